@@ -1,0 +1,158 @@
+"""The command line: arguments in, exit status out (0 done, 2 unusable input, 3 a part is missing)."""
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from voicelog import __version__
+from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.optics import MeridianReading, OpticsError
+from voicelog.settings import Settings, load_settings
+
+_READING = re.compile(r"([0-9]+(?:\.[0-9]+)?)=([+-]?[0-9]*\.?[0-9]+)")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; errors that the user can act on are one line on standard error."""
+    try:
+        options = _parser().parse_args(arguments)
+        return int(options.run(options) or 0)
+    except MissingPartError as error:
+        print(f"voicelog: {error}", file=sys.stderr)
+        return 3
+    except (VoicelogError, OpticsError) as error:
+        print(f"voicelog: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        # The reader has gone (as in `voicelog phrases | head`): nothing is wrong and nobody is left to tell.
+        sys.stderr.close()
+        return 0
+    except KeyboardInterrupt:
+        return 130
+
+
+class _OneLineParser(argparse.ArgumentParser):
+    """Says what is wrong in one line, without the usage."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f"{self.prog}: {message}\n")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _OneLineParser(
+        prog="voicelog", description="Hands-free, offline voice logger for streak retinoscopy with a trial frame."
+    )
+    parser.add_argument("--version", action="version", version=f"voicelog {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    demo = commands.add_parser("demo", help="a dictated exam, through the real recogniser, to the screen")
+    _exam_options(demo)
+    demo.add_argument("--pace", choices=("fast", "real"), default="fast", help="as fast as possible, or as spoken")
+    demo.set_defaults(run=_demo)
+
+    replay = commands.add_parser("replay", help="a whole recorded exam")
+    replay.add_argument("audio", type=Path)
+    _exam_options(replay)
+    replay.set_defaults(run=_replay)
+
+    hear = commands.add_parser("hear", help="one utterance a file: what was heard")
+    hear.add_argument("audio", type=Path, nargs="+")
+    hear.add_argument("--rule", default="entry", help="listen for one rule of the grammar only")
+    hear.add_argument("--json", action="store_true", help="one object a line")
+    hear.set_defaults(run=_hear)
+
+    typed = commands.add_parser("type", help="typed phrases from standard input, one a line")
+    _exam_options(typed)
+    typed.set_defaults(run=_type)
+
+    solve = commands.add_parser("solve", help="meridians of power and gross powers to a refraction")
+    solve.add_argument(
+        "--reading", action="append", required=True, type=_reading, metavar="MERIDIAN=POWER", help="as in 90=+3.00"
+    )
+    solve.add_argument("--distance", type=float, metavar="CM", help="working distance in centimetres")
+    solve.add_argument("--lens-in", action="store_true", help="the working-distance lens was in: no allowance")
+    solve.add_argument("--json", action="store_true")
+    solve.set_defaults(run=_solve)
+
+    phrases = commands.add_parser("phrases", help="the phrase card; or random phrases")
+    phrases.add_argument("--sample", type=_count, metavar="N", help="print N random phrases instead")
+    phrases.add_argument("--seed", type=int, help="the same phrases every time")
+    phrases.add_argument("--rule", default="entry", help="phrases of one rule only")
+    phrases.set_defaults(run=_phrases)
+    return parser
+
+
+def _exam_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print one object")
+    parser.add_argument("--naming", choices=("streak", "meridian"), help="what a bare direction names")
+    parser.add_argument("--distance", type=float, metavar="CM", help="working distance, if it is not said")
+    parser.add_argument("--form", choices=("minus", "plus"), help="cylinder form of the results")
+
+
+def _settings(options: argparse.Namespace) -> Settings:
+    given = {"naming": options.naming, "working_distance_cm": options.distance, "cylinder_form": options.form}
+    changes = {name: value for name, value in given.items() if value is not None}
+    if options.distance is not None and not 10 <= options.distance <= 100:
+        raise VoicelogError(f"--distance {options.distance:g}: a working distance is 10 to 100 cm")
+    return load_settings().model_copy(update=changes)
+
+
+def _reading(text: str) -> tuple[float, float]:
+    match = _READING.fullmatch(text.strip())
+    if not match:
+        raise argparse.ArgumentTypeError(f"{text!r} is not MERIDIAN=POWER, as in 90=+3.00")
+    return float(match[1]), float(match[2])
+
+
+def _count(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of phrases")
+    return int(text)
+
+
+def _demo(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.replay(commands.demo_audio(), _settings(options), as_json=options.json, pace=options.pace)
+
+
+def _replay(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.replay(options.audio, _settings(options), as_json=options.json)
+
+
+def _hear(options: argparse.Namespace) -> int:
+    from voicelog import commands
+
+    return 0 if commands.hear(options.audio, options.rule, as_json=options.json) else 2
+
+
+def _type(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.type_lines(commands.standard_input(), _settings(options), as_json=options.json)
+
+
+def _solve(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    if options.distance is None and not options.lens_in:
+        raise VoicelogError("say the working distance (--distance CM), or that its lens was in (--lens-in)")
+    if options.distance is not None and not 5 <= options.distance <= 600:
+        raise VoicelogError(f"--distance {options.distance:g}: a working distance is 5 to 600 cm")
+    readings = [MeridianReading(_meridian(angle), power) for angle, power in options.reading]
+    commands.solve(readings, options.distance, lens_in=options.lens_in, as_json=options.json)
+
+
+def _meridian(angle_deg: float) -> float:
+    return 180.0 if angle_deg == 0 else angle_deg
+
+
+def _phrases(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.phrases(options.sample, options.seed, options.rule)

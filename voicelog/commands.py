@@ -1,0 +1,164 @@
+"""The commands behind the command line; each takes plain arguments and prints to standard output."""
+
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from importlib.resources import files
+from itertools import islice
+from pathlib import Path
+from random import Random, SystemRandom
+from typing import Any, Literal
+
+from rich.console import Console
+from rich.live import Live
+from rich.table import Table
+
+from voicelog.errors import VoicelogError
+from voicelog.exam.summary import lens_summary, summary
+from voicelog.hearing.decision import decide
+from voicelog.hearing.endpointing import utterances
+from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.protocol import Engine
+from voicelog.hearing.hear_one import hear_one
+from voicelog.hearing.sources import FileSource
+from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
+from voicelog.phrases.card import phrase_card
+from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.sampler import samples
+from voicelog.screen.terminal import CAUTION, refraction, screen
+from voicelog.session import Session
+from voicelog.settings import Settings
+
+
+def engine() -> Engine:
+    """The default engine. Raises MissingPartError when its model is not there."""
+    return MoonshineEngine(load())
+
+
+def hear(paths: Iterable[Path], rule: str, *, as_json: bool) -> bool:
+    """Hear one utterance a file; True when every file could be read."""
+    listener = engine()
+    load().walker(rule)
+    all_read = True
+    for path in paths:
+        try:
+            hearing = hear_one(listener, path, rule)
+        except VoicelogError as error:
+            print(error, file=sys.stderr)
+            all_read = False
+            continue
+        best = hearing.hypotheses[0] if hearing.hypotheses else None
+        found = {
+            "file": str(path),
+            "text": best.text if best else hearing.free_text,
+            "meaning": best.meaning.model_dump(mode="json") if best else None,
+            "outcome": decide(hearing),
+            "score": _finite(hearing.score),
+            "margin": _finite(hearing.margin),
+            "seconds": round(hearing.seconds, 3),
+        }
+        if as_json:
+            print(json.dumps(found), flush=True)
+        else:
+            print(f"{path}: {found['outcome']}: {found['text']}", flush=True)
+    return all_read
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or value in (float("inf"), float("-inf")) else round(value, 3)
+
+
+def type_lines(lines: Iterable[str], settings: Settings, *, as_json: bool) -> None:
+    """Take typed phrases, one a line, and print the exam they make."""
+    session = Session(settings)
+    for line in lines:
+        if line.strip():
+            said = session.type_line(line)
+            if said.outcome != "accepted":
+                print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+    _print_exam(session, as_json=as_json)
+
+
+def replay(path: Path, settings: Settings, *, as_json: bool, pace: Literal["fast", "real"] = "fast") -> Session:
+    """Run a whole recorded exam through a session and print it."""
+    source = FileSource(path, pace)
+    session = Session(settings, engine=engine())
+    if as_json:
+        for utterance in utterances(source.blocks()):
+            session.hear(utterance)
+    else:
+        with Live(console=Console(), refresh_per_second=8, transient=True) as live:
+            for utterance in utterances(source.blocks()):
+                session.hear(utterance)
+                live.update(screen(session.state))
+    for note in source.notes:
+        print(f"{path}: {note}", file=sys.stderr)
+    _print_exam(session, as_json=as_json)
+    return session
+
+
+def demo_audio() -> Path:
+    """The dictated exam that is shipped with the program."""
+    return Path(str(files("voicelog"))) / "demo" / "exam.flac"
+
+
+def _print_exam(session: Session, *, as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(summary(session.state), indent=2))
+        return
+    console = Console()
+    console.print(screen(session.state, rows=10_000))
+    for name, eye in session.state.eyes.items():
+        if eye.status in ("solved", "conflict") and eye.solution.net is not None:
+            console.print(f"{name} eye: {refraction(eye.solution.net)}  ({eye.status})")
+
+
+def solve(
+    readings: list[MeridianReading], distance_cm: float | None, *, lens_in: bool, as_json: bool
+) -> None:
+    """Solve readings of meridians of power, gross, and print the refraction.
+
+    Raises OpticsError for a distance that cannot be.
+    """
+    allowance = 0.0 if lens_in or distance_cm is None else WorkingDistance(distance_cm / 100).allowance_d
+    solution = solve_readings(readings, allowance)
+    result: dict[str, Any] = {
+        "status": solution.status,
+        "net": lens_summary(solution.net) if solution.net else None,
+        "exact": lens_summary(solution.exact) if solution.exact else None,
+        "residual": solution.residual_d,
+        "allowance": allowance,
+        "problems": [problem.text for problem in solution.problems],
+    }
+    if as_json:
+        print(json.dumps(result))
+        return
+    print(refraction(solution.net) if solution.net else solution.status)
+    for problem in solution.problems:
+        print(f"! {problem.text}")
+    print(CAUTION)
+
+
+def phrases(count: int | None, seed: int | None, rule: str) -> None:
+    """Print the phrase card, or `count` random phrases."""
+    grammar = load()
+    if count is not None:
+        random = Random(seed) if seed is not None else SystemRandom()
+        for sample in islice(samples(grammar.walker(rule), random), count):
+            print(sample.text)
+        return
+    table = Table(title="what may be said", show_lines=True)
+    table.add_column("entry")
+    table.add_column("for example")
+    for item in phrase_card(grammar):
+        table.add_row(item.summary, "\n".join(item.examples))
+    Console().print(table)
+
+
+def standard_input() -> Iterator[str]:
+    """Lines of standard input, decoded leniently: a stray byte spoils its line, not the run."""
+    for raw in sys.stdin.buffer:
+        yield raw.decode("utf-8", errors="replace")
+
+
+__all__ = ["ENTRY_RULE", "demo_audio", "hear", "phrases", "replay", "solve", "standard_input", "type_lines"]

@@ -1,0 +1,291 @@
+"""Events folded into the state of the exam: what each eye's readings are and what they make."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+from voicelog.exam.events import Event, Question, Said, Started
+from voicelog.exam.ledger import Ledger, Line, meridian_deg
+from voicelog.exam.lenses import LensesInPlace, exact_d
+from voicelog.optics import (
+    MeridianBounds,
+    MeridianReading,
+    MotionReading,
+    Problem,
+    Solution,
+    WorkingDistance,
+    bounds_by_meridian,
+    solve_readings,
+)
+from voicelog.phrases import meanings as say
+
+EyeName = Literal["right", "left"]
+EYES: tuple[EyeName, EyeName] = ("right", "left")
+
+
+@dataclass(frozen=True, slots=True)
+class TakenReading:
+    """One reading as resolved: power meridian in degrees, lenses before the eye, and what the allowance was."""
+
+    number: int
+    meridian_deg: int
+    where: say.Where | None
+    motion: say.Motion
+    lenses: LensesInPlace
+    lens_in: bool
+    distance_cm: float | None
+
+    @property
+    def gross_d(self) -> float:
+        """Summed power of the lenses along the meridian, the working-distance lens apart."""
+        return self.lenses.power_along_d(self.meridian_deg)
+
+    @property
+    def allowance_d(self) -> float | None:
+        """What is taken off for the working distance; None when the distance was not said."""
+        if self.lens_in:
+            return 0.0
+        return None if self.distance_cm is None else WorkingDistance(self.distance_cm / 100).allowance_d
+
+    @property
+    def net_d(self) -> float | None:
+        """Gross power less the allowance; None when the distance was not said."""
+        return None if self.allowance_d is None else self.gross_d - self.allowance_d
+
+
+@dataclass(frozen=True)
+class EyeState:
+    """What is known of one eye."""
+
+    readings: tuple[TakenReading, ...] = ()
+    reflexes: tuple[tuple[str, int | None], ...] = ()
+    lenses: LensesInPlace = LensesInPlace()
+    meridian_deg: int | None = None
+    concave_mirror: bool = False
+    form: Literal["minus", "plus"] = "minus"
+
+    @cached_property
+    def neutral(self) -> tuple[TakenReading, ...]:
+        """The readings that were neutral."""
+        return tuple(each for each in self.readings if each.motion == "neutral")
+
+    @cached_property
+    def bounds(self) -> tuple[MeridianBounds, ...]:
+        """What the motions say of each meridian, gross."""
+        seen = [MotionReading(each.meridian_deg, each.gross_d, each.motion) for each in self.readings]
+        return bounds_by_meridian(seen, concave_mirror=self.concave_mirror)
+
+    @cached_property
+    def solution(self) -> Solution:
+        """The refraction from the neutral readings; net of the working distance where that is known."""
+        known = [each for each in self.neutral if each.net_d is not None]
+        readings = [MeridianReading(each.meridian_deg, each.net_d or 0.0) for each in known]
+        return solve_readings(readings, form=self.form)
+
+    @cached_property
+    def problems(self) -> tuple[Problem, ...]:
+        """Everything that stands in the way of the result, in words."""
+        found = [problem for each in self.bounds for problem in each.problems]
+        if any(each.net_d is None for each in self.neutral):
+            found.append(Problem("distance_missing", "the working distance was not said, so there is no net power"))
+        if self.readings:
+            found += self.solution.problems
+        return tuple(found)
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether motions and neutral values of some meridian cannot all be true."""
+        return any(each.problems for each in self.bounds)
+
+    @property
+    def status(self) -> Literal["empty", "incomplete", "solved", "conflict"]:
+        """empty: nothing read; incomplete: more is needed; conflict: what was said cannot all be true."""
+        if not self.readings:
+            return "empty"
+        if self.contradicted or self.solution.status == "conflict":
+            return "conflict"
+        if self.solution.status == "empty" or any(each.net_d is None for each in self.neutral):
+            return "incomplete"
+        return self.solution.status
+
+
+@dataclass(frozen=True)
+class ExamState:
+    """The exam as it stands."""
+
+    naming: say.Naming
+    reference: str = ""
+    form: Literal["minus", "plus"] = "minus"
+    ledger: Ledger = field(default_factory=lambda: Ledger("streak"))
+    events: tuple[Event, ...] = ()
+    start_distance_cm: float | None = None
+    question: Question | None = None
+    question_number: int | None = None
+    listening: bool = True
+    in_note: bool = False
+
+    @cached_property
+    def _folded(self) -> "_Fold":
+        fold = _Fold(self.naming, self.form, _distances(self.ledger.live, self.start_distance_cm))
+        for line in self.ledger.live:
+            fold.take(line)
+        return fold
+
+    @property
+    def eye(self) -> EyeName | None:
+        """The eye now examined."""
+        return self._folded.eye
+
+    @property
+    def eyes(self) -> dict[EyeName, EyeState]:
+        """Both eyes."""
+        return {name: replace(self._folded.eyes[name], concave_mirror=self._folded.concave) for name in EYES}
+
+    @property
+    def distance_cm(self) -> float | None:
+        """The working distance now in force."""
+        return self._folded.distance_cm
+
+    @property
+    def lens_in(self) -> bool:
+        """Whether the working-distance lens is before the eye."""
+        return self._folded.lens_in
+
+    @property
+    def concave_mirror(self) -> bool:
+        """Whether the sleeve is set to the concave mirror."""
+        return self._folded.concave
+
+
+def fold(events: Iterable[Event]) -> ExamState:
+    """The state that events lead to; the first must be `Started`. Pure: the same events give the same state."""
+    state: ExamState | None = None
+    for event in events:
+        state = after(state, event)
+    if state is None:
+        raise ValueError("an exam has at least its first event")
+    return state
+
+
+def after(state: ExamState | None, event: Event) -> ExamState:
+    """The state after one more event."""
+    if isinstance(event, Started):
+        return ExamState(
+            event.naming,
+            event.reference,
+            event.form,
+            Ledger(event.naming),
+            (event,),
+            event.distance_cm,
+        )
+    if state is None:
+        raise ValueError("the first event of an exam must be its start")
+    return _after_said(state, event)
+
+
+def _after_said(state: ExamState, event: Said) -> ExamState:
+    changed = replace(state, events=(*state.events, event))
+    if event.outcome == "asked":
+        changed = replace(changed, question=event.question, question_number=event.number)
+    elif event.outcome == "accepted" and event.question is None and not _leaves_question(event):
+        changed = replace(changed, question=None, question_number=None)
+    if event.outcome == "accepted" and isinstance(event.meaning, say.Plain):
+        listening = {"pause": False, "resume": True}.get(event.meaning.kind, changed.listening)
+        in_note = {"note": True, "end_note": False}.get(event.meaning.kind, changed.in_note)
+        changed = replace(changed, listening=listening, in_note=in_note)
+    if event.entry is not None:
+        changed = replace(changed, ledger=changed.ledger.with_entry(event.number, event.entry))
+    return changed
+
+
+def _leaves_question(event: Said) -> bool:
+    """Questions to the log and pauses leave an open question open."""
+    meaning = event.meaning
+    return isinstance(meaning, say.Tell) or (isinstance(meaning, say.Plain) and meaning.kind in ("pause", "resume"))
+
+
+def _distances(lines: Sequence[Line], start_cm: float | None) -> float | None:
+    """The distance of readings taken before any was said: the exam's own, else the first said afterwards."""
+    if start_cm is not None:
+        return start_cm
+    said = (line.meaning for line in lines)
+    return next((each.distance_cm for each in said if isinstance(each, say.WorkingDistance)), None)
+
+
+class _Fold:
+    """Runs over the live lines once; mutable inside, never seen outside."""
+
+    def __init__(self, naming: say.Naming, form: Literal["minus", "plus"], distance_cm: float | None) -> None:
+        self.naming = naming
+        self.eye: EyeName | None = None
+        self.eyes: dict[EyeName, EyeState] = {name: EyeState(form=form) for name in EYES}
+        self.distance_cm = distance_cm
+        self.lens_in = False
+        self.concave = False
+
+    def take(self, line: Line) -> None:
+        match line.meaning:
+            case say.Eye(eye=eye):
+                self.eye = self._other() if eye == "other" else eye
+            case say.WorkingDistance(distance_cm=distance):
+                self.distance_cm = distance
+            case say.WorkingLens(position=position, power=power):
+                self.lens_in = position == "in"
+                if power is not None and power.dioptres:
+                    self.distance_cm = 100 / exact_d(power)
+            case say.Mirror(mirror=mirror):
+                self.concave = mirror == "concave"
+            case say.Lenses() as lenses:
+                self._place(lenses)
+            case say.Reading() as reading:
+                self._read(line.number, reading)
+            case say.Reflex(reflex=reflex, where=where):
+                self._note_reflex(reflex, where)
+
+    def _other(self) -> EyeName | None:
+        return None if self.eye is None else "left" if self.eye == "right" else "right"
+
+    def _here(self) -> EyeState | None:
+        return None if self.eye is None else self.eyes[self.eye]
+
+    def _put(self, state: EyeState) -> None:
+        if self.eye is not None:
+            self.eyes[self.eye] = state
+
+    def _place(self, lenses: say.Lenses) -> None:
+        here = self._here()
+        if here is None:
+            return
+        in_place = here.lenses
+        if lenses.remove == "all":
+            in_place = LensesInPlace()
+        elif lenses.remove == "cylinder":
+            in_place = in_place.without_cylinder()
+        elif lenses.lens is not None:
+            in_place = in_place.changed_by(lenses.lens)
+        self._put(replace(here, lenses=in_place))
+
+    def _read(self, number: int, reading: say.Reading) -> None:
+        here = self._here()
+        if here is None:
+            return
+        meridian = here.meridian_deg if reading.where is None else meridian_deg(reading.where, self.naming)
+        if meridian is None:
+            return
+        in_place = here.lenses
+        if reading.lens is not None:
+            sphere_alone = reading.lens.sphere is not None and reading.lens.cylinder is None
+            if sphere_alone and not reading.lens.on_top and meridian != here.meridian_deg:
+                in_place = in_place.without_cylinder()
+            in_place = in_place.changed_by(reading.lens)
+        taken = TakenReading(
+            number, meridian, reading.where, reading.motion, in_place, self.lens_in, self.distance_cm
+        )
+        self._put(replace(here, readings=(*here.readings, taken), lenses=in_place, meridian_deg=meridian))
+
+    def _note_reflex(self, reflex: str, where: say.Where | None) -> None:
+        here = self._here()
+        if here is not None:
+            place = None if where is None else meridian_deg(where, self.naming)
+            self._put(replace(here, reflexes=(*here.reflexes, (reflex, place))))

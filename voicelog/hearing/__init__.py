@@ -1,0 +1,1 @@
+"""From sound to ranked hypotheses: sources, end-pointing, engines, the decision to accept, ask or ignore."""

@@ -1,0 +1,1 @@
+"""Recognisers behind one small protocol, each fed from the same grammar."""

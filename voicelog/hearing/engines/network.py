@@ -1,0 +1,111 @@
+"""The network of the default recogniser: sound in, log probabilities of the next piece of text out.
+
+The weights come inside the package `moonshine-voice` (`tiny-en`, MIT licence; encoder and decoder in ONNX Runtime
+format). The package is only looked up, never imported: its import loads a shared library that is not needed.
+"""
+
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from voicelog.errors import MissingPartError
+from voicelog.hearing.engines.protocol import Samples
+from voicelog.hearing.engines.tokens import BEGIN, Tokeniser
+
+_PACKAGE = "moonshine_voice"
+_MODEL = Path("assets") / "tiny-en"
+_FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+_HEADS, _HEAD_WIDTH, _LAYERS = 8, 36, 6
+
+
+def model_folder() -> Path:
+    """The folder of the packaged model. Raises MissingPartError saying what to install."""
+    spec = find_spec(_PACKAGE)
+    folder = Path(spec.origin).parent / _MODEL if spec and spec.origin else None
+    if folder is None or not all((folder / name).is_file() for name in _FILES):
+        raise MissingPartError("the speech model is missing; install it with: pip install moonshine-voice==0.0.73")
+    return folder
+
+
+class MoonshineModel:
+    """The loaded network."""
+
+    def __init__(self, folder: Path | None = None, threads: int = 2) -> None:
+        import onnxruntime
+
+        folder = folder or model_folder()
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = threads
+        options.inter_op_num_threads = 1
+        options.log_severity_level = 3
+        self._encoder: Any = onnxruntime.InferenceSession(str(folder / _FILES[0]), options)
+        self._decoder: Any = onnxruntime.InferenceSession(str(folder / _FILES[1]), options)
+        self.tokeniser = Tokeniser.read(folder / _FILES[2])
+        self._first_outputs = [output.name for output in self._decoder.get_outputs()]
+        self._later_outputs = [name for name in self._first_outputs if ".encoder." not in name]
+
+    def encode(self, samples: Samples) -> npt.NDArray[np.float32]:
+        """Sound (n,) to states of the encoder (1, frames, 288)."""
+        batch = samples[None].astype(np.float32)
+        feed = {"input_values": batch, "attention_mask": np.ones(batch.shape, np.int64)}
+        states: npt.NDArray[np.float32] = self._encoder.run(None, feed)[0]
+        return states
+
+    def begin(self, states: npt.NDArray[np.float32]) -> tuple[npt.NDArray[np.float32], "Memory"]:
+        """The first step: log probabilities (1, vocabulary) and the memory of one hypothesis."""
+        empty = np.zeros((1, _HEADS, 0, _HEAD_WIDTH), np.float32)
+        past = {
+            f"past_key_values.{layer}.{side}.{part}": empty
+            for layer in range(_LAYERS)
+            for side in ("decoder", "encoder")
+            for part in ("key", "value")
+        }
+        memory = Memory(states, np.ones(states.shape[:2], np.int64), past, first=True)
+        return self.step(memory, np.array([BEGIN]))
+
+    def step(self, memory: "Memory", pieces: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.float32], "Memory"]:
+        """Append one piece to each of k hypotheses: log probabilities (k, vocabulary) and their memory."""
+        outputs = self._first_outputs if memory.first else self._later_outputs
+        feed = {
+            "encoder_attention_mask": memory.mask,
+            "encoder_hidden_states": memory.states,
+            "input_ids": pieces[:, None],
+            "use_cache_branch": np.array([not memory.first]),
+            **memory.past,
+        }
+        found = self._decoder.run(outputs, feed)
+        past = dict(memory.past)
+        past.update((name.replace("present", "past_key_values"), value) for name, value in zip(outputs[1:], found[1:], strict=True))
+        return _log_softmax(found[0][:, -1]), Memory(memory.states, memory.mask, past, first=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the decoder remembers of k hypotheses: arrays with k rows; the encoder's rows are all alike."""
+
+    states: npt.NDArray[np.float32]
+    mask: npt.NDArray[np.int64]
+    past: dict[str, npt.NDArray[np.float32]]
+    first: bool
+
+    def rows(self, rows: npt.NDArray[np.int64]) -> "Memory":
+        """The memory of the hypotheses that go on; a row may be taken more than once."""
+        alike = np.zeros(len(rows), np.int64)
+        past = {
+            name: self._alike(value, alike) if ".encoder." in name else value[rows] for name, value in self.past.items()
+        }
+        return Memory(self._alike(self.states, alike), self._alike(self.mask, alike), past, self.first)
+
+    @staticmethod
+    def _alike(value: npt.NDArray[Any], alike: npt.NDArray[np.int64]) -> npt.NDArray[Any]:
+        return value if len(value) == len(alike) else value[alike]
+
+
+def _log_softmax(logits: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    shifted = logits - logits.max(axis=1, keepdims=True)
+    result: npt.NDArray[np.float32] = shifted - np.log(np.exp(shifted).sum(axis=1, keepdims=True))
+    return result

@@ -1,0 +1,62 @@
+"""What a recogniser takes and gives."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from voicelog.phrases.meanings import Meaning
+
+Samples = npt.NDArray[np.float32]
+"""Mono sound, shape (n,), 16 kHz, full scale 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One meaning the sound may have: its likeliest words, and its log probability (base e, all spellings summed)."""
+
+    text: str
+    meaning: Meaning
+    log_probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What an engine heard in one utterance.
+
+    `hypotheses` are different meanings, likeliest first; only whole phrases of the grammar are among them.
+    `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
+    """
+
+    engine: str
+    hypotheses: tuple[Hypothesis, ...]
+    free_text: str
+    free_log_probability: float | None
+    seconds: float
+
+    @property
+    def score(self) -> float | None:
+        """Log probability of the best meaning, against the best transcript without a grammar."""
+        if not self.hypotheses:
+            return None
+        return self.hypotheses[0].log_probability - (self.free_log_probability or 0.0)
+
+    @property
+    def margin(self) -> float | None:
+        """How much likelier the best meaning is than the next (log, base e); infinite when there is no other."""
+        if not self.hypotheses:
+            return None
+        if len(self.hypotheses) == 1:
+            return float("inf")
+        return self.hypotheses[0].log_probability - self.hypotheses[1].log_probability
+
+
+class Engine(Protocol):
+    """A recogniser bound to a grammar."""
+
+    name: str
+
+    def hear(self, samples: Samples, rule: str) -> Hearing:
+        """Hear one utterance as phrases of one rule of the grammar."""
+        ...

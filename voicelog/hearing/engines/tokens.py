@@ -1,0 +1,63 @@
+"""The text side of the neural recogniser: its vocabulary and its way of cutting words into pieces.
+
+The packaged `tokenizer.bin` is a byte-pair vocabulary of 32,768 pieces, each a length (one byte, or two when
+the first is 128 or more) and its bytes. Piece order is merge order. Ids below 259 are control and single-byte
+pieces; a space before a word is written U+2581. Found by trial and held by tests.
+"""
+
+from functools import cache
+from pathlib import Path
+
+from voicelog.errors import MissingPartError
+
+BEGIN, END = 1, 2
+SPACE = "\u2581"
+_FIRST_PIECE = 259
+_FIRST_BYTE = 3
+
+
+class Tokeniser:
+    """Words to piece ids and back."""
+
+    def __init__(self, pieces: list[bytes]) -> None:
+        self.pieces = pieces
+        self._ids = {piece: number for number, piece in reversed(list(enumerate(pieces))) if number >= _FIRST_PIECE}
+        self.encode = cache(self._encode)
+
+    @classmethod
+    def read(cls, path: Path) -> "Tokeniser":
+        """Read the packaged vocabulary. Raises MissingPartError when it is not one."""
+        data = path.read_bytes()
+        pieces: list[bytes] = []
+        place = 0
+        while place < len(data):
+            length = data[place]
+            place += 1
+            if length >= 128:
+                length += 128 * data[place] - 128
+                place += 1
+            pieces.append(data[place : place + length])
+            place += length
+        if len(pieces) <= _FIRST_PIECE or place != len(data):
+            raise MissingPartError(f"{path.name} is damaged; reinstall with: pip install --force-reinstall moonshine-voice")
+        return cls(pieces)
+
+    def _encode(self, text: str) -> tuple[int, ...]:
+        """Piece ids of a text as given (spaces already as U+2581): join the earliest-learnt pair until none is left."""
+        parts = [char.encode() for char in text]
+        while True:
+            pairs = [(self._ids.get(a + b), i) for i, (a, b) in enumerate(zip(parts, parts[1:], strict=False))]
+            known = [(rank, i) for rank, i in pairs if rank is not None]
+            if not known:
+                break
+            _, at = min(known)
+            parts[at : at + 2] = [parts[at] + parts[at + 1]]
+        ids: list[int] = []
+        for part in parts:
+            ids += [self._ids[part]] if part in self._ids else [_FIRST_BYTE + byte for byte in part]
+        return tuple(ids)
+
+    def decode(self, ids: list[int] | tuple[int, ...]) -> str:
+        """The text of piece ids; control pieces give nothing."""
+        data = b"".join(self.pieces[number] for number in ids if number >= _FIRST_BYTE)
+        return data.decode("utf-8", errors="replace").replace(SPACE, " ").strip()

@@ -1,0 +1,130 @@
+"""Pure numbers of refraction: lenses, power vectors, readings, solving, uncertainty.
+
+Units are in the names (`sphere_d`, `axis_deg`, `distance_m`). Angles are TABO, 1 to 180 degrees, 0
+written 180. Needs NumPy only and imports nothing else of this project.
+"""
+
+from voicelog.optics.angles import (
+    axis_difference_deg,
+    meridian_to_streak_deg,
+    normalise_axis_deg,
+    perpendicular_deg,
+    streak_to_meridian_deg,
+)
+from voicelog.optics.checks import MAX_DISTANCE_M, MAX_POWER_D, MIN_DISTANCE_M, Form
+from voicelog.optics.comparing import Difference, difference
+from voicelog.optics.distance import WorkingDistance, allowance_slip
+from voicelog.optics.errors import (
+    AxisError,
+    BoundsError,
+    DistanceError,
+    ErrorModelError,
+    FormError,
+    LensSetError,
+    MotionError,
+    NotFiniteError,
+    OpticsError,
+    PowerRangeError,
+    SeparationError,
+    ShapeError,
+    StepError,
+)
+from voicelog.optics.fitting import best_next_meridian_deg
+from voicelog.optics.lens_set import (
+    COMMON_LENS_SET,
+    LensEffort,
+    LensSet,
+    lens_effort,
+    lenses_for_power,
+    next_lens_to_try,
+    trials_needed,
+)
+from voicelog.optics.many import ManySolutions, solve_many
+from voicelog.optics.motion import MeridianBounds, Motion, MotionReading, bounds_by_meridian
+from voicelog.optics.problems import Problem
+from voicelog.optics.readings import MeridianReading
+from voicelog.optics.refraction import CrossedCylinders, PowerVector, SpheroCylinder, combine, combined_vector
+from voicelog.optics.rounding import round_power_d, round_refraction
+from voicelog.optics.solving import Solution, Status, solve_readings
+from voicelog.optics.tolerances import (
+    ANSI_Z80_1_2015,
+    ISO_8980_1_2004,
+    ISO_21987_2009,
+    Agreement,
+    ToleranceTable,
+    agreement,
+)
+from voicelog.optics.uncertainty import PUBLISHED_NEUTRALITY_SD_D, ErrorModel, Uncertainty
+from voicelog.optics.vertex import Stack, effective_power_d, move_refraction, stack_lenses
+from voicelog.optics.written import from_written_power_d, written_axis, written_power
+
+__all__ = [
+    "ANSI_Z80_1_2015",
+    "COMMON_LENS_SET",
+    "ISO_8980_1_2004",
+    "ISO_21987_2009",
+    "MAX_DISTANCE_M",
+    "MAX_POWER_D",
+    "MIN_DISTANCE_M",
+    "PUBLISHED_NEUTRALITY_SD_D",
+    "Agreement",
+    "AxisError",
+    "BoundsError",
+    "CrossedCylinders",
+    "Difference",
+    "DistanceError",
+    "ErrorModel",
+    "ErrorModelError",
+    "Form",
+    "FormError",
+    "LensEffort",
+    "LensSet",
+    "LensSetError",
+    "ManySolutions",
+    "MeridianBounds",
+    "MeridianReading",
+    "Motion",
+    "MotionError",
+    "MotionReading",
+    "NotFiniteError",
+    "OpticsError",
+    "PowerRangeError",
+    "PowerVector",
+    "Problem",
+    "SeparationError",
+    "ShapeError",
+    "Solution",
+    "SpheroCylinder",
+    "Stack",
+    "Status",
+    "StepError",
+    "ToleranceTable",
+    "Uncertainty",
+    "WorkingDistance",
+    "agreement",
+    "allowance_slip",
+    "axis_difference_deg",
+    "best_next_meridian_deg",
+    "bounds_by_meridian",
+    "combine",
+    "combined_vector",
+    "difference",
+    "effective_power_d",
+    "from_written_power_d",
+    "lens_effort",
+    "lenses_for_power",
+    "meridian_to_streak_deg",
+    "move_refraction",
+    "next_lens_to_try",
+    "normalise_axis_deg",
+    "perpendicular_deg",
+    "round_power_d",
+    "round_refraction",
+    "solve_many",
+    "solve_readings",
+    "stack_lenses",
+    "streak_to_meridian_deg",
+    "trials_needed",
+    "written_axis",
+    "written_power",
+]

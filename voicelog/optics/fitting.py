@@ -1,0 +1,166 @@
+"""Least squares of meridian powers on the power vector, F(t) = M + J0 cos 2t + J45 sin 2t.
+
+Plain floats, not arrays: an exam has a handful of readings, and each solve must take microseconds.
+"""
+
+import math
+import operator
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from voicelog.optics import checks
+from voicelog.optics.angles import axis_difference_deg, double_angle, normalise_axis_deg
+from voicelog.optics.errors import ShapeError
+from voicelog.optics.refraction import PowerVector
+
+Row = tuple[float, ...]
+
+SAME_MERIDIAN_DEG: Final = 0.05  # nobody sets a streak finer; nearer meridians are repeats of one
+_CANDIDATE_STEP_DEG: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A least squares fit of n net powers.
+
+    vector         fitted power vector, dioptres
+    axis_deg       None when (M, J0, J45) were fitted; with two meridians at right angles the first of
+                   them, and the fit is of M and of the J along it
+    inverse        pseudo-inverse of the design: for each of the 3 (or 2) parameters, n weights
+    leverages      n values; 1 for a reading that nothing else checks
+    residuals_d    power minus fit, n values, dioptres
+    condition      largest over smallest singular value of the design
+    amplification  largest factor from an error vector of the readings to one of the parameters
+    """
+
+    vector: PowerVector
+    axis_deg: float | None
+    inverse: tuple[Row, ...]
+    leverages: Row
+    residuals_d: Row
+    condition: float
+    amplification: float
+
+
+def distinct_meridians(meridians_deg: Sequence[float]) -> list[float]:
+    """The different meridians (degrees) in order of appearance; repeats within 0.05 degrees are one."""
+    distinct: list[float] = []
+    for meridian in meridians_deg:
+        if all(abs(axis_difference_deg(meridian, known)) > SAME_MERIDIAN_DEG for known in distinct):
+            distinct.append(meridian)
+    return distinct
+
+
+def fit_all_components(meridians_deg: Sequence[float], powers_d: Sequence[float]) -> Fit:
+    """Fit (M, J0, J45) to powers in three or more distinct meridians.
+
+    The columns 1, cos 2t and sin 2t are made orthogonal one after the other (modified Gram-Schmidt),
+    which unlike the normal equations does not square the condition of narrowly spread meridians.
+    """
+    count = len(powers_d)
+    doubled = [double_angle(meridian) for meridian in meridians_deg]
+    mean_c = math.fsum(c for c, _ in doubled) / count
+    mean_s = math.fsum(s for _, s in doubled) / count
+    first = [c - mean_c for c, _ in doubled]
+    along = _scaled(first)
+    overlap = _dot(along, [s for _, s in doubled])
+    second = _scaled([s - mean_s - overlap * f for (_, s), f in zip(doubled, first, strict=True)])
+    for_j0 = [a - overlap * b for a, b in zip(along, second, strict=True)]
+    for_m = [1.0 / count - mean_c * a - mean_s * b for a, b in zip(for_j0, second, strict=True)]
+    inverse = (tuple(for_m), tuple(for_j0), tuple(second))
+    return _finished(PowerVector, None, inverse, [(1.0, c, s) for c, s in doubled], powers_d)
+
+
+def fit_perpendicular(meridians_deg: Sequence[float], powers_d: Sequence[float], axis_deg: float) -> Fit:
+    """Fit the principal powers along `axis_deg` and across it, every reading taken as one or the other.
+
+    The off-axis component is taken as zero: that is what reading the principal meridians means.
+    """
+    along = [abs(axis_difference_deg(meridian, axis_deg)) < 45.0 for meridian in meridians_deg]
+    half_along = 0.5 / sum(along)
+    half_across = 0.5 / (len(along) - sum(along))
+    for_m = tuple(half_along if one else half_across for one in along)
+    for_j = tuple(half_along if one else -half_across for one in along)
+    cosine, sine = double_angle(axis_deg)
+
+    def vector(mean_d: float, along_d: float) -> PowerVector:
+        return PowerVector(mean_d, along_d * cosine, along_d * sine)
+
+    design = [(1.0, 1.0 if one else -1.0) for one in along]
+    return _finished(vector, axis_deg, (for_m, for_j), design, powers_d)
+
+
+def _finished(
+    vector: Callable[..., PowerVector],
+    axis_deg: float | None,
+    inverse: tuple[Row, ...],
+    design: Sequence[Row],
+    powers_d: Sequence[float],
+) -> Fit:
+    parameters = [_dot(weights, powers_d) for weights in inverse]
+    # One step of refinement: what the first pass left over is fitted again. Without it meridians one
+    # degree apart cost half the digits.
+    left_over = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+    parameters = [p + _dot(weights, left_over) for p, weights in zip(parameters, inverse, strict=True)]
+    residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+    leverages = [_dot(row, column) for row, column in zip(design, zip(*inverse, strict=True), strict=True)]
+    amplification = math.sqrt(_largest_eigenvalue(inverse))
+    largest = math.sqrt(_largest_eigenvalue(tuple(zip(*design, strict=True))))
+    return Fit(
+        vector=vector(*parameters),
+        axis_deg=axis_deg,
+        inverse=inverse,
+        leverages=tuple(leverages),
+        residuals_d=tuple(residuals),
+        condition=largest * amplification,
+        amplification=amplification,
+    )
+
+
+def _dot(one: Sequence[float], other: Sequence[float]) -> float:
+    return sum(map(operator.mul, one, other), 0.0)
+
+
+def _scaled(column: list[float]) -> list[float]:
+    """The column divided by its squared length: the weights that read off its coefficient."""
+    squared = _dot(column, column)
+    return [value / squared for value in column]
+
+
+def _largest_eigenvalue(rows: tuple[Row, ...]) -> float:
+    """Largest eigenvalue of the Gram matrix of 2 or 3 rows, in closed form.
+
+    Source: trigonometric solution for a symmetric 3 by 3 matrix, Smith, Commun ACM 1961;4:168.
+    """
+    a, b, d = _dot(rows[0], rows[0]), _dot(rows[1], rows[1]), _dot(rows[0], rows[1])
+    if len(rows) == 2:
+        return (a + b) / 2.0 + math.hypot((a - b) / 2.0, d)
+    c, e, f = _dot(rows[2], rows[2]), _dot(rows[0], rows[2]), _dot(rows[1], rows[2])
+    mean = (a + b + c) / 3.0
+    a, b, c = a - mean, b - mean, c - mean
+    size = math.sqrt((a * a + b * b + c * c + 2.0 * (d * d + e * e + f * f)) / 6.0)
+    if size == 0.0:
+        return mean
+    determinant = a * (b * c - f * f) - d * (d * c - f * e) + e * (d * f - b * e)
+    angle = math.acos(max(-1.0, min(1.0, determinant / (2.0 * size**3)))) / 3.0
+    return mean + 2.0 * size * math.cos(angle)
+
+
+def best_next_meridian_deg(meridians_deg: Sequence[float]) -> float:
+    """The meridian (whole degrees) that, measured next, best fixes the refraction.
+
+    After one meridian the one across it; otherwise the one, in steps of 5 degrees, that makes the
+    smallest singular value of the fit largest. Raises ShapeError when nothing was measured, AxisError.
+    """
+    if not meridians_deg:
+        raise ShapeError("no meridian given; at least one is needed")
+    measured = [checks.axis("meridian", meridian) for meridian in meridians_deg]
+    if len(distinct_meridians(measured)) == 1:
+        return normalise_axis_deg(measured[0] + 90.0)
+    candidates = range(_CANDIDATE_STEP_DEG, 181, _CANDIDATE_STEP_DEG)
+    designs = np.array([[(1.0, *double_angle(m)) for m in (*measured, float(c))] for c in candidates])
+    smallest = np.linalg.svd(designs, compute_uv=False)[:, -1]
+    return float(candidates[int(np.argmax(np.round(smallest, 9)))])

@@ -1,0 +1,137 @@
+"""A grammar folder, read, linked and checked: the one source of what may be said."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+from voicelog.phrases import nodes
+from voicelog.phrases.automaton import Automaton, Layer, LinkedRule, compile_rules
+from voicelog.phrases.errors import GrammarError, UnknownRuleError
+from voicelog.phrases.jsgf import read_file
+from voicelog.phrases.walker import Walker
+
+ENTRY_RULE = "entry"
+_LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD}
+
+
+@dataclass(frozen=True, eq=False)
+class Grammar:
+    """Linked rules by name, and the one automaton made of them. Compared by identity."""
+
+    folder: Path
+    rules: Mapping[str, LinkedRule]
+    automaton: Automaton
+
+    def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
+        """A walker over `rule` through the said layer and the further `layers`; made once and kept.
+
+        Raises UnknownRuleError when the grammar has no such rule to be said.
+        """
+        linked = self.rules.get(rule)
+        if linked is None or Layer.SAID not in linked.layers:
+            public = ", ".join(sorted(name for name, each in self.rules.items() if each.main.public))
+            raise UnknownRuleError(f"the grammar has no rule named {rule!r}; it offers {public}")
+        return _walker(self, rule, frozenset(layers))
+
+
+@cache
+def _walker(grammar: Grammar, rule: str, layers: frozenset[Layer]) -> Walker:
+    return Walker(grammar.automaton, rule, layers)
+
+
+def default_folder(language: str = "en") -> Path:
+    """Where the grammar of a language lies: inside the installed package, or beside it in a checkout.
+
+    Raises GrammarError when it is in neither place.
+    """
+    package = Path(str(files("voicelog")))
+    for folder in (package / "_grammar" / language, package.parent / "grammar" / language):
+        if folder.is_dir():
+            return folder
+    raise GrammarError(package / "_grammar" / language, 0, "the grammar folder is missing; reinstall voicelog")
+
+
+@cache
+def load(folder: Path | None = None) -> Grammar:
+    """Read, link and check every `*.jsgf` of a folder (the installed English grammar by default).
+
+    Raises GrammarError with file, line and reason.
+    """
+    folder = folder or default_folder()
+    paths = sorted(folder.glob("*.jsgf"))
+    if not paths:
+        raise GrammarError(folder, 0, "holds no *.jsgf file")
+    grammar_files = [read_file(path) for path in paths]
+    rules = _link(grammar_files)
+    _refuse_recursion(rules)
+    return Grammar(folder, rules, compile_rules(rules))
+
+
+def _link(grammar_files: list[nodes.GrammarFile]) -> dict[str, LinkedRule]:
+    found: dict[str, dict[Layer, tuple[nodes.Rule, str]]] = {}
+    for file in grammar_files:
+        layer = _LAYER_OF_NAME.get(file.name, Layer.SAID)
+        for rule in file.rules:
+            layers = found.setdefault(rule.name, {})
+            if layer in layers:
+                raise GrammarError(file.path, rule.line, f"rule <{rule.name}> is already defined")
+            layers[layer] = (rule, file.path)
+    order = list(Layer)
+    rules = {
+        name: LinkedRule(name, dict(sorted(layers.items(), key=lambda item: order.index(item[0]))))
+        for name, layers in found.items()
+    }
+    _check_references(grammar_files)
+    return rules
+
+
+def _check_references(grammar_files: list[nodes.GrammarFile]) -> None:
+    by_name = {file.name: {rule.name for rule in file.rules} for file in grammar_files}
+    for file in grammar_files:
+        visible = set(by_name[file.name])
+        for imported in file.imports:
+            grammar, _, rule = imported.name.rpartition(".")
+            if grammar not in by_name or (rule != "*" and rule not in by_name[grammar]):
+                raise GrammarError(file.path, imported.line, f"import <{imported.name}> finds nothing")
+            visible |= by_name[grammar] if rule == "*" else {rule}
+        for definition in file.rules:
+            for ref in references(definition.node):
+                if ref.name not in visible:
+                    raise GrammarError(file.path, ref.line, f"<{ref.name}> is neither defined nor imported here")
+
+
+def references(node: nodes.Node) -> Iterator[nodes.Ref]:
+    """Every reference inside a node."""
+    match node:
+        case nodes.Ref():
+            yield node
+        case nodes.Sequence(items):
+            for item in items:
+                yield from references(item)
+        case nodes.Choice(options):
+            for _, option in options:
+                yield from references(option)
+        case nodes.Repeat(inner, _, _) | nodes.Tagged(inner, _, _):
+            yield from references(inner)
+        case _:
+            return
+
+
+def _refuse_recursion(rules: Mapping[str, LinkedRule]) -> None:
+    done: set[str] = set()
+
+    def visit(name: str, above: tuple[str, ...]) -> None:
+        if name in done:
+            return
+        linked = rules[name]
+        for rule, path in linked.layers.values():
+            for ref in references(rule.node):
+                if ref.name in (*above, name):
+                    raise GrammarError(path, ref.line, f"<{ref.name}> refers to itself; repeat with * or + instead")
+                visit(ref.name, (*above, name))
+        done.add(name)
+
+    for name in rules:
+        visit(name, ())

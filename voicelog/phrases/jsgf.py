@@ -1,0 +1,184 @@
+"""Reads the JSpeech Grammar Format.
+
+Source of the syntax: "JSpeech Grammar Format", W3C Note, 5 June 2000: header, grammar name,
+imports, rules, sequences, alternatives with weights, grouping, optional grouping, `*`, `+`,
+tags, `<NULL>`, `<VOID>`, comments, and documentation comments with `@example`.
+Refused: recursion (an automaton has no stack), which the note allows at the right end only.
+"""
+
+import re
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from lark import Lark, Token, Transformer, v_args
+from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
+
+from voicelog.phrases.errors import GrammarError
+from voicelog.phrases.nodes import (
+    NULL,
+    Choice,
+    GrammarFile,
+    Node,
+    Ref,
+    Repeat,
+    Rule,
+    Sequence,
+    Tagged,
+    Void,
+    Word,
+)
+
+_SYNTAX = r"""
+start: HEADER "grammar" NAME ";" import_* rule*
+import_: "import" REF ";"
+rule: DOC? [PUBLIC] REF "=" alternatives ";"
+alternatives: weighted ("|" weighted)*
+weighted: [WEIGHT] sequence
+sequence: item+
+item: atom REPEAT? TAG*
+?atom: NAME -> word
+    | QUOTED -> quoted
+    | REF -> ref
+    | "(" alternatives ")" -> group
+    | "[" alternatives "]" -> optional
+
+PUBLIC.2: "public"
+HEADER: /#JSGF[ \t]+V1\.0[^;\n]*;/
+REF: /<[^<>\s;=|+(){}\[\]]+>/
+NAME: /[^\s;=|*+<>(){}\[\]\/"\\#]+/
+QUOTED: /"(\\.|[^"\\\n])*"/
+WEIGHT: /\/[ \t]*[0-9.eE+-]+[ \t]*\//
+REPEAT: /[*+]/
+TAG: /\{(\\.|[^{}\\])*\}/
+DOC: /\/\*\*(.|\n)*?\*\//
+COMMENT: /\/\/[^\n]*/ | /\/\*(?!\*)(.|\n)*?\*\//
+%import common.WS
+%ignore WS
+%ignore COMMENT
+"""
+
+_WHAT_TOKENS_ARE = {
+    "HEADER": "the header '#JSGF V1.0;'", "NAME": "a word", "REF": "a <rule name>", "SEMICOLON": "';'",
+    "EQUAL": "'='", "VBAR": "'|'", "RPAR": "')'", "RSQB": "']'", "GRAMMAR": "'grammar'", "$END": "the end",
+}  # fmt: skip
+
+
+@v_args(inline=True)
+class _Builder(Transformer[Token, Any]):
+    """Turns the parse into nodes; every check that needs a line number is made here."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self.path = path
+
+    def start(self, _header: Token, name: Token, *rest: Any) -> GrammarFile:
+        imports = tuple(item for item in rest if isinstance(item, Ref))
+        rules = tuple(item for item in rest if isinstance(item, Rule))
+        return GrammarFile(str(self.path), str(name), imports, rules)
+
+    def import_(self, ref: Token) -> Ref:
+        return Ref(ref[1:-1], ref.line or 0)
+
+    def rule(self, *parts: Any) -> Rule:
+        *front, ref, node = parts
+        summary, examples = "", ()
+        for part in front:
+            if isinstance(part, Token) and part.type == "DOC":
+                summary, examples = _documentation(part)
+        public = any(isinstance(part, Token) and part.type == "PUBLIC" for part in front)
+        return Rule(ref[1:-1], node, public, ref.line, summary, examples)
+
+    def alternatives(self, *options: tuple[float, Node]) -> Node:
+        if len(options) == 1 and options[0][0] == 1.0:
+            return options[0][1]
+        return Choice(options)
+
+    def weighted(self, weight: Token | None, sequence: Node) -> tuple[float, Node]:
+        if weight is None:
+            return 1.0, sequence
+        try:
+            value = float(weight.strip("/ \t"))
+        except ValueError:
+            raise GrammarError(self.path, weight.line or 0, f"weight {weight} is not a number") from None
+        if not 0.0 < value < float("inf"):
+            raise GrammarError(self.path, weight.line or 0, f"weight {weight} must be above zero")
+        return value, sequence
+
+    def sequence(self, *items: Node) -> Node:
+        return items[0] if len(items) == 1 else Sequence(items)
+
+    def item(self, atom: Node, *marks: Token) -> Node:
+        node = atom
+        tags = tuple(str(mark[1:-1]).strip() for mark in marks if mark.type == "TAG")
+        for mark in marks:
+            if mark.type == "REPEAT":
+                node = Repeat(node, 0 if mark == "*" else 1, True)
+        return Tagged(node, tags, marks[-1].line or 0) if tags else node
+
+    def word(self, name: Token) -> Node:
+        return Word(str(name).lower())
+
+    def quoted(self, text: Token) -> Node:
+        words = re.sub(r"\\(.)", r"\1", text[1:-1]).lower().split()
+        if not words:
+            raise GrammarError(self.path, text.line or 0, "an empty quoted word can never be said")
+        return Word(words[0]) if len(words) == 1 else Sequence(tuple(Word(word) for word in words))
+
+    def ref(self, name: Token) -> Node:
+        special: dict[str, Node] = {"<NULL>": NULL, "<VOID>": Void()}
+        return special.get(str(name), Ref(name[1:-1], name.line or 0))
+
+    def group(self, node: Node) -> Node:
+        return node
+
+    def optional(self, node: Node) -> Node:
+        return Repeat(node, 0, False)
+
+
+def _documentation(comment: str) -> tuple[str, tuple[str, ...]]:
+    lines = [line.strip().lstrip("*").strip() for line in comment[3:-2].splitlines()]
+    examples = tuple(line.removeprefix("@example").strip() for line in lines if line.startswith("@example"))
+    summary = " ".join(line for line in lines if line and not line.startswith("@"))
+    return summary, examples
+
+
+@cache
+def _parser() -> Lark:
+    return Lark(_SYNTAX, parser="lalr", maybe_placeholders=True, propagate_positions=False)
+
+
+def read_file(path: Path) -> GrammarFile:
+    """Read one grammar file.
+
+    Raises GrammarError with file, line and reason when it cannot be read or is not JSGF.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise GrammarError(path, 0, f"cannot be read: {error}") from None
+    return read_text(text, path)
+
+
+def read_text(text: str, path: Path) -> GrammarFile:
+    """Read grammar text; `path` is what error messages name."""
+    try:
+        tree = _parser().parse(text)
+        result = _Builder(path).transform(tree)
+    except VisitError as error:
+        raise error.orig_exc from None
+    except UnexpectedInput as error:
+        raise GrammarError(path, max(error.line, 0) or text.count("\n") + 1, _reason(error)) from None
+    if not isinstance(result, GrammarFile):
+        raise GrammarError(path, 1, "holds no grammar")
+    return result
+
+
+def _reason(error: UnexpectedInput) -> str:
+    if isinstance(error, UnexpectedToken):
+        expected = sorted(_WHAT_TOKENS_ARE[name] for name in error.expected if name in _WHAT_TOKENS_ARE)
+        found = "the end of the file" if error.token.type == "$END" else repr(str(error.token))
+        return f"{found} is not expected here" + (f"; {', '.join(expected)} would be" if expected else "")
+    if isinstance(error, UnexpectedCharacters):
+        return f"character {error.char!r} is not expected here"
+    return "the text ends too early"

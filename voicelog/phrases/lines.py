@@ -1,0 +1,77 @@
+"""A line of words, typed or heard, to the meanings it can have."""
+
+from dataclasses import dataclass
+from functools import cache
+
+from rapidfuzz import process
+from rapidfuzz.distance import DamerauLevenshtein
+
+from voicelog.errors import VoicelogError
+from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.matcher import Matcher, tokenise
+from voicelog.phrases.meanings import Meaning, build
+
+# Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
+_EXACT_RULES = ("digit", "unit", "teen", "tens", "sign", "eye", "magnitude", "axis", "distance", "direction")
+
+
+class NotAPhraseError(VoicelogError):
+    """A line is no phrase of the grammar; says where it goes wrong and what may have been meant."""
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A line with its meanings, likeliest first; more than one means that it must be asked about."""
+
+    text: str
+    meanings: tuple[Meaning, ...]
+    log_weight: float
+
+
+class LineReader:
+    """Understands lines of one rule of a grammar."""
+
+    def __init__(self, grammar: Grammar, rule: str = ENTRY_RULE, *layers: Layer) -> None:
+        self._grammar = grammar
+        self._rule = rule
+        self._matcher = Matcher(grammar.walker(rule, *layers))
+
+    def understand(self, line: str) -> Understood:
+        """The meanings of `line`. Raises NotAPhraseError when it has none."""
+        tokens = tokenise(line)
+        parses = self._matcher.parses(tokens)
+        if not parses:
+            raise NotAPhraseError(self._why_not(line, tokens))
+        meanings = tuple(dict.fromkeys(build(self._rule, parse.value) for parse in parses))
+        return Understood(line.strip(), meanings, parses[0].log_weight)
+
+    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
+        known = self._matcher.longest_start(tokens)
+        if not tokens:
+            return "the line is empty"
+        if known == len(tokens):
+            return f"{line.strip()!r} is not finished"
+        wrong = tokens[known].text
+        message = f"{line.strip()!r} is not understood from {wrong!r} on"
+        expected = self._matcher.next_words(tokens[:known]) - exact_words(self._grammar)
+        near = None if wrong in expected else process.extractOne(wrong, sorted(expected), scorer=DamerauLevenshtein.distance, score_cutoff=2)
+        if near and wrong not in exact_words(self._grammar) and wrong.isalpha() and near[1] < len(wrong) / 2:
+            message += f"; did you mean {near[0]!r}?"
+        return message
+
+
+@cache
+def exact_words(grammar: Grammar) -> frozenset[str]:
+    """The words of numbers, signs, axes and eyes, which are never matched loosely."""
+    words: set[str] = set()
+    for rule in _EXACT_RULES:
+        walker = grammar.walker(rule)
+        todo, seen = [walker.start], {walker.start}
+        while todo:
+            for token, steps in walker.ways(todo.pop()).by_token.items():
+                words.add(token.text)
+                fresh = {step.target for step in steps} - seen
+                seen |= fresh
+                todo.extend(fresh)
+    return frozenset(words)

@@ -1,0 +1,314 @@
+"""Meanings: what a phrase says, typed, with units; the only thing that leaves this package.
+
+Powers are dioptres as they are marked on the lens, angles are whole degrees (TABO / ISO 8429), distances are
+centimetres as spoken. Nothing here is checked for plausibility: a meaning is what was said. In JSON a power is a
+number; a power whose sign or size was not clear is an object that says so, and is never a number.
+"""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_serializer, model_validator
+
+from voicelog.phrases.tags import Value, as_mapping
+
+
+class Model(BaseModel):
+    """Frozen, and strict about unknown fields, so that a misspelt one is an error and not a loss."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True)
+
+
+class Power(Model):
+    """A spoken power: size without sign (None when unclear, as in "two five"), and sign (None when not said)."""
+
+    size_d: float | None
+    sign: Literal[1, -1] | None
+
+    @property
+    def dioptres(self) -> float | None:
+        """The signed power in dioptres, or None when size or sign is not known. Zero needs no sign."""
+        if self.size_d is None:
+            return None
+        if self.size_d == 0:
+            return 0.0
+        return None if self.sign is None else self.sign * self.size_d
+
+    def with_sign(self, sign: Literal[1, -1]) -> "Power":
+        """The same size with the sign that was missing."""
+        return Power(size_d=self.size_d, sign=sign)
+
+    @model_serializer
+    def _as_json(self) -> float | dict[str, float | None]:
+        if self.dioptres is not None:
+            return self.dioptres
+        return {"size": self.size_d, "sign": self.sign}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_json(cls, data: Any) -> Any:
+        if isinstance(data, int | float):
+            return {"size_d": abs(data), "sign": None if data == 0 else 1 if data > 0 else -1}
+        if isinstance(data, Mapping) and "size" in data:
+            return {"size_d": data["size"], "sign": data["sign"]}
+        return data
+
+
+class Cylinder(Model):
+    """A cylinder lens; the axis is None when it was not said."""
+
+    power: Power
+    axis_deg: int | None = Field(default=None, alias="axis")
+
+
+class Lens(Model):
+    """Lenses named in a line. `on_top`: a change to what is before the eye, never a total."""
+
+    sphere: Power | None = None
+    cylinder: Cylinder | None = None
+    on_top: bool = False
+
+
+Naming = Literal["streak", "meridian"]
+
+
+class Where(Model):
+    """A place as named: by the streak, by the meridian of power, or (None) by whichever is the examiner's habit."""
+
+    names: Naming | None
+    angle_deg: int = Field(alias="angle")
+
+
+Motion = Literal["with", "against", "neutral"]
+
+
+class Eye(Model):
+    """Which eye comes now."""
+
+    kind: Literal["eye"] = "eye"
+    eye: Literal["right", "left", "other"]
+
+
+class WorkingDistance(Model):
+    """The distance from eye to retinoscope, in centimetres."""
+
+    kind: Literal["working_distance"] = "working_distance"
+    distance_cm: float = Field(alias="distance")
+
+
+class WorkingLens(Model):
+    """The working-distance lens is in or out; its power if it was said."""
+
+    kind: Literal["working_lens"] = "working_lens"
+    position: Literal["in", "out"]
+    power: Power | None = None
+
+
+class Reading(Model):
+    """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place."""
+
+    kind: Literal["reading"] = "reading"
+    where: Where | None = None
+    motion: Motion
+    lens: Lens | None = None
+
+
+class Lenses(Model):
+    """Lenses put before the eye, or taken away."""
+
+    kind: Literal["lenses"] = "lenses"
+    lens: Lens | None = None
+    remove: Literal["cylinder", "all"] | None = None
+
+
+class Reflex(Model):
+    """How the reflex looks, in one meridian or altogether."""
+
+    kind: Literal["reflex"] = "reflex"
+    reflex: Literal["scissors", "dull", "none", "unclear"]
+    where: Where | None = None
+
+
+class Change(Model):
+    """One logged meridian gets another power."""
+
+    kind: Literal["change"] = "change"
+    where: Where
+    power: Power
+
+
+class NotBut(Model):
+    """The power `wrong` in the last entry is to be `right`."""
+
+    kind: Literal["not_but"] = "not_but"
+    wrong: Power
+    right: Power
+
+
+class Plain(Model):
+    """A phrase that says nothing but itself."""
+
+    kind: Literal["scratch", "wrong_eye", "pause", "resume", "note", "end_note"]
+
+
+class Tell(Model):
+    """A question to the log."""
+
+    kind: Literal["tell"] = "tell"
+    say: Literal["last", "right", "left", "missing"]
+
+
+class Answer(Model):
+    """An answer to what the log asks."""
+
+    kind: Literal["answer"] = "answer"
+    answer: Literal["yes", "no", "again"]
+
+
+class LoosePower(Model):
+    """A power by itself: an answer, or part of a correction."""
+
+    kind: Literal["power"] = "power"
+    power: Power
+
+
+class LooseAxis(Model):
+    """An axis by itself."""
+
+    kind: Literal["axis"] = "axis"
+    axis_deg: int = Field(alias="axis")
+
+
+class LooseSign(Model):
+    """A sign by itself."""
+
+    kind: Literal["sign"] = "sign"
+    sign: Literal["plus", "minus"]
+
+
+class LooseWhere(Model):
+    """A place by itself, in a correction."""
+
+    kind: Literal["where"] = "where"
+    where: Where
+
+
+class Mirror(Model):
+    """The sleeve's setting; a concave mirror turns every motion round."""
+
+    kind: Literal["mirror"] = "mirror"
+    mirror: Literal["plane", "concave"]
+
+
+class Digit(Model):
+    """One digit, when only digits are listened for."""
+
+    kind: Literal["digit"] = "digit"
+    digit: int
+
+
+class Distance(Model):
+    """A distance by itself, in centimetres, when only distances are listened for."""
+
+    kind: Literal["distance"] = "distance"
+    distance_cm: float = Field(alias="distance")
+
+
+Correctable = Annotated[
+    Reading | Lenses | LoosePower | LooseAxis | WorkingDistance | WorkingLens | Eye | LooseWhere,
+    Field(discriminator="kind"),
+]
+
+
+class Correction(Model):
+    """The last entry, or the one that `entry` names, is to be as `entry` says."""
+
+    kind: Literal["correction"] = "correction"
+    entry: Correctable
+
+
+Meaning = Annotated[
+    Eye
+    | WorkingDistance
+    | WorkingLens
+    | Reading
+    | Lenses
+    | Reflex
+    | Correction
+    | Change
+    | NotBut
+    | Plain
+    | Tell
+    | Answer
+    | LoosePower
+    | LooseAxis
+    | LooseSign
+    | LooseWhere
+    | Mirror
+    | Digit
+    | Distance,
+    Field(discriminator="kind"),
+]
+
+MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
+
+_SIGN: Mapping[Value, Literal[1, -1]] = {"plus": 1, "minus": -1}
+
+
+def build(rule: str, value: Value) -> Meaning:
+    """The meaning of a rule's value, as the grammar's tags left it.
+
+    Raises ValueError (pydantic's) when the tags do not make a meaning: a fault of the grammar, not of the speaker.
+    """
+    if not isinstance(value, tuple) or "kind" not in dict(value):
+        value = (("kind", rule), (rule, value))
+    return MEANING.validate_python(_fields(as_mapping(value)))
+
+
+def _fields(record: Mapping[str, Value]) -> dict[str, Any]:
+    fields: dict[str, Any] = {}
+    for name, value in record.items():
+        if name in ("power", "sphere", "wrong", "right"):
+            fields[name] = _power(value)
+        elif name == "where":
+            fields[name] = _where(value)
+        elif name == "lens":
+            fields[name] = _lens(as_mapping(value))
+        elif name == "entry":
+            fields[name] = _fields(as_mapping(value))
+        else:
+            fields[name] = float(value) if isinstance(value, Decimal) else value
+    return fields
+
+
+def _power(value: Value) -> Power:
+    record = as_mapping(value)
+    size = record["magnitude"]
+    return Power(
+        size_d=float(size) if isinstance(size, Decimal) else None,
+        sign=_SIGN.get(record.get("sign")),
+    )
+
+
+def _where(value: Value) -> Where:
+    ((name, angle),) = as_mapping(value).items()
+    return Where(names=None if name == "unnamed" else name, angle_deg=_whole(angle))  # type: ignore[arg-type]
+
+
+def _lens(record: Mapping[str, Value]) -> Lens:
+    cylinder = None
+    if "second" in record:
+        cylinder = Cylinder(power=_power(record["second"]), axis_deg=_whole(record["axis"]))
+    elif "cylinder" in record:
+        parts = as_mapping(record["cylinder"])
+        axis = _whole(parts["axis"]) if "axis" in parts else None
+        cylinder = Cylinder(power=_power(parts["power"]), axis_deg=axis)
+    sphere = _power(record["sphere"]) if "sphere" in record else None
+    return Lens(sphere=sphere, cylinder=cylinder, on_top="on_top" in record)
+
+
+def _whole(value: Value) -> int:
+    if not isinstance(value, Decimal) or value != int(value):
+        raise ValueError(f"an angle must be a whole number of degrees, not {value!r}")
+    return 180 if value == 0 else int(value)

@@ -1,0 +1,1 @@
+"""What is seen: the terminal screen, and later the local page."""

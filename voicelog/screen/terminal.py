@@ -1,0 +1,88 @@
+"""The exam in a terminal: both eyes, the ledger, and what was asked or left out."""
+
+from rich.console import Console, Group, RenderableType
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from voicelog.exam import wording
+from voicelog.exam.events import Said
+from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
+from voicelog.optics import SpheroCylinder, meridian_to_streak_deg, written_power
+
+CAUTION = (
+    "An objective finding: a starting point for refinement by a licensed person, not a prescription. "
+    "Local rules and licensed practice come first."
+)
+_MARKS = {"accepted": ("✓", "green"), "asked": ("?", "yellow"), "ignored": ("·", "dim")}
+_STATUS_STYLE = {"solved": "bold green", "conflict": "bold red", "incomplete": "yellow", "empty": "dim"}
+
+
+def screen(state: ExamState, *, rows: int = 14) -> RenderableType:
+    """The whole screen; the ledger shows its last `rows` lines."""
+    eyes = Table.grid(expand=True, padding=(0, 1))
+    for _ in EYES:
+        eyes.add_column(ratio=1)
+    eyes.add_row(*(_eye_panel(name, state) for name in EYES))
+    return Group(_head(state), eyes, _ledger(state, rows), Text(CAUTION, style="dim"))
+
+
+def _head(state: ExamState) -> RenderableType:
+    distance = f"{state.distance_cm:g} cm" if state.distance_cm else "not said"
+    text = (
+        f"a bare direction names the {state.naming}   working distance {distance}   "
+        f"working lens {'in' if state.lens_in else 'out'}   {'concave' if state.concave_mirror else 'plane'} mirror"
+    )
+    return Text(text, style="bold")
+
+
+def _eye_panel(name: EyeName, state: ExamState) -> Panel:
+    eye = state.eyes[name]
+    parts: list[RenderableType] = []
+    if eye.readings:
+        parts.append(_readings(eye))
+    if eye.solution.net is not None and eye.status in ("solved", "conflict"):
+        parts.append(Text(f"{refraction(eye.solution.net)}", style=_STATUS_STYLE[eye.status]))
+        parts.append(Text(f"spherical equivalent {written_power(eye.solution.net.spherical_equivalent_d)}"))
+    parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
+    title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")
+    return Panel(Group(*parts) if parts else Text("nothing read yet", style="dim"), title=title, subtitle=eye.status)
+
+
+def _readings(eye: EyeState) -> Table:
+    table = Table(box=None, padding=(0, 1))
+    for heading in ("streak", "power along", "seen", "gross", "net"):
+        table.add_column(heading, justify="right" if heading in ("gross", "net") else "left")
+    for each in eye.readings:
+        net = "" if each.net_d is None or each.motion != "neutral" else written_power(round(each.net_d, 2))
+        table.add_row(
+            wording.angle(int(meridian_to_streak_deg(each.meridian_deg))),
+            wording.angle(each.meridian_deg),
+            each.motion,
+            written_power(each.gross_d),
+            net,
+        )
+    return table
+
+
+def _ledger(state: ExamState, rows: int) -> Panel:
+    table = Table(box=None, show_header=False, padding=(0, 1))
+    said = [event for event in state.events if isinstance(event, Said)]
+    for event in said[-rows:]:
+        mark, style = _MARKS[event.outcome]
+        state_now = next((line.state for line in state.ledger.lines if line.number == event.number), "live")
+        text = Text(event.text, style=style if state_now == "live" else f"strike {style}")
+        note = event.reply if event.outcome != "ignored" else "left out"
+        table.add_row(Text(mark, style=style), text, Text(note, style="dim"))
+    question = f"asked: {state.question.text}" if state.question else None
+    return Panel(table, title="ledger", subtitle=question)
+
+
+def refraction(lens: SpheroCylinder) -> str:
+    """A refraction as it is written down: "+1.25 -1.75 x 090"."""
+    return str(lens)
+
+
+def print_result(console: Console, state: ExamState) -> None:
+    """The final screen with the whole ledger."""
+    console.print(screen(state, rows=10_000))

@@ -1,0 +1,154 @@
+"""One exam under way: joins hearing, phrases and the exam. The command line, the page and the tests drive this."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Protocol
+
+from voicelog.exam.events import Alternative, Event, Heard, Said, Source, Started
+from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.state import ExamState, after
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.protocol import Engine, Hearing
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
+from voicelog.hearing.utterance import Utterance
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load
+from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.settings import Settings
+
+_KEPT_ALTERNATIVES = 3
+
+
+class Store(Protocol):
+    """Where events go before they count."""
+
+    def append(self, event: Event) -> None:
+        """Keep an event. When this raises, the event has not happened."""
+        ...
+
+
+class Memory:
+    """Keeps events for the length of the run only."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+
+    def append(self, event: Event) -> None:
+        """Keep an event."""
+        self.events.append(event)
+
+
+class Session:
+    """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to."""
+
+    def __init__(
+        self,
+        settings: Settings | None = None,
+        *,
+        engine: Engine | None = None,
+        grammar: Grammar | None = None,
+        store: Store | None = None,
+        reference: str = "",
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        settings = settings or Settings()
+        self._engine = engine
+        self._reader = LineReader(grammar or load(), ENTRY_RULE, Layer.WRITTEN)
+        self._store = store or Memory()
+        self._now = now
+        self._listeners: list[Callable[[Event, ExamState], None]] = []
+        start = Started(
+            at=now(),
+            reference=reference,
+            naming=settings.naming,
+            distance_cm=settings.working_distance_cm,
+            form=settings.cylinder_form,
+        )
+        self._store.append(start)
+        self.state = after(None, start)
+
+    def listen(self, listener: Callable[[Event, ExamState], None]) -> None:
+        """Call `listener` after every event."""
+        self._listeners.append(listener)
+
+    def type_line(self, line: str, source: Source = "typed") -> Said:
+        """Take one typed phrase; one that is not understood is kept as asked about, and enters nothing."""
+        try:
+            understood = self._reader.understand(line)
+        except NotAPhraseError as error:
+            return self._append(source, line.strip(), None, Reply("asked", text=str(error)))
+        sure = len(understood.meanings) == 1
+        return self._take(source, understood.text, understood.meanings[0], sure=sure)
+
+    def hear(self, utterance: Utterance) -> Said:
+        """Recognise one utterance and take what it says."""
+        if self._engine is None:
+            raise ValueError("this session was made without an engine")
+        hearing = self._engine.hear(utterance.samples, ENTRY_RULE)
+        return self.take_heard(hearing, utterance)
+
+    def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Said:
+        """Take what an engine heard."""
+        heard = _heard(hearing, utterance)
+        outcome = decide(hearing)
+        if outcome == "ignored" or not hearing.hypotheses:
+            return self._append("voice", hearing.free_text, None, Reply("ignored"), heard)
+        best = hearing.hypotheses[0]
+        if not self._hears(best.meaning):
+            return self._append("voice", best.text, best.meaning, Reply("ignored", text="not listening"), heard)
+        whole = utterance is None or utterance.whole
+        return self._take("voice", best.text, best.meaning, heard, sure=outcome == "accepted" and whole)
+
+    def _hears(self, meaning: say.Meaning) -> bool:
+        """While paused or within a note, only the words that end it are heard."""
+        kind = meaning.kind
+        if self.state.in_note:
+            return kind == "end_note"
+        return self.state.listening or kind == "resume"
+
+    def _take(
+        self, source: Source, text: str, meaning: say.Meaning, heard: Heard | None = None, *, sure: bool
+    ) -> Said:
+        reply = respond(self.state, meaning, sure=sure)
+        said = self._append(source, text, meaning, reply, heard)
+        if reply.then is not None:
+            self._take(source, text, reply.then, sure=True)
+        return said
+
+    def _append(
+        self, source: Source, text: str, meaning: say.Meaning | None, reply: Reply, heard: Heard | None = None
+    ) -> Said:
+        said = Said(
+            number=len(self.state.events),
+            at=self._now(),
+            source=source,
+            text=text,
+            meaning=meaning,
+            outcome=reply.outcome,
+            entry=reply.entry,
+            answers=reply.answers,
+            question=reply.question,
+            reply=reply.text,
+            heard=heard,
+        )
+        self._store.append(said)
+        self.state = after(self.state, said)
+        for listener in self._listeners:
+            listener(said, self.state)
+        return said
+
+
+def _heard(hearing: Hearing, utterance: Utterance | None) -> Heard:
+    return Heard(
+        engine=hearing.engine,
+        score=hearing.score,
+        margin=None if hearing.margin == float("inf") else hearing.margin,
+        free_text=hearing.free_text,
+        alternatives=tuple(
+            Alternative(text=each.text, meaning=each.meaning, log_probability=each.log_probability)
+            for each in hearing.hypotheses[:_KEPT_ALTERNATIVES]
+        ),
+        start_s=None if utterance is None else utterance.start_sample / SAMPLE_RATE_HZ,
+        end_s=None if utterance is None else utterance.end_sample / SAMPLE_RATE_HZ,
+    )
