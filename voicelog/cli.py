@@ -43,14 +43,17 @@ class _OneLineParser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     parser = _OneLineParser(
-        prog="voicelog", description="Hands-free, offline voice logger for streak retinoscopy with a trial frame."
+        prog="voicelog",
+        description="Hands-free, offline voice logger for streak retinoscopy with a trial frame.",
     )
     parser.add_argument("--version", action="version", version=f"voicelog {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     demo = commands.add_parser("demo", help="a dictated exam, through the real recogniser, to the screen")
     _exam_options(demo)
-    demo.add_argument("--pace", choices=("fast", "real"), default="fast", help="as fast as possible, or as spoken")
+    demo.add_argument(
+        "--pace", choices=("fast", "real"), default="fast", help="as fast as possible, or as spoken"
+    )
     demo.set_defaults(run=_demo)
 
     replay = commands.add_parser("replay", help="a whole recorded exam")
@@ -70,10 +73,17 @@ def _parser() -> argparse.ArgumentParser:
 
     solve = commands.add_parser("solve", help="meridians of power and gross powers to a refraction")
     solve.add_argument(
-        "--reading", action="append", required=True, type=_reading, metavar="MERIDIAN=POWER", help="as in 90=+3.00"
+        "--reading",
+        action="append",
+        required=True,
+        type=_reading,
+        metavar="MERIDIAN=POWER",
+        help="as in 90=+3.00",
     )
     solve.add_argument("--distance", type=float, metavar="CM", help="working distance in centimetres")
-    solve.add_argument("--lens-in", action="store_true", help="the working-distance lens was in: no allowance")
+    solve.add_argument(
+        "--lens-in", action="store_true", help="the working-distance lens was in: no allowance"
+    )
     solve.add_argument("--json", action="store_true")
     solve.set_defaults(run=_solve)
 

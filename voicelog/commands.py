@@ -24,6 +24,7 @@ from voicelog.hearing.sources import FileSource
 from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
 from voicelog.phrases.card import phrase_card
 from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.sampler import samples
 from voicelog.screen.terminal import CAUTION, refraction, screen
 from voicelog.session import Session
@@ -50,7 +51,7 @@ def hear(paths: Iterable[Path], rule: str, *, as_json: bool) -> bool:
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         found = {
             "file": str(path),
-            "text": best.text if best else hearing.free_text,
+            "text": in_plain_words(load(), best.text) if best else hearing.free_text,
             "meaning": best.meaning.model_dump(mode="json") if best else None,
             "outcome": decide(hearing),
             "score": _finite(hearing.score),
@@ -79,7 +80,9 @@ def type_lines(lines: Iterable[str], settings: Settings, *, as_json: bool) -> No
     _print_exam(session, as_json=as_json)
 
 
-def replay(path: Path, settings: Settings, *, as_json: bool, pace: Literal["fast", "real"] = "fast") -> Session:
+def replay(
+    path: Path, settings: Settings, *, as_json: bool, pace: Literal["fast", "real"] = "fast"
+) -> Session:
     """Run a whole recorded exam through a session and print it."""
     source = FileSource(path, pace)
     session = Session(settings, engine=engine())

@@ -15,6 +15,7 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.phrases.plain_words import in_plain_words
 from voicelog.settings import Settings
 
 _KEPT_ALTERNATIVES = 3
@@ -54,7 +55,8 @@ class Session:
     ) -> None:
         settings = settings or Settings()
         self._engine = engine
-        self._reader = LineReader(grammar or load(), ENTRY_RULE, Layer.WRITTEN)
+        self._grammar = grammar or load()
+        self._reader = LineReader(self._grammar, ENTRY_RULE, Layer.WRITTEN)
         self._store = store or Memory()
         self._now = now
         self._listeners: list[Callable[[Event, ExamState], None]] = []
@@ -95,10 +97,11 @@ class Session:
         if outcome == "ignored" or not hearing.hypotheses:
             return self._append("voice", hearing.free_text, None, Reply("ignored"), heard)
         best = hearing.hypotheses[0]
+        text = in_plain_words(self._grammar, best.text)
         if not self._hears(best.meaning):
-            return self._append("voice", best.text, best.meaning, Reply("ignored", text="not listening"), heard)
+            return self._append("voice", text, best.meaning, Reply("ignored", text="not listening"), heard)
         whole = utterance is None or utterance.whole
-        return self._take("voice", best.text, best.meaning, heard, sure=outcome == "accepted" and whole)
+        return self._take("voice", text, best.meaning, heard, sure=outcome == "accepted" and whole)
 
     def _hears(self, meaning: say.Meaning) -> bool:
         """While paused or within a note, only the words that end it are heard."""
@@ -110,7 +113,7 @@ class Session:
     def _take(
         self, source: Source, text: str, meaning: say.Meaning, heard: Heard | None = None, *, sure: bool
     ) -> Said:
-        reply = respond(self.state, meaning, sure=sure)
+        reply = respond(self.state, meaning, sure=sure, heard=source == "voice")
         said = self._append(source, text, meaning, reply, heard)
         if reply.then is not None:
             self._take(source, text, reply.then, sure=True)

@@ -25,9 +25,14 @@ class Settings(BaseModel):
         description="what a bare direction names: the streak, or the meridian of power (the sweep)",
     )
     working_distance_cm: float | None = Field(
-        default=None, ge=10, le=100, description="eye to retinoscope, in centimetres; none: it must be said in every exam"
+        default=None,
+        ge=10,
+        le=100,
+        description="eye to retinoscope, in centimetres; none: it must be said in every exam",
     )
-    cylinder_form: Literal["minus", "plus"] = Field(default="minus", description="form in which results are written")
+    cylinder_form: Literal["minus", "plus"] = Field(
+        default="minus", description="form in which results are written"
+    )
 
 
 def settings_path() -> Path:

@@ -14,6 +14,7 @@ import os
 import subprocess
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -52,12 +53,13 @@ class Speech(NamedTuple):
 def speak(text: str, voice: Voice) -> Speech:
     """Say `text`. Raises SpeechError when the engine is missing, fails, or stays silent."""
     try:
-        speech = _SPEAKERS[voice.engine](text, voice)
+        # Played back at another rate, the samples are shifted in pitch, formants and tempo: the tempo is undone.
+        speech = _SPEAKERS[voice.engine](text, replace(voice, rate=voice.rate / voice.shift))
     except (OSError, ImportError, subprocess.CalledProcessError) as error:
         raise SpeechError(f"{voice.name} cannot speak: {error} (see tests/corpora/README.md)") from error
     if not speech.samples.size or not np.any(speech.samples):
         raise SpeechError(f"{voice.name} said nothing for {text!r}")
-    return speech
+    return Speech(speech.samples, round(speech.rate_hz * voice.shift))
 
 
 def _run_to_wav(command: list[str], wav: Path, text: str | None = None) -> Speech:
@@ -154,6 +156,18 @@ def _kokoro(text: str, voice: Voice) -> Speech:
     return Speech(_kokoro_session().run(None, feed)[0].ravel(), 24_000)
 
 
+@functools.cache
+def _hibari_network() -> Any:
+    from hibari import Hibari
+
+    return Hibari(voice="heart", g2p=_phonemes(british=False))
+
+
+def _hibari(text: str, voice: Voice) -> Speech:
+    network = _hibari_network()
+    return Speech(network(_spelled(text, british=False), speed=voice.rate, seed=0), network.sample_rate)
+
+
 def _piper_ids(text: str, config: dict[str, Any]) -> list[int]:
     """Phoneme ids of `text`: espeak's IPA with padding between symbols, commas between clauses, a stop."""
     command = ["espeak-ng", "-q", "--ipa", "-v", config["espeak"]["voice"], text]
@@ -191,5 +205,6 @@ _SPEAKERS: dict[Engine, Callable[[str, Voice], Speech]] = {
     "flite": _flite,
     "festival": _festival,
     "kokoro": _kokoro,
+    "hibari": _hibari,
     "piper": _piper,
 }

@@ -3,10 +3,10 @@
     python -m tests.corpora.make_corpus PHRASES OUT --noise FOLDER... [--each 40] [--voices ...] [--jobs 2]
 
 PHRASES has one phrase a line. Every phrase is said by every voice (or each voice says `--each` of them, going
-round the list), and each clip is kept quiet, in a reverberant room with a far microphone, and with noise at
-20, 10, 5 and 0 dB. OUT gets a folder a condition and manifest.tsv: path, transcript, speaker, set, condition,
-snr_db, split. Voices and noise of the tuning half never meet those of the test half. What exists is not made
-again.
+round the list), and each clip is kept quiet, in a bare room with the microphone on the desk and out of reach,
+and near the microphone in a furnished room with noise at 20, 10, 5 and 0 dB. OUT gets a folder a condition
+and manifest.tsv: path, transcript, speaker, set, condition, snr_db, split. Voices and noise of the tuning
+half never meet those of the test half. What exists is not made again.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from functools import partial
 from pathlib import Path
 
 from .engines import SpeechError
-from .rooms import CONSULTING_ROOM, REVERBERANT_ROOM, NoiseShelf, add_noise, reverberated
+from .rooms import CONSULTING_ROOM, FAR_ROOM, REVERBERANT_ROOM, NoiseShelf, Room, add_noise, reverberated
 from .synthesise import (
     Row,
     Task,
@@ -39,13 +39,18 @@ SNRS_DB = (20, 10, 5, 0)
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """How a dry clip is spoilt: `snr_db` None is the reverberant room without noise."""
+    """How a dry clip is spoilt: by a room, and by noise unless `snr_db` is None."""
 
     name: str
+    room: Room
     snr_db: int | None
 
 
-CONDITIONS = (Condition("reverberant", None), *(Condition(f"noise{snr_db:02}", snr_db) for snr_db in SNRS_DB))
+CONDITIONS = (
+    Condition("reverberant", REVERBERANT_ROOM, None),
+    Condition("far", FAR_ROOM, None),
+    *(Condition(f"noise{snr_db:02}", CONSULTING_ROOM, snr_db) for snr_db in SNRS_DB),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,21 +75,14 @@ class Mix:
 
 
 def spoil(mix: Mix, shelves: Mapping[Split, NoiseShelf]) -> str:
-    """Make one spoilt clip unless it is there; returns what went wrong, or an empty string.
-
-    Noise is added to speech in a small furnished room, near the microphone; the reverberant condition is a
-    bare room with the microphone far away.
-    """
+    """Make one spoilt clip unless it is there; returns what went wrong, or an empty string."""
     if mix.path.exists():
         return ""
     try:
-        dry = read_flac(mix.task.path)
-        if mix.condition.snr_db is None:
-            wet = reverberated(dry, REVERBERANT_ROOM)
-        else:
+        wet = reverberated(read_flac(mix.task.path), mix.condition.room)
+        if mix.condition.snr_db is not None:
             key = f"{mix.condition.name} {mix.task.path.stem}"
-            noise = shelves[mix.task.voice.split].pick(key)
-            wet = add_noise(reverberated(dry, CONSULTING_ROOM), noise, mix.condition.snr_db, key)
+            wet = add_noise(wet, shelves[mix.task.voice.split].pick(key), mix.condition.snr_db, key)
         write_flac(mix.path, wet)
     except ValueError as error:
         return f"{mix.path}: {error}"

@@ -30,7 +30,7 @@ class Room:
     """A room and a microphone in it.
 
     `rt60_s` is the time in which reverberation falls by 60 dB, `direct_db` the direct-to-reverberant energy
-    ratio, `cutoff_hz` the upper limit of what reaches a microphone that is far or covered (None: all of it).
+    ratio, `cutoff_hz` the upper limit of what reaches a microphone that is turned away (None: all of it).
     """
 
     name: str
@@ -43,11 +43,16 @@ class Room:
         return replace(self, name=f"{self.name}-far", direct_db=self.direct_db - 9, cutoff_hz=5_000.0)
 
 
+# Distances follow from the critical distance 0.057 sqrt(volume / RT60), where direct and diffuse energy are equal
+# (Kuttruff, Room Acoustics; from memory), for rooms of 40 and 60 cubic metres.
 CONSULTING_ROOM = Room("consulting", rt60_s=0.35, direct_db=9.0)
-"""A small furnished room, microphone on the speaker's chest."""
+"""A small furnished room, microphone on the speaker's chest (0.2 m)."""
 
-REVERBERANT_ROOM = Room("reverberant", rt60_s=0.6, direct_db=0.0, cutoff_hz=6_000.0)
-"""A bare room, microphone on a desk about two metres away."""
+REVERBERANT_ROOM = Room("reverberant", rt60_s=0.6, direct_db=0.0)
+"""A bare room, microphone on the desk beside the speaker (0.6 m)."""
+
+FAR_ROOM = Room("far", rt60_s=0.6, direct_db=-6.0, cutoff_hz=6_000.0)
+"""The same bare room, microphone out of reach (1.1 m) and turned away."""
 
 
 def _seed(*names: object) -> int:

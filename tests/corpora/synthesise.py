@@ -59,8 +59,8 @@ class Task:
     def path(self) -> Path:
         """Where the clip lies: a name made from the text and the voice's settings."""
         voice = self.voice
-        settings = (self.text, astuple(voice)[:3], voice.rate, voice.pitch)
-        name = hashlib.sha256(repr(settings).encode()).hexdigest()[:16]
+        settings = (voice.engine, voice.engine_voice, voice.rate, voice.pitch, voice.shift, voice.british)
+        name = hashlib.sha256(repr((self.text, settings)).encode()).hexdigest()[:16]
         return self.folder / voice.name / f"{name}.flac"
 
 

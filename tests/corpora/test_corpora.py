@@ -64,7 +64,9 @@ def test_trimming_leaves_the_stated_silence() -> None:
     assert 1.6 <= len(cut) / RATE_HZ <= 1.74
 
 
-@pytest.mark.parametrize("room", [rooms.CONSULTING_ROOM, rooms.REVERBERANT_ROOM], ids=lambda room: room.name)
+@pytest.mark.parametrize(
+    "room", [rooms.CONSULTING_ROOM, rooms.REVERBERANT_ROOM, rooms.FAR_ROOM], ids=lambda room: room.name
+)
 def test_room_has_its_decay_time_and_direct_ratio(room: rooms.Room) -> None:
     """RT60 read off the backward-integrated energy from -5 to -25 dB (T20 of ISO 3382-2)."""
     response = rooms.impulse_response(room).astype(np.float64)

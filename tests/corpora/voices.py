@@ -11,11 +11,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Engine = Literal["kokoro", "piper", "flite", "festival", "espeak"]
+Engine = Literal["kokoro", "hibari", "piper", "flite", "festival", "espeak"]
 Split = Literal["tuning", "test"]
 
 KOKORO = "Apache-2.0 (Kokoro-82M weights and style vectors; ONNX export MIT)"
 PIPER_JOE = "CC0 recordings, fine-tuned from a voice whose licence the model card does not state; package MIT"
+HIBARI = "Apache-2.0 (distilled from Kokoro-82M's af_heart)"
 FLITE = "BSD-style, Carnegie Mellon University"
 FESTIVAL = "BSD-style, University of Edinburgh and Carnegie Mellon University"
 SLT_HTS = "BSD-style, Carnegie Mellon University; BSD-3-clause, Nagoya Institute of Technology"
@@ -27,8 +28,9 @@ class Voice:
     """One way to say a text.
 
     `rate` multiplies the engine's own speaking rate (1.2 is faster); `pitch` is the engine's own setting
-    (espeak 0 to 99, flite mean fundamental in Hz) and None leaves it alone; `british` picks the
-    spelling-to-sound rules.
+    (espeak 0 to 99, flite mean fundamental in Hz) and None leaves it alone; `shift` multiplies pitch and
+    formants together, as a smaller (above 1) or larger head would, at the same speaking rate; `british` picks
+    the spelling-to-sound rules.
     """
 
     name: str
@@ -41,12 +43,13 @@ class Voice:
     split: Split
     rate: float = 1.0
     pitch: int | None = None
+    shift: float = 1.0
     british: bool = False
 
     @property
     def natural(self) -> bool:
         """True for voices made by a neural network from recordings."""
-        return self.engine in ("kokoro", "piper")
+        return self.engine in ("kokoro", "hibari", "piper")
 
 
 def _kokoro(style: str, accent: str, split: Split, rate: float) -> Voice:
@@ -62,6 +65,23 @@ def _kokoro(style: str, accent: str, split: Split, rate: float) -> Voice:
         split=split,
         rate=rate,
         british=style[0] in "bh",
+    )
+
+
+def _fast(name: str, engine: Engine, speaker: str, split: Split, shift: float) -> Voice:
+    """The quick neural voices, which say hours of talk: a woman, a man, and either shifted towards the other."""
+    heart = engine == "hibari"
+    return Voice(
+        name=name,
+        engine=engine,
+        engine_voice="heart" if heart else "en_US-joe-medium",
+        licence=HIBARI if heart else PIPER_JOE,
+        speaker=speaker,
+        sex="female" if heart == (shift == 1) else "male",
+        accent="American",
+        split=split,
+        rate=1.1,
+        shift=shift,
     )
 
 
@@ -84,7 +104,10 @@ _NATURAL = (
     _kokoro("am_eric", "American", "tuning", 1.2),
     _kokoro("hf_alpha", "Hindi style, British phonemes", "tuning", 1.1),
     _kokoro("em_alex", "Spanish style, American phonemes", "tuning", 1.15),
-    Voice("piper-joe", "piper", "en_US-joe-medium", PIPER_JOE, "joe", "male", "American", "test", rate=1.05),
+    _fast("hibari-heart", "hibari", "af_heart", "test", 1.0),
+    _fast("hibari-heart-low", "hibari", "af_heart", "test", 0.84),
+    _fast("piper-joe", "piper", "joe", "tuning", 1.0),
+    _fast("piper-joe-high", "piper", "joe", "tuning", 1.18),
 )
 
 _CONCATENATIVE = (

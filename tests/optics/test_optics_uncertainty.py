@@ -105,8 +105,9 @@ def test_two_meridians_against_simulation(eye):
     closed = solve_readings(exact, errors=MODEL).uncertainty
 
     simulated = spreads(m, along * np.cos(2.0 * axis), along * np.sin(2.0 * axis), eye)
-    # setting the streak off axis reads a little less cylinder: second order, up to 3 % in these eyes
-    assert stated(closed) == pytest.approx(simulated, rel=SAMPLING + 0.03)
+    # Set off axis by d, the streak reads the cylinder cos 2d short, so J sideways is (r/2) sin 4d, whose
+    # standard deviation is short of the first order's 2 r d by the fraction 8 d^2 (for normal d).
+    assert stated(closed) == pytest.approx(simulated, rel=SAMPLING + 8.0 * np.var(turn))
 
 
 COVARIANCES = {

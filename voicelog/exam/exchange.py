@@ -12,6 +12,7 @@ from voicelog.exam.events import Outcome, Question
 from voicelog.exam.ledger import CannotCorrectError
 from voicelog.exam.plausible import doubts
 from voicelog.exam.state import ExamState
+from voicelog.exam.unlikely import unlikely
 from voicelog.phrases import meanings as say
 
 
@@ -31,10 +32,18 @@ class Reply:
     text: str = ""
 
 
-def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True) -> Reply:
-    """The reply to a meaning. With `sure` False the recogniser had doubts, and it is asked about whatever it says."""
+def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard: bool = False) -> Reply:
+    """The reply to a meaning.
+
+    With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
+    knowledge may ask as well.
+    """
     if not sure:
         return _unsure(state, meaning)
+    why = unlikely(state, meaning) if heard else None
+    if why is not None and not _repeats(state, meaning):
+        text = f"did you say: {wording.meaning(meaning)}? {why}"
+        return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)
     match meaning:
         case say.Answer() | say.LooseSign() | say.LooseAxis() | say.LoosePower():
             return _answered(state, meaning)
@@ -50,6 +59,12 @@ def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True) -> Rep
             return _enter(state, meaning)
 
 
+def _repeats(state: ExamState, meaning: say.Meaning) -> bool:
+    """Saying again what was asked about is as good as "yes"."""
+    question = state.question
+    return question is not None and question.missing == "confirm" and question.candidate == meaning
+
+
 def _unsure(state: ExamState, meaning: say.Meaning) -> Reply:
     if isinstance(meaning, say.Answer | say.LooseSign | say.LooseAxis | say.LoosePower):
         return Reply("ignored", text="not clear; the question stays open" if state.question else "not clear")
@@ -57,7 +72,9 @@ def _unsure(state: ExamState, meaning: say.Meaning) -> Reply:
     return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)
 
 
-def _enter(state: ExamState, meaning: say.Meaning, *, confirmed: bool = False, answers: int | None = None) -> Reply:
+def _enter(
+    state: ExamState, meaning: say.Meaning, *, confirmed: bool = False, answers: int | None = None
+) -> Reply:
     question = doubts(state, meaning)
     if question is not None and not (confirmed and question.missing == "confirm"):
         return Reply("asked", question=question, answers=answers, text=question.text)
@@ -104,7 +121,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             gap = next(power for power in powers(candidate) if power.dioptres is None)
             direction: Literal[1, -1] = 1 if sign == "plus" else -1
             return with_first_gap_filled(candidate, gap.with_sign(direction))
-        case ("sign" | "size"), say.LoosePower(power=power) if power.dioptres is not None:
+        case (("sign" | "size"), say.LoosePower(power=power)) if power.dioptres is not None:
             gap = next(power for power in powers(candidate) if power.dioptres is None)
             if gap.size_d is None or gap.size_d == power.size_d:
                 return with_first_gap_filled(candidate, power)

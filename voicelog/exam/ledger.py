@@ -70,7 +70,9 @@ class Ledger:
             case _:
                 return Ledger(self.naming, (*self.lines, line), (*self.before, self))
         lines = tuple(
-            replace(each, meaning=corrected, state="corrected", corrected_by=number) if each.number == at else each
+            replace(each, meaning=corrected, state="corrected", corrected_by=number)
+            if each.number == at
+            else each
             for each in self.lines
         )
         return Ledger(self.naming, (*lines, line), (*self.before, self))
@@ -83,7 +85,9 @@ class Ledger:
     def _taken_back(self, number: int, scratch: Meaning) -> "Ledger":
         if not self.before:
             raise CannotCorrectError("there is nothing to take back")
-        undone = next(each for each in reversed(self.lines) if each.state != "withdrawn" and not _is_scratch(each))
+        undone = next(
+            each for each in reversed(self.lines) if each.state != "withdrawn" and not _is_scratch(each)
+        )
         earlier = {each.number: each for each in self.before[-1].lines}
         lines = tuple(
             replace(each, state="withdrawn", corrected_by=number)
@@ -174,7 +178,9 @@ def _exchanged(lines: tuple[Line, ...], wrong: Power, right: Power) -> tuple[int
             return line.number, _with_lens(line.meaning, lens.model_copy(update={"cylinder": cylinder}))
         if in_sphere and not in_cylinder:
             return line.number, _with_lens(line.meaning, lens.model_copy(update={"sphere": right}))
-    raise CannotCorrectError(f"the last entry does not hold {_spoken(wrong)} once; say correction and the whole entry")
+    raise CannotCorrectError(
+        f"the last entry does not hold {_spoken(wrong)} once; say correction and the whole entry"
+    )
 
 
 def _other_eye(lines: tuple[Line, ...]) -> tuple[int, Meaning]:
@@ -244,7 +250,9 @@ def _with_power(meaning: Meaning, power: Power) -> Meaning:
     if lens is None:
         raise CannotCorrectError("the last entry has no power")
     if lens.sphere is not None and lens.cylinder is not None:
-        raise CannotCorrectError("the last entry has a sphere and a cylinder; say correction sphere or correction cylinder")
+        raise CannotCorrectError(
+            "the last entry has a sphere and a cylinder; say correction sphere or correction cylinder"
+        )
     if lens.cylinder is not None:
         cylinder = lens.cylinder.model_copy(update={"power": power})
         return _with_lens(meaning, lens.model_copy(update={"cylinder": cylinder}))

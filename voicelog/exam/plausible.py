@@ -31,7 +31,9 @@ def doubts(state: ExamState, meaning: say.Meaning) -> Question | None:
 def _signs(_: ExamState, meaning: say.Meaning) -> Question | None:
     for power in powers(meaning):
         if power.size_d is None:
-            return Question(missing="size", text="the power was not clear: say it again, with its sign", candidate=meaning)
+            return Question(
+                missing="size", text="the power was not clear: say it again, with its sign", candidate=meaning
+            )
         if power.dioptres is None:
             return Question(missing="sign", text=f"{power.size_d:.2f}: plus or minus?", candidate=meaning)
     return None
@@ -46,7 +48,9 @@ def _sizes(_: ExamState, meaning: say.Meaning) -> Question | None:
             return _refused(f"{value:+.2f} D is no step of a lens set: say the power again")
     for cylinder in cylinders(meaning):
         if abs(cylinder.power.dioptres or 0.0) > LARGEST_CYLINDER_D:
-            return _refused(f"a cylinder of {wording.power(cylinder.power)} D is beyond {LARGEST_CYLINDER_D:g} D: say it again")
+            return _refused(
+                f"a cylinder of {wording.power(cylinder.power)} D is beyond {LARGEST_CYLINDER_D:g} D: say it again"
+            )
     return None
 
 
@@ -62,7 +66,9 @@ def _axes(_: ExamState, meaning: say.Meaning) -> Question | None:
                 continue  # a cylinder put right without an axis keeps the one it had
             return Question(missing="axis", text="which axis has the cylinder?", candidate=meaning)
         if not 1 <= axis <= 180:
-            return Question(missing="axis", text=f"axis {axis} is not within 1 to 180: which axis?", candidate=meaning)
+            return Question(
+                missing="axis", text=f"axis {axis} is not within 1 to 180: which axis?", candidate=meaning
+            )
     return None
 
 
@@ -79,7 +85,9 @@ def _distance(_: ExamState, meaning: say.Meaning) -> Question | None:
         distance = entry.distance_cm
         if not LEAST_DISTANCE_CM <= distance <= GREATEST_DISTANCE_CM:
             allowed = f"{LEAST_DISTANCE_CM:g} to {GREATEST_DISTANCE_CM:g} cm"
-            return _refused(f"a working distance of {distance:g} cm is not within {allowed}: say it again in centimetres")
+            return _refused(
+                f"a working distance of {distance:g} cm is not within {allowed}: say it again in centimetres"
+            )
     if isinstance(entry, say.WorkingLens) and entry.power is not None:
         power = entry.power.dioptres or 0.0
         if not 100 / GREATEST_DISTANCE_CM <= power <= 100 / LEAST_DISTANCE_CM:
@@ -98,10 +106,11 @@ def _eye(state: ExamState, meaning: say.Meaning) -> Question | None:
 
 
 def _in_hand(state: ExamState, meaning: say.Meaning) -> Question | None:
-    if isinstance(meaning, say.Reading) and meaning.where is None and state.eye is not None:
-        if state.eyes[state.eye].meridian_deg is None:
-            return _refused("which meridian? Say the entry again with it")
-    return None
+    if not isinstance(meaning, say.Reading) or meaning.where is not None or state.eye is None:
+        return None
+    if state.eyes[state.eye].meridian_deg is not None:
+        return None
+    return _refused("which meridian? Say the entry again with it")
 
 
 def _relative(state: ExamState, meaning: say.Meaning) -> Question | None:
@@ -111,14 +120,23 @@ def _relative(state: ExamState, meaning: say.Meaning) -> Question | None:
     in_place = state.eyes[state.eye].lenses
     if in_place.empty:
         return _refused("on top of what? No lens is before the eye: say the lenses in full")
-    if lens.cylinder is not None and in_place.cylinder_d is not None and lens.cylinder.axis_deg != in_place.axis_deg:
+    if (
+        lens.cylinder is not None
+        and in_place.cylinder_d is not None
+        and lens.cylinder.axis_deg != in_place.axis_deg
+    ):
         return _refused("two cylinders at different axes cannot be kept as one: say the lenses in full")
     return None
 
 
 def _no_lens(state: ExamState, meaning: say.Meaning) -> Question | None:
     """A lost word would make "neutral" with no lens of a reading that had one."""
-    if not isinstance(meaning, say.Reading) or meaning.motion != "neutral" or meaning.lens or state.eye is None:
+    if (
+        not isinstance(meaning, say.Reading)
+        or meaning.motion != "neutral"
+        or meaning.lens
+        or state.eye is None
+    ):
         return None
     here = state.eyes[state.eye]
     if not here.lenses.empty:

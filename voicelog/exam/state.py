@@ -60,7 +60,7 @@ class EyeState:
 
     readings: tuple[TakenReading, ...] = ()
     reflexes: tuple[tuple[str, int | None], ...] = ()
-    lenses: LensesInPlace = LensesInPlace()
+    lenses: LensesInPlace = field(default_factory=LensesInPlace)
     meridian_deg: int | None = None
     concave_mirror: bool = False
     form: Literal["minus", "plus"] = "minus"
@@ -88,7 +88,9 @@ class EyeState:
         """Everything that stands in the way of the result, in words."""
         found = [problem for each in self.bounds for problem in each.problems]
         if any(each.net_d is None for each in self.neutral):
-            found.append(Problem("distance_missing", "the working distance was not said, so there is no net power"))
+            found.append(
+                Problem("distance_missing", "the working distance was not said, so there is no net power")
+            )
         if self.readings:
             found += self.solution.problems
         return tuple(found)
@@ -199,10 +201,18 @@ def _after_said(state: ExamState, event: Said) -> ExamState:
     return changed
 
 
+def with_entry(state: ExamState, meaning: say.Meaning) -> ExamState:
+    """The state as it would be with one more entry; nothing is kept. Raises CannotCorrectError as the ledger does."""
+    number = len(state.events)
+    return replace(state, ledger=state.ledger.with_entry(number, meaning))
+
+
 def _leaves_question(event: Said) -> bool:
     """Questions to the log and pauses leave an open question open."""
     meaning = event.meaning
-    return isinstance(meaning, say.Tell) or (isinstance(meaning, say.Plain) and meaning.kind in ("pause", "resume"))
+    return isinstance(meaning, say.Tell) or (
+        isinstance(meaning, say.Plain) and meaning.kind in ("pause", "resume")
+    )
 
 
 def _distances(lines: Sequence[Line], start_cm: float | None) -> float | None:

@@ -54,7 +54,9 @@ def lens_summary(lens: SpheroCylinder) -> dict[str, float | int | None]:
     }
 
 
-def _lenses(sphere_d: float | None, cylinder_d: float | None, axis_deg: int | None) -> dict[str, float | int | None]:
+def _lenses(
+    sphere_d: float | None, cylinder_d: float | None, axis_deg: int | None
+) -> dict[str, float | int | None]:
     return {"sphere": sphere_d, "cylinder": cylinder_d, "axis": axis_deg}
 
 

@@ -54,7 +54,9 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Lenses(lens=named):
             return lens(named) if named else "lenses"
         case say.Reflex(reflex=reflex, where=place):
-            look = {"none": "no reflex", "scissors": "scissors reflex", "dull": "dull reflex"}.get(reflex, "reflex unclear")
+            look = {"none": "no reflex", "scissors": "scissors reflex", "dull": "dull reflex"}.get(
+                reflex, "reflex unclear"
+            )
             return f"{where(place)} {look}" if place else look
         case say.Correction(entry=entry):
             return f"correction: {meaning(entry)}"

@@ -76,9 +76,10 @@ def stack_lenses(
         raise SeparationError(f"{len(lenses)} lenses need {needed} separations; {len(gaps)} given")
     vergence = np.zeros((2, 2))
     for lens, gap in zip(lenses, [0.0, *gaps], strict=False):
-        if gap < 0.0:
-            raise SeparationError(f"separation is {gap:g} m; 0 or more is needed")
-        vergence = _advance(vergence, _shift(gap)) + lens.vector.matrix
+        shift = _shift(gap)
+        if shift < 0.0:
+            raise SeparationError(f"separation is {shift:g} m; 0 or more is needed")
+        vergence = _advance(vergence, shift) + lens.vector.matrix
     effective = PowerVector.from_matrix(vergence)
     thin = combined_vector(lenses)
     apart = (effective - thin).largest_power_d

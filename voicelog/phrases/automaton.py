@@ -132,7 +132,9 @@ class _Compiler:
         later = {target for number in own_states for _, target in self.states[number].words}
         later |= {call.after for number in own_states for call in self.states[number].calls}
         if any(self._without_words(state) & opening for state in later):
-            raise GrammarError(self._path, 0, "a written form may not begin with something optional or repeated")
+            raise GrammarError(
+                self._path, 0, "a written form may not begin with something optional or repeated"
+            )
         for number in own_states:
             if number not in opening:
                 state = self.states[number]

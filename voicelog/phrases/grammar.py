@@ -50,7 +50,9 @@ def default_folder(language: str = "en") -> Path:
     for folder in (package / "_grammar" / language, package.parent / "grammar" / language):
         if folder.is_dir():
             return folder
-    raise GrammarError(package / "_grammar" / language, 0, "the grammar folder is missing; reinstall voicelog")
+    raise GrammarError(
+        package / "_grammar" / language, 0, "the grammar folder is missing; reinstall voicelog"
+    )
 
 
 @cache
@@ -99,7 +101,9 @@ def _check_references(grammar_files: list[nodes.GrammarFile]) -> None:
         for definition in file.rules:
             for ref in references(definition.node):
                 if ref.name not in visible:
-                    raise GrammarError(file.path, ref.line, f"<{ref.name}> is neither defined nor imported here")
+                    raise GrammarError(
+                        file.path, ref.line, f"<{ref.name}> is neither defined nor imported here"
+                    )
 
 
 def references(node: nodes.Node) -> Iterator[nodes.Ref]:
@@ -129,7 +133,9 @@ def _refuse_recursion(rules: Mapping[str, LinkedRule]) -> None:
         for rule, path in linked.layers.values():
             for ref in references(rule.node):
                 if ref.name in (*above, name):
-                    raise GrammarError(path, ref.line, f"<{ref.name}> refers to itself; repeat with * or + instead")
+                    raise GrammarError(
+                        path, ref.line, f"<{ref.name}> refers to itself; repeat with * or + instead"
+                    )
                 visit(ref.name, (*above, name))
         done.add(name)
 

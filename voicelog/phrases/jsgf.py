@@ -82,7 +82,8 @@ class _Builder(Transformer[Token, Any]):
 
     def rule(self, *parts: Any) -> Rule:
         *front, ref, node = parts
-        summary, examples = "", ()
+        summary: str = ""
+        examples: tuple[str, ...] = ()
         for part in front:
             if isinstance(part, Token) and part.type == "DOC":
                 summary, examples = _documentation(part)

@@ -13,7 +13,7 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.meanings import Meaning, build
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
-_EXACT_RULES = ("digit", "unit", "teen", "tens", "sign", "eye", "magnitude", "axis", "distance", "direction")
+_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
 
 
 class NotAPhraseError(VoicelogError):
@@ -55,7 +55,13 @@ class LineReader:
         wrong = tokens[known].text
         message = f"{line.strip()!r} is not understood from {wrong!r} on"
         expected = self._matcher.next_words(tokens[:known]) - exact_words(self._grammar)
-        near = None if wrong in expected else process.extractOne(wrong, sorted(expected), scorer=DamerauLevenshtein.distance, score_cutoff=2)
+        near = (
+            None
+            if wrong in expected
+            else process.extractOne(
+                wrong, sorted(expected), scorer=DamerauLevenshtein.distance, score_cutoff=2
+            )
+        )
         if near and wrong not in exact_words(self._grammar) and wrong.isalpha() and near[1] < len(wrong) / 2:
             message += f"; did you mean {near[0]!r}?"
         return message

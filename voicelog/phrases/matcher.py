@@ -11,7 +11,7 @@ from voicelog.phrases.walker import Position, Walker, run
 _PIECE = re.compile(r"[a-z']+|\S")
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
-_END_OF_WORD = re.compile(r"(?<=[a-z0-9])[,;:!?]+(?=\s|$)|(?<=[a-z0-9])\.+(?=\s|$)")
+_END_OF_WORD = re.compile(r"(?<=[a-z0-9+-])[.,;:!?]+(?=\s|$)")
 _WORD_HYPHEN = re.compile(r"(?<=[a-z0-9])-(?=[a-z])")
 
 
@@ -25,7 +25,9 @@ def tokenise(line: str) -> tuple[Token, ...]:
         text = text.replace(sign, spelled)
     text = _WORD_HYPHEN.sub(" ", _END_OF_WORD.sub(" ", text))
     return tuple(
-        Token(piece, joined=place > 0) for word in text.split() for place, piece in enumerate(_PIECE.findall(word))
+        Token(piece, joined=place > 0)
+        for word in text.split()
+        for place, piece in enumerate(_PIECE.findall(word))
     )
 
 
@@ -60,7 +62,9 @@ class Matcher:
             for step in self._walker.ways(position).to_end:
                 value = run(step.ops, stack)[0].last
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
-        return tuple(Parse(value, weight) for value, weight in sorted(best.items(), key=lambda item: -item[1]))
+        return tuple(
+            Parse(value, weight) for value, weight in sorted(best.items(), key=lambda item: -item[1])
+        )
 
     def longest_start(self, tokens: Sequence[Token]) -> int:
         """How many leading words still begin some phrase: where an unknown line goes wrong."""

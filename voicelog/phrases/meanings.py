@@ -40,7 +40,7 @@ class Power(Model):
         return Power(size_d=self.size_d, sign=sign)
 
     @model_serializer
-    def _as_json(self) -> float | dict[str, float | None]:
+    def _as_json(self) -> Any:
         if self.dioptres is not None:
             return self.dioptres
         return {"size": self.size_d, "sign": self.sign}
@@ -293,17 +293,17 @@ def _power(value: Value) -> Power:
 
 def _where(value: Value) -> Where:
     ((name, angle),) = as_mapping(value).items()
-    return Where(names=None if name == "unnamed" else name, angle_deg=_whole(angle))  # type: ignore[arg-type]
+    return Where(names=None if name == "unnamed" else name, angle=_whole(angle))  # type: ignore[arg-type]
 
 
 def _lens(record: Mapping[str, Value]) -> Lens:
     cylinder = None
     if "second" in record:
-        cylinder = Cylinder(power=_power(record["second"]), axis_deg=_whole(record["axis"]))
+        cylinder = Cylinder(power=_power(record["second"]), axis=_whole(record["axis"]))
     elif "cylinder" in record:
         parts = as_mapping(record["cylinder"])
         axis = _whole(parts["axis"]) if "axis" in parts else None
-        cylinder = Cylinder(power=_power(parts["power"]), axis_deg=axis)
+        cylinder = Cylinder(power=_power(parts["power"]), axis=axis)
     sphere = _power(record["sphere"]) if "sphere" in record else None
     return Lens(sphere=sphere, cylinder=cylinder, on_top="on_top" in record)
 

@@ -78,7 +78,9 @@ def _parse_one(text: str) -> Op:
     if assignment := _FIELD.fullmatch(text):
         name, value = assignment.group(1), assignment.group(2).strip()
         return SetField(name, None if value == "$" else _literal(value))
-    raise ValueError(f"tag {{{text}}} is none of {{=value}}, {{name=value}}, {{name=$}}, {{+number}}, {{+$*number}}")
+    raise ValueError(
+        f"tag {{{text}}} is none of {{=value}}, {{name=value}}, {{name=$}}, {{+number}}, {{+$*number}}"
+    )
 
 
 def _literal(text: str) -> Value:

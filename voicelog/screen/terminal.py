@@ -46,7 +46,9 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
         parts.append(Text(f"spherical equivalent {written_power(eye.solution.net.spherical_equivalent_d)}"))
     parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
     title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")
-    return Panel(Group(*parts) if parts else Text("nothing read yet", style="dim"), title=title, subtitle=eye.status)
+    return Panel(
+        Group(*parts) if parts else Text("nothing read yet", style="dim"), title=title, subtitle=eye.status
+    )
 
 
 def _readings(eye: EyeState) -> Table:

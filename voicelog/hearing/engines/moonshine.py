@@ -21,7 +21,9 @@ class MoonshineEngine:
 
     name = "moonshine"
 
-    def __init__(self, grammar: Grammar, model: MoonshineModel | None = None, width: SearchWidth | None = None) -> None:
+    def __init__(
+        self, grammar: Grammar, model: MoonshineModel | None = None, width: SearchWidth | None = None
+    ) -> None:
         self._grammar = grammar
         self._model = model or MoonshineModel()
         self._width = width or SearchWidth()
@@ -57,6 +59,7 @@ class MoonshineEngine:
             for meaning in reader.understand(text).meanings:
                 found.setdefault(meaning, (text, []))[1].append(phrase.log_probability)
         hypotheses = (
-            Hypothesis(text, meaning, float(np.logaddexp.reduce(logs))) for meaning, (text, logs) in found.items()
+            Hypothesis(text, meaning, float(np.logaddexp.reduce(logs)))
+            for meaning, (text, logs) in found.items()
         )
         return tuple(sorted(hypotheses, key=lambda each: -each.log_probability))

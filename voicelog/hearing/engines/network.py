@@ -27,7 +27,9 @@ def model_folder() -> Path:
     spec = find_spec(_PACKAGE)
     folder = Path(spec.origin).parent / _MODEL if spec and spec.origin else None
     if folder is None or not all((folder / name).is_file() for name in _FILES):
-        raise MissingPartError("the speech model is missing; install it with: pip install moonshine-voice==0.0.73")
+        raise MissingPartError(
+            "the speech model is missing; install it with: pip install moonshine-voice==0.0.73"
+        )
     return folder
 
 
@@ -67,7 +69,9 @@ class MoonshineModel:
         memory = Memory(states, np.ones(states.shape[:2], np.int64), past, first=True)
         return self.step(memory, np.array([BEGIN]))
 
-    def step(self, memory: "Memory", pieces: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.float32], "Memory"]:
+    def step(
+        self, memory: "Memory", pieces: npt.NDArray[np.int64]
+    ) -> tuple[npt.NDArray[np.float32], "Memory"]:
         """Append one piece to each of k hypotheses: log probabilities (k, vocabulary) and their memory."""
         outputs = self._first_outputs if memory.first else self._later_outputs
         feed = {
@@ -79,7 +83,10 @@ class MoonshineModel:
         }
         found = self._decoder.run(outputs, feed)
         past = dict(memory.past)
-        past.update((name.replace("present", "past_key_values"), value) for name, value in zip(outputs[1:], found[1:], strict=True))
+        past.update(
+            (name.replace("present", "past_key_values"), value)
+            for name, value in zip(outputs[1:], found[1:], strict=True)
+        )
         return _log_softmax(found[0][:, -1]), Memory(memory.states, memory.mask, past, first=False)
 
 
@@ -96,7 +103,8 @@ class Memory:
         """The memory of the hypotheses that go on; a row may be taken more than once."""
         alike = np.zeros(len(rows), np.int64)
         past = {
-            name: self._alike(value, alike) if ".encoder." in name else value[rows] for name, value in self.past.items()
+            name: self._alike(value, alike) if ".encoder." in name else value[rows]
+            for name, value in self.past.items()
         }
         return Memory(self._alike(self.states, alike), self._alike(self.mask, alike), past, self.first)
 

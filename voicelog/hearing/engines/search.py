@@ -80,7 +80,9 @@ class Search:
             if free_ended and not growing.pieces:
                 break
             # The transcript's row is kept to the end (its output is then unused), so that rows stay where they are.
-            memory = memory.rows(np.concatenate(([0], rows[1:][parents] if len(parents) else [])).astype(np.int64))
+            memory = memory.rows(
+                np.concatenate(([0], rows[1:][parents] if len(parents) else [])).astype(np.int64)
+            )
             last = np.array([free.pieces[-1], *(pieces[-1] for pieces in growing.pieces)], np.int64)
             log_p, memory = self._model.step(memory, last)
             rows = np.arange(len(last))
@@ -116,9 +118,11 @@ class Search:
             key = (int(growing.states[at]), _bare(self._model.tokeniser.decode(pieces)))
             groups.setdefault(key, []).append(at)
         kept = np.array([members[0] for members in groups.values()][: self._width.beam], np.int64)
-        scores = [np.logaddexp.reduce(growing.scores[members]) for members in groups.values()][: self._width.beam]
-        pieces = [growing.pieces[at] for at in kept]
-        return _Growing(np.array(scores, np.float32), growing.states[kept], pieces), parents[kept]
+        scores = [np.logaddexp.reduce(growing.scores[members]) for members in groups.values()][
+            : self._width.beam
+        ]
+        spelled = [growing.pieces[at] for at in kept]
+        return _Growing(np.array(scores, np.float32), growing.states[kept], spelled), parents[kept]
 
     def _prune(
         self, growing: _Growing, parents: npt.NDArray[np.int64], finished: list[Spelled], free: Spelled | None
@@ -132,8 +136,6 @@ class Search:
         kept = np.flatnonzero(growing.scores >= least)
         pieces = [growing.pieces[at] for at in kept]
         return _Growing(growing.scores[kept], growing.states[kept], pieces), parents[kept]
-
-
 
 
 _MARKS = re.compile(r"[,!?-]|\.(?!\d)")

@@ -6,6 +6,7 @@ pieces; a space before a word is written U+2581. Found by trial and held by test
 """
 
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 from voicelog.errors import MissingPartError
@@ -21,7 +22,9 @@ class Tokeniser:
 
     def __init__(self, pieces: list[bytes]) -> None:
         self.pieces = pieces
-        self._ids = {piece: number for number, piece in reversed(list(enumerate(pieces))) if number >= _FIRST_PIECE}
+        self._ids = {
+            piece: number for number, piece in reversed(list(enumerate(pieces))) if number >= _FIRST_PIECE
+        }
         self.encode = cache(self._encode)
 
     @classmethod
@@ -39,14 +42,16 @@ class Tokeniser:
             pieces.append(data[place : place + length])
             place += length
         if len(pieces) <= _FIRST_PIECE or place != len(data):
-            raise MissingPartError(f"{path.name} is damaged; reinstall with: pip install --force-reinstall moonshine-voice")
+            raise MissingPartError(
+                f"{path.name} is damaged; reinstall with: pip install --force-reinstall moonshine-voice"
+            )
         return cls(pieces)
 
     def _encode(self, text: str) -> tuple[int, ...]:
         """Piece ids of a text as given (spaces already as U+2581): join the earliest-learnt pair until none is left."""
         parts = [char.encode() for char in text]
         while True:
-            pairs = [(self._ids.get(a + b), i) for i, (a, b) in enumerate(zip(parts, parts[1:], strict=False))]
+            pairs = [(self._ids.get(a + b), i) for i, (a, b) in enumerate(pairwise(parts))]
             known = [(rank, i) for rank, i in pairs if rank is not None]
             if not known:
                 break
