@@ -56,7 +56,7 @@ def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard:
         case say.Digit() | say.Distance() | say.LooseWhere():
             return Reply("ignored", text="nothing was asked")
         case _:
-            return _enter(state, meaning)
+            return _enter(state, meaning, confirmed=_repeats(state, meaning))
 
 
 def _repeats(state: ExamState, meaning: say.Meaning) -> bool:

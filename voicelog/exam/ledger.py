@@ -153,9 +153,12 @@ def _merged(old: Lens | None, new: Lens) -> Lens:
     """The lenses of an entry with those put right that the correction names."""
     if old is None or new.on_top:
         return new
-    return old.model_copy(
-        update={"sphere": new.sphere or old.sphere, "cylinder": new.cylinder or old.cylinder, "on_top": False}
-    )
+    cylinder = new.cylinder or old.cylinder
+    if new.cylinder is not None and new.cylinder.axis_deg is None:
+        if old.cylinder is None:
+            raise CannotCorrectError("that entry has no cylinder; say correction cylinder with its axis")
+        cylinder = new.cylinder.model_copy(update={"axis_deg": old.cylinder.axis_deg})
+    return old.model_copy(update={"sphere": new.sphere or old.sphere, "cylinder": cylinder, "on_top": False})
 
 
 def _changed(lines: tuple[Line, ...], where: Where, power: Power, naming: Naming) -> tuple[int, Meaning]:

@@ -54,17 +54,20 @@ class LineReader:
             return f"{line.strip()!r} is not finished"
         wrong = tokens[known].text
         message = f"{line.strip()!r} is not understood from {wrong!r} on"
-        expected = self._matcher.next_words(tokens[:known]) - exact_words(self._grammar)
-        near = (
-            None
-            if wrong in expected
-            else process.extractOne(
-                wrong, sorted(expected), scorer=DamerauLevenshtein.distance, score_cutoff=2
-            )
-        )
-        if near and wrong not in exact_words(self._grammar) and wrong.isalpha() and near[1] < len(wrong) / 2:
-            message += f"; did you mean {near[0]!r}?"
+        meant = self._meant(wrong, self._matcher.next_words(tokens[:known]))
+        if meant is not None:
+            message += f"; did you mean {meant!r}?"
         return message
+
+    def _meant(self, wrong: str, expected: frozenset[str]) -> str | None:
+        """The nearest word that could stand there; none where that is a number, sign, axis or eye."""
+        if not wrong.isalpha() or wrong in expected:
+            return None
+        words = sorted(expected, key=lambda word: (word not in exact_words(self._grammar), word))
+        near = process.extractOne(wrong, words, scorer=DamerauLevenshtein.distance, score_cutoff=2)
+        if near is None or near[0] in exact_words(self._grammar) or near[1] >= len(wrong) / 2:
+            return None
+        return near[0]
 
 
 @cache

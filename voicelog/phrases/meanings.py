@@ -271,6 +271,8 @@ def _fields(record: Mapping[str, Value]) -> dict[str, Any]:
     for name, value in record.items():
         if name in ("power", "sphere", "wrong", "right"):
             fields[name] = _power(value)
+        elif name == "axis":
+            fields[name] = _whole(value)
         elif name == "where":
             fields[name] = _where(value)
         elif name == "lens":

@@ -1,6 +1,7 @@
 """Random phrases from the grammar, each with the meaning it was made from: for tests and for practice."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
@@ -20,13 +21,18 @@ class Sample:
     rules: frozenset[str]
 
 
-def samples(walker: Walker, random: Random, *, evenly: bool = False) -> Iterator[Sample]:
-    """Endless random phrases, by the grammar's weights, or `evenly` over the ways on at every word."""
+def samples(walker: Walker, random: Random) -> Iterator[Sample]:
+    """Endless random phrases: in turn a likely one, by the grammar's weights, and one by ways seldom gone before.
+
+    So the common lines are there in number, and every rule is reached soon.
+    """
+    gone: Counter[tuple[Token | None, Step]] = Counter()
     while True:
-        yield _one(walker, random, evenly)
+        yield _one(walker, random, gone, seldom=False)
+        yield _one(walker, random, gone, seldom=True)
 
 
-def _one(walker: Walker, random: Random, evenly: bool) -> Sample:
+def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]], *, seldom: bool) -> Sample:
     position, stack = walker.start, walker.start_stack
     words: list[Token] = []
     rules = {walker.rule}
@@ -34,8 +40,12 @@ def _one(walker: Walker, random: Random, evenly: bool) -> Sample:
         ways = walker.ways(position)
         choices: list[tuple[Token | None, Step]] = [(None, step) for step in ways.to_end]
         choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
-        weights = [1.0 if evenly else math.exp(step.log_weight) for _, step in choices]
-        token, step = random.choices(choices, weights)[0]
+        if seldom:
+            weights = [1.0 / (1 + gone[choice]) ** 2 for choice in choices]
+        else:
+            weights = [math.exp(step.log_weight) for _, step in choices]
+        token, step = choice = random.choices(choices, weights)[0]
+        gone[choice] += 1
         rules.update(op.rule for op in step.ops if isinstance(op, Open))
         stack = run(step.ops, stack)
         if token is None:

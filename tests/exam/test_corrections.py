@@ -1,0 +1,163 @@
+"""Corrections change exactly what they name."""
+
+from typing import Any
+
+import pytest
+
+from tests.exam.typing import exam, net, typed
+from voicelog.exam.state import ExamState
+from voicelog.exam.summary import summary
+
+BOTH_EYES = """working distance fifty
+right eye
+streak horizontal neutral at plus three
+streak vertical neutral at plus two
+left eye
+streak horizontal neutral at minus one
+streak vertical neutral at minus two"""
+
+
+def readings(state: ExamState) -> dict[str, list[tuple[int, float]]]:
+    """Meridian and gross power of every neutral reading, eye by eye."""
+    return {
+        name: [(each.meridian_deg, each.gross_d) for each in eye.neutral] for name, eye in state.eyes.items()
+    }
+
+
+BEFORE = {"right": [(90, 3.0), (180, 2.0)], "left": [(90, -1.0), (180, -2.0)]}
+
+
+def changed(**parts: list[tuple[int, float]]) -> dict[str, list[tuple[int, float]]]:
+    """The readings as they were, but for one eye."""
+    return {**BEFORE, **parts}
+
+
+@pytest.mark.parametrize(
+    ("said", "then"),
+    [
+        ("correction minus two and a half", changed(left=[(90, -1.0), (180, -2.5)])),
+        ("correction plus two", changed(left=[(90, -1.0), (180, 2.0)])),
+        ("correction streak vertical neutral at minus four", changed(left=[(90, -1.0), (180, -4.0)])),
+        ("correction streak horizontal neutral at minus four", changed(left=[(90, -4.0), (180, -2.0)])),
+        ("correction meridian vertical neutral at minus four", changed(left=[(90, -4.0), (180, -2.0)])),
+        ("correction streak 45", changed(left=[(90, -1.0), (135, -2.0)])),
+        ("correction sphere minus three", changed(left=[(90, -1.0), (180, -3.0)])),
+        ("change horizontal to minus three", changed(left=[(90, -3.0), (180, -2.0)])),
+        ("change vertical to plus half", changed(left=[(90, -1.0), (180, 0.5)])),
+        ("not minus two minus three", changed(left=[(90, -1.0), (180, -3.0)])),
+        ("not minus two but plus two", changed(left=[(90, -1.0), (180, 2.0)])),
+        ("scratch that", changed(left=[(90, -1.0)])),
+        ("scratch that\nscratch that", changed(left=[])),
+        ("correction minus five\nscratch that", BEFORE),
+        ("correction minus five\nscratch that\nscratch that", changed(left=[(90, -1.0)])),
+        ("change vertical to plus half\nscratch that", BEFORE),
+        ("wrong eye\nscratch that", BEFORE),
+    ],
+)
+def test_what_is_named_changes_and_nothing_else(said: str, then: dict[str, list[tuple[int, float]]]) -> None:
+    assert readings(exam(BOTH_EYES)) == BEFORE
+    assert readings(exam(f"{BOTH_EYES}\n{said}")) == then
+
+
+def test_wrong_eye_moves_what_was_said_since_the_eye_was_named() -> None:
+    lines = "working distance 50\nright eye\nstreak 90 neutral at +1\nright eye\nstreak 90 neutral at +2\nstreak 180 neutral at +3"
+    state = exam(f"{lines}\nwrong eye")
+
+    assert readings(state) == {"right": [(180, 1.0)], "left": [(180, 2.0), (90, 3.0)]}
+    assert state.eye == "left"
+
+
+def test_wrong_eye_after_other_eye_stays() -> None:
+    state = exam("right eye\nother eye\nstreak 90 neutral at +2\nwrong eye")
+
+    assert readings(state) == {"right": [(180, 2.0)], "left": []}
+
+
+def test_an_axis_is_put_right() -> None:
+    state = exam("right eye\nworking lens in\nsphere +1\ncylinder -2 axis 19\ncorrection axis 90")
+
+    assert state.eyes["right"].lenses.axis_deg == 90
+
+
+def test_a_sphere_that_stayed_is_put_right_where_it_stayed() -> None:
+    """The sphere named in the first line stood behind the cylinder of the second: it was one lens, misheard once."""
+    lines = (
+        "right eye\nworking lens in\nstreak horizontal neutral with sphere +1.25\n"
+        "streak vertical neutral with cylinder -1.75 axis 90\nchange horizontal to +1.50"
+    )
+
+    assert net(exam(lines), "right") == "+1.50 -1.75 x 090"
+
+
+def test_a_cylinder_put_right_by_name_keeps_the_sphere_and_its_axis() -> None:
+    lines = "right eye\nworking lens in\nstreak vertical neutral with sphere +2 cylinder -1 axis 90"
+    lens = exam(f"{lines}\ncorrection cylinder -1.50").eyes["right"].lenses
+
+    assert (lens.sphere_d, lens.cylinder_d, lens.axis_deg) == (2.0, -1.5, 90)
+
+
+def test_a_distance_is_put_right_for_the_readings_taken_at_it() -> None:
+    lines = "right eye\nworking distance 57\nstreak 90 neutral at +2\nstreak 180 neutral at +2"
+
+    assert net(exam(f"{lines}\ncorrection working distance 67"), "right") == "+0.50 DS"
+
+
+@pytest.mark.parametrize(
+    ("said", "reply"),
+    [
+        ("scratch that", "nothing to take back"),
+        ("correction plus two", "no entry to correct"),
+        ("correction axis 90", "no entry to correct"),
+        ("change vertical to plus one", "no reading"),
+        ("wrong eye", "no eye"),
+        ("not plus one plus two", "no entry"),
+    ],
+)
+def test_a_correction_of_nothing_is_asked_about(said: str, reply: str) -> None:
+    (answer,), state = typed(said)
+
+    assert answer.outcome == "asked"
+    assert reply in answer.reply
+    assert state.ledger.lines == ()
+
+
+@pytest.mark.parametrize(
+    ("said", "reply"),
+    [
+        ("not plus one plus two", "does not hold +1.00"),
+        ("correction axis 90", "no cylinder axis"),
+        ("change 45 to plus one", "no reading at 45"),
+    ],
+)
+def test_a_correction_that_does_not_fit_changes_nothing(said: str, reply: str) -> None:
+    answers, state = typed(f"{BOTH_EYES}\n{said}")
+
+    assert answers[-1].outcome == "asked"
+    assert reply in answers[-1].reply
+    assert readings(state) == BEFORE
+
+
+def test_two_powers_in_one_line_are_not_chosen_between() -> None:
+    answers, _ = typed(
+        "right eye\nstreak 90 neutral with sphere +2 cylinder -1 axis 90\ncorrection plus three"
+    )
+
+    assert answers[-1].outcome == "asked"
+    assert "correction sphere or correction cylinder" in answers[-1].reply
+
+
+def test_the_ledger_keeps_what_was_corrected_and_withdrawn() -> None:
+    state = exam("right eye\nstreak 90 neutral at +1\nnot +1 but +2\nstreak 180 neutral at +5\nscratch that")
+    lines: list[tuple[Any, ...]] = [
+        (line.number, line.state, line.corrected_by) for line in state.ledger.lines if line.state != "live"
+    ]
+
+    assert lines == [(2, "corrected", 3), (4, "withdrawn", 5)]
+    assert state.ledger.lines[1].original != state.ledger.lines[1].meaning
+    assert [entry["state"] for entry in summary(state)["entries"]] == [
+        "live",
+        "corrected",
+        "live",
+        "withdrawn",
+        "live",
+    ]

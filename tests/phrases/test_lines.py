@@ -1,0 +1,150 @@
+"""Whole lines: what they mean, and what is said when they are none."""
+
+import json
+from itertools import islice
+from random import Random
+
+import pytest
+
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.card import phrase_card
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader, NotAPhraseError, exact_words
+from voicelog.phrases.meanings import MEANING
+from voicelog.phrases.plain_words import in_plain_words
+from voicelog.phrases.sampler import samples
+
+READER = LineReader(load(), "entry", Layer.WRITTEN)
+
+
+def meaning(text: str) -> dict[str, object]:
+    """The one meaning of a line, as JSON without what was not said."""
+    (found,) = READER.understand(text).meanings
+    return json.loads(found.model_dump_json(exclude_none=True, exclude_defaults=False))
+
+
+def test_the_commonest_line() -> None:
+    assert meaning("horizontal neutral at plus three") == {
+        "kind": "reading",
+        "where": {"angle": 180},
+        "motion": "neutral",
+        "lens": {"sphere": 3.0, "on_top": False},
+    }
+
+
+def test_at_never_decides_between_axis_and_lens() -> None:
+    """ "Neutral at fifty" is a lens without a sign, never a meridian (facts of the trade, point 7)."""
+    assert meaning("vertical neutral at fifty")["lens"] == {
+        "sphere": {"size": 0.5, "sign": None},
+        "on_top": False,
+    }
+
+
+def test_relative_lenses_are_marked_and_never_totals() -> None:
+    """ "Another half" and "on top" (facts of the trade, points 8 and 6.1)."""
+    for line in ("another plus a half", "plus a half on top", "plus a half more"):
+        assert meaning(line)["lens"] == {"sphere": 0.5, "on_top": True}
+
+
+def test_sphere_and_cylinder_are_never_added_up() -> None:
+    """ "Two minus one" is no arithmetic (facts of the trade, 6.1)."""
+    assert meaning("minus two minus one by ninety")["lens"] == {
+        "sphere": -2.0,
+        "cylinder": {"power": -1.0, "axis": 90},
+        "on_top": False,
+    }
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("Streak horizontal, neutral with sphere +1.25.", "streak horizontal neutral with sphere plus 1.25"),
+        ("SPHERE -2.25 CYLINDER -0.50 x 090", "sphere -2.25 cylinder -0.50 axis 90"),
+        ("twenty-five degrees with", "twenty five degrees with"),
+    ],
+)
+def test_case_marks_and_hyphens_do_not_matter(line: str, said: str) -> None:
+    assert meaning(line) == meaning(said)
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("", "empty"),
+        ("streak", "not finished"),
+        ("strak vertical with", "did you mean 'streak'?"),
+        ("vertical nuetral at plus three", "did you mean 'neutral'?"),
+        ("look at the big letter", "not understood from 'look'"),
+    ],
+)
+def test_a_line_that_is_no_phrase_says_where_and_what_was_meant(line: str, message: str) -> None:
+    with pytest.raises(NotAPhraseError, match=message.replace("?", r"\?")):
+        READER.understand(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "plus fiftee",
+        "vertical neutral at plis three",
+        "rigth eye",
+        "horizontl with",
+        "axis nintey",
+        "sphere pluss two",
+    ],
+)
+def test_numbers_signs_axes_and_eyes_are_not_even_suggested(line: str) -> None:
+    with pytest.raises(NotAPhraseError) as caught:
+        READER.understand(line)
+
+    assert "did you mean" not in str(caught.value)
+
+
+def test_words_of_numbers_are_exact() -> None:
+    assert {"fifty", "fifteen", "plus", "minus", "right", "left", "ninety"} <= exact_words(load())
+    assert {"streak", "cylinder", "neutral", "correction"}.isdisjoint(exact_words(load()))
+
+
+def test_1000_random_phrases_are_matched_back_and_every_rule_is_reached() -> None:
+    """The generator's own meaning, made while it walked, against the matcher's, made from the words alone."""
+    grammar = load()
+    reached: set[str] = set()
+    for sample in islice(samples(grammar.walker(), Random(11)), 1000):
+        reached |= sample.rules
+        assert READER.understand(sample.text).meanings == (sample.meaning,), sample.text
+    said = {name for name, linked in grammar.rules.items() if Layer.SAID in linked.layers}
+    assert said - reached == set()
+
+
+@pytest.mark.parametrize("rule", ["power", "axis", "digit", "answer", "distance"])
+def test_rules_that_stand_on_their_own_are_matched_back(rule: str) -> None:
+    reader = LineReader(load(), rule)
+    for sample in islice(samples(load().walker(rule), Random(5)), 200):
+        assert reader.understand(sample.text).meanings == (sample.meaning,), sample.text
+
+
+def test_every_meaning_survives_json() -> None:
+    for sample in islice(samples(load().walker(), Random(3)), 500):
+        assert MEANING.validate_json(sample.meaning.model_dump_json()) == sample.meaning
+
+
+def test_the_card_shows_phrases_that_can_be_said() -> None:
+    card = phrase_card(load())
+
+    assert len(card) >= 15
+    for item in card:
+        assert item.examples, f"<{item.rule}> has no example"
+        for example in item.examples:
+            LineReader(load(), item.rule).understand(example)
+
+
+def test_heard_spellings_are_shown_in_plain_words() -> None:
+    heard = "Street one twenty five neutral with Sill minus 1.25, access 35."
+
+    assert in_plain_words(load(), heard) == "streak one twenty five neutral with cylinder minus 1.25 axis 35"
+
+
+def test_typed_lines_do_not_take_heard_spellings() -> None:
+    for line in ("street ninety with", "sphere plus won", "cylinder minus one access ninety"):
+        with pytest.raises(NotAPhraseError):
+            READER.understand(line)
