@@ -188,10 +188,12 @@ def _piper(text: str, voice: Voice) -> Speech:
     ids = _piper_ids(text, config)
     inference = config["inference"]
     scales = [inference["noise_scale"], inference["length_scale"] / voice.rate, inference["noise_w"]]
-    # The network draws random numbers; a fresh session after seeding makes them depend on the text alone.
+    # The network draws random numbers; a session made after seeding draws the same for the same text.
     onnxruntime.set_seed(int(hashlib.sha256(text.encode()).hexdigest()[:7], 16))
     model = (folder / f"{voice.engine_voice}.onnx").read_bytes()
-    session = onnxruntime.InferenceSession(model, _one_thread(onnxruntime))
+    options = _one_thread(onnxruntime)
+    options.graph_optimization_level = onnxruntime.GraphOptimizationLevel.ORT_DISABLE_ALL  # loads sooner
+    session = onnxruntime.InferenceSession(model, options)
     feed = {
         "input": np.array([ids], dtype=np.int64),
         "input_lengths": np.array([len(ids)], dtype=np.int64),

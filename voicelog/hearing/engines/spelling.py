@@ -111,9 +111,11 @@ class SpelledGrammar:
                 leads.setdefault(ids[0], set()).add(after)
         may_end = any(self._walker.may_end(position) for position in place.positions)
         if place.after == "word":
-            for mark in self._marks.values():
-                leads.setdefault(mark, set()).add(_Between(place.positions, "mark"))
-            leads.setdefault(self._hyphen, set()).add(_Between(place.positions, "hyphen"))
+            if any(not token.joined for token in words):
+                for mark in self._marks.values():
+                    leads.setdefault(mark, set()).add(_Between(place.positions, "mark"))
+            if any(not token.joined and token.text.isalpha() for token in words):
+                leads.setdefault(self._hyphen, set()).add(_Between(place.positions, "hyphen"))
             if may_end:
                 for ids in self._endings:
                     leads.setdefault(ids[0], set()).add(_Ending(ids[1:]))

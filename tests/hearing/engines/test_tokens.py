@@ -1,0 +1,129 @@
+"""The tokeniser against the packaged vocabulary itself, and against what the network writes."""
+
+from itertools import islice
+from random import Random
+
+import numpy as np
+import pytest
+
+from voicelog.errors import MissingPartError
+from voicelog.hearing.endpointing import utterances
+from voicelog.hearing.engines.network import MoonshineModel, model_folder
+from voicelog.hearing.engines.search import Search, SearchWidth
+from voicelog.hearing.engines.spelling import SpelledGrammar
+from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
+from voicelog.hearing.sources import FileSource
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader
+from voicelog.phrases.sampler import samples
+
+
+@pytest.fixture(scope="module", name="tokeniser")
+def _tokeniser() -> Tokeniser:
+    return Tokeniser.read(model_folder() / "tokenizer.bin")
+
+
+def test_the_packaged_vocabulary_has_32768_pieces(tokeniser: Tokeniser) -> None:
+    assert len(tokeniser.pieces) == 32768
+    assert tokeniser.pieces[:3] == [b"<unk>", b"<s>", b"</s>"]
+
+
+def test_every_text_piece_survives_a_round_trip(tokeniser: Tokeniser) -> None:
+    checked = 0
+    for piece in tokeniser.pieces[259:32000]:
+        try:
+            text = piece.decode("utf-8")
+        except UnicodeDecodeError:
+            continue
+        ids = tokeniser.encode(text)
+        assert b"".join(tokeniser.pieces[number] for number in ids) == piece
+        checked += 1
+    assert checked > 30000
+
+
+def test_every_letter_piece_is_cut_as_itself(tokeniser: Tokeniser) -> None:
+    """A piece of letters was made by merges, so cutting its own text must find it again."""
+    letters = [
+        (number, piece.decode())
+        for number, piece in enumerate(tokeniser.pieces[:32000])
+        if number >= 259 and piece.replace(SPACE.encode(), b"").isalpha() and piece.isascii()
+    ]
+    wrong = [text for number, text in letters if tokeniser.encode(text) != (number,)]
+
+    assert len(letters) > 5000
+    assert wrong == []
+
+
+def test_text_outside_the_vocabulary_is_cut_into_bytes(tokeniser: Tokeniser) -> None:
+    ids = tokeniser.encode("\U0001f441")
+
+    assert tokeniser.decode(ids) == "\U0001f441"
+
+
+def test_the_network_cuts_words_as_the_tokeniser_does(model: MoonshineModel) -> None:
+    """What the network writes freely, read as text and cut again, is the same pieces: an oracle not of our making."""
+    from voicelog.commands import demo_audio
+
+    grammar = SpelledGrammar(load().walker("answer"), model.tokeniser)
+    for utterance in islice(utterances(FileSource(demo_audio()).blocks()), 8):
+        free = Search(model, grammar, SearchWidth()).run(utterance.samples).free
+        pieces = [number for number in free.pieces if number != END]
+        text = "".join(model.tokeniser.pieces[number].decode() for number in pieces)
+        assert model.tokeniser.encode(text) == tuple(pieces), text
+
+
+@pytest.mark.parametrize("damage", [b"", b"\x03ab", b"\x01a" * 100])
+def test_a_damaged_vocabulary_is_named(tmp_path, damage: bytes) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / "tokenizer.bin").write_bytes(damage)
+
+    with pytest.raises(MissingPartError, match=r"tokenizer\.bin is damaged; reinstall"):
+        Tokeniser.read(tmp_path / "tokenizer.bin")
+
+
+def spelled(tokeniser: Tokeniser, text: str) -> list[int]:
+    """A said line as the network would write it: small letters, words cut one by one."""
+    return [piece for word in text.split() for piece in tokeniser.encode(SPACE + word)]
+
+
+def accepts(grammar: SpelledGrammar, pieces: list[int]) -> bool:
+    """Whether the spelled grammar lets these pieces through to the end."""
+    state = SpelledGrammar.START
+    for piece in [*pieces, END]:
+        arrows = grammar.arrows(state)
+        (found,) = np.nonzero(arrows.ids == piece)
+        if len(found) == 0:
+            return False
+        state = int(arrows.targets[found[0]])
+    return True
+
+
+def test_every_said_phrase_can_be_spelled(tokeniser: Tokeniser) -> None:
+    grammar = SpelledGrammar(load().walker("entry", Layer.WRITTEN, Layer.HEARD), tokeniser)
+    for sample in islice(samples(load().walker(), Random(8)), 200):
+        assert accepts(grammar, spelled(tokeniser, sample.text)), sample.text
+
+
+@pytest.mark.parametrize("text", ["look at the letter", "right", "streak vertical neutral at", "eye right"])
+def test_what_is_no_phrase_cannot_be_spelled(tokeniser: Tokeniser, text: str) -> None:
+    grammar = SpelledGrammar(load().walker("entry", Layer.WRITTEN, Layer.HEARD), tokeniser)
+
+    assert not accepts(grammar, spelled(tokeniser, text))
+
+
+def test_whatever_can_be_spelled_has_a_meaning(tokeniser: Tokeniser) -> None:
+    """Random walks over allowed pieces, capitals, digits and marks included, read back by the line reader."""
+    layers = (Layer.WRITTEN, Layer.HEARD)
+    grammar = SpelledGrammar(load().walker("entry", *layers), tokeniser)
+    reader = LineReader(load(), "entry", *layers)
+    random = Random(21)
+    for _ in range(300):
+        state, pieces = SpelledGrammar.START, []
+        while True:
+            arrows = grammar.arrows(state)
+            at = random.randrange(len(arrows.ids))
+            if arrows.ids[at] == END:
+                break
+            pieces.append(int(arrows.ids[at]))
+            state = int(arrows.targets[at])
+        assert reader.understand(tokeniser.decode(pieces)).meanings

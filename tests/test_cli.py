@@ -1,0 +1,297 @@
+"""The command line's contract: what is printed, and the exit status."""
+
+import io
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from voicelog.cli import main
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture(name="run")
+def _run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    def run(*arguments: str, stdin: str | bytes = "") -> tuple[int, str, str]:
+        data = stdin.encode() if isinstance(stdin, str) else stdin
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(data)))
+        try:
+            status = main(list(arguments))
+        except SystemExit as stop:
+            status = int(stop.code or 0)
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return run
+
+
+EXAM = """right eye
+working distance fifty
+working lens in
+streak horizontal neutral with sphere plus one and a quarter
+streak vertical neutral with cylinder minus one seventy five axis ninety
+"""
+
+
+def test_type_prints_one_object(run: Run) -> None:
+    status, out, err = run("type", "--json", stdin=EXAM)
+    exam = json.loads(out)
+
+    assert (status, err) == (0, "")
+    assert exam["naming"] == "streak"
+    assert exam["eyes"]["right"]["status"] == "solved"
+    assert exam["eyes"]["right"]["net"] == {
+        "sphere": 1.25,
+        "cylinder": -1.75,
+        "axis": 90,
+        "spherical_equivalent": 0.375,
+    }
+    assert exam["eyes"]["left"] | {"lenses": None} == {
+        "status": "empty",
+        "readings": [],
+        "net": None,
+        "exact": None,
+        "residual": None,
+        "reflex": [],
+        "lenses": None,
+        "problems": [],
+    }
+    assert [entry["outcome"] for entry in exam["entries"]] == ["accepted"] * 5
+
+
+def test_type_says_what_it_did_not_understand_and_goes_on(run: Run) -> None:
+    status, out, err = run("type", "--json", stdin="right eye\nlook here\nsphere plus 40\nstreak 90 with\n")
+    exam = json.loads(out)
+
+    assert status == 0
+    assert [entry["outcome"] for entry in exam["entries"]] == ["accepted", "asked", "asked", "accepted"]
+    assert len(err.splitlines()) == 2
+    assert "not understood from 'look'" in err
+
+
+@pytest.mark.parametrize(
+    "stdin", [b"", b"\n\n", b"\xff\xfe\x00\n", b"right eye\x00\n", "ｒｉｇｈｔ eye\n".encode(), b"x" * 100_000]
+)
+def test_type_survives_anything(run: Run, stdin: bytes) -> None:
+    status, out, _ = run("type", "--json", stdin=stdin)
+
+    assert status == 0
+    assert json.loads(out)["eyes"]["right"]["status"] == "empty"
+
+
+def test_type_without_json_shows_the_refraction_and_the_caution(run: Run) -> None:
+    _, out, _ = run("type", stdin=EXAM)
+
+    assert "+1.25 -1.75 x 090" in out
+    assert "not a prescription" in " ".join(out.split())
+
+
+def test_the_naming_habit_and_the_form_are_options(run: Run) -> None:
+    lines = "right eye\nhorizontal neutral at +3\nvertical neutral at +1.50\n"
+
+    _, streak, _ = run("type", "--json", "--distance", "50", stdin=lines)
+    _, meridian, _ = run("type", "--json", "--distance", "50", "--naming", "meridian", "--form", "plus", stdin=lines)
+
+    assert json.loads(streak)["eyes"]["right"]["net"]["axis"] == 90
+    assert json.loads(meridian)["eyes"]["right"]["net"] == {
+        "sphere": -0.5,
+        "cylinder": 1.5,
+        "axis": 90,
+        "spherical_equivalent": 0.25,
+    }
+    assert json.loads(meridian)["naming"] == "meridian"
+
+
+def test_solve(run: Run) -> None:
+    status, out, _ = run("solve", "--reading", "90=+3.00", "--reading", "180=+1.50", "--distance", "67", "--json")
+    result = json.loads(out)
+
+    assert status == 0
+    assert result["status"] == "solved"
+    assert result["net"] == {"sphere": 1.5, "cylinder": -1.5, "axis": 90, "spherical_equivalent": 0.75}
+    assert result["exact"]["sphere"] == pytest.approx(3 - 1 / 0.67, abs=1e-9)
+    assert result["problems"] == []
+
+
+def test_solve_with_the_lens_in_takes_nothing_off(run: Run) -> None:
+    _, out, _ = run(
+        "solve", "--reading", "90=-3", "--reading", "0=-2", "--distance", "67", "--lens-in", "--json"
+    )
+
+    assert json.loads(out)["net"] == {"sphere": -2.0, "cylinder": -1.0, "axis": 180, "spherical_equivalent": -2.5}
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("--reading", "90=3", "--distance", "0"),
+        ("--reading", "90=3", "--distance", "-67"),
+        ("--reading", "90=3", "--distance", "700"),
+        ("--reading", "90=3", "--distance", "nan"),
+        ("--reading", "90=3", "--distance", "far"),
+        ("--reading", "90=40.25", "--distance", "67"),
+        ("--reading", "181=3", "--distance", "67"),
+        ("--reading", "90:3", "--distance", "67"),
+        ("--reading", "90=", "--distance", "67"),
+        ("--reading", "90=3"),
+        ("--distance", "67"),
+    ],
+)
+def test_solve_refuses_in_one_line(run: Run, arguments: tuple[str, ...]) -> None:
+    status, out, err = run("solve", *arguments)
+
+    assert (status, out) == (2, "")
+    assert len(err.splitlines()) == 1
+    assert err.startswith("voicelog")
+
+
+@pytest.mark.parametrize("distance", ["0", "-5", "700", "nan"])
+def test_an_exam_refuses_an_impossible_distance(run: Run, distance: str) -> None:
+    status, _, err = run("type", "--distance", distance)
+
+    assert status == 2
+    assert len(err.splitlines()) == 1
+
+
+def test_phrases_are_phrases(run: Run) -> None:
+    _, out, _ = run("phrases", "--sample", "50", "--seed", "4")
+    _, again, _ = run("phrases", "--sample", "50", "--seed", "4")
+    reader = LineReader(load())
+
+    assert out == again
+    assert len(out.splitlines()) == 50
+    for line in out.splitlines():
+        assert reader.understand(line).meanings
+
+
+def test_the_card_lists_the_entries(run: Run) -> None:
+    status, out, _ = run("phrases")
+
+    assert status == 0
+    assert "scratch that" in out
+
+
+def test_an_unknown_rule_is_named(run: Run) -> None:
+    for command in (("phrases", "--sample", "1"), ("hear", "none.wav")):
+        status, _, err = run(*command, "--rule", "nothing")
+        assert status == 2
+        assert "no rule named 'nothing'" in err
+
+
+@pytest.fixture(name="tone")
+def _tone(tmp_path: Path) -> Path:
+    path = tmp_path / "tone.wav"
+    soundfile.write(path, 0.3 * np.sin(2 * np.pi * 440 * np.arange(16000) / 16000), 16000)
+    return path
+
+
+def bad_files(folder: Path) -> dict[str, Path]:
+    """Files that are no utterance."""
+    made = {name: folder / f"{name}.wav" for name in ("empty", "text", "cut", "none", "frameless")}
+    made["empty"].touch()
+    made["text"].write_text("this is no sound")
+    soundfile.write(made["frameless"], np.zeros(0), 16000)
+    whole = folder / "whole.wav"
+    soundfile.write(whole, np.zeros(16000), 16000)
+    made["cut"].write_bytes(whole.read_bytes()[:30])
+    made["folder"] = folder
+    return made
+
+
+@pytest.mark.parametrize("name", ["empty", "text", "cut", "none", "frameless", "folder"])
+@pytest.mark.parametrize("command", ["hear", "replay"])
+def test_an_unusable_recording_is_one_line(run: Run, tmp_path: Path, command: str, name: str) -> None:
+    status, out, err = run(command, str(bad_files(tmp_path)[name]), "--json")
+
+    assert (status, out) == (2, "")
+    assert len(err.splitlines()) == 1
+
+
+@pytest.mark.parametrize("kind", ["silence", "clipped", "stereo", "low rate", "high rate", "tone", "noise"])
+def test_odd_sound_is_read_and_never_an_entry(run: Run, tmp_path: Path, kind: str) -> None:
+    time_s = np.arange(32000) / 16000
+    sound: dict[str, tuple[Any, int]] = {
+        "silence": (np.zeros(32000), 16000),
+        "clipped": (np.clip(5 * np.sin(2 * np.pi * 300 * time_s), -1, 1), 16000),
+        "stereo": (np.stack([np.sin(440 * time_s), np.cos(300 * time_s)], axis=1) * 0.1, 16000),
+        "low rate": (0.2 * np.sin(2 * np.pi * 200 * time_s), 8000),
+        "high rate": (0.2 * np.sin(2 * np.pi * 200 * time_s), 96000),
+        "tone": (0.3 * np.sin(2 * np.pi * 440 * time_s), 16000),
+        "noise": (0.2 * np.random.default_rng(1).standard_normal(32000), 16000),
+    }
+    path = tmp_path / "odd.wav"
+    soundfile.write(path, *sound[kind])
+
+    heard_status, heard, _ = run("hear", str(path), "--json")
+    status, exam, _ = run("replay", str(path), "--json")
+
+    assert (heard_status, status) == (0, 0)
+    assert json.loads(heard)["outcome"] != "accepted"
+    assert [entry for entry in json.loads(exam)["entries"] if entry["outcome"] == "accepted"] == []
+
+
+def test_hear_goes_on_after_a_file_that_cannot_be_read(run: Run, tone: Path, tmp_path: Path) -> None:
+    status, out, err = run("hear", str(tmp_path / "none.wav"), str(tone), "--json")
+
+    assert status == 2
+    assert [json.loads(line)["file"] for line in out.splitlines()] == [str(tone)]
+    assert len(err.splitlines()) == 1
+
+
+def test_a_missing_model_is_named_with_what_to_install(run: Run, tone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("voicelog.hearing.engines.network.find_spec", lambda _: None)
+
+    status, _, err = run("hear", str(tone))
+
+    assert status == 3
+    assert "pip install moonshine-voice" in err
+
+
+@pytest.mark.parametrize(
+    ("text", "complaint"),
+    [
+        ("naming = 'axis'", "naming"),
+        ("working_distance_cm = 700", "working_distance_cm"),
+        ("unknown = 1", "unknown"),
+        ("naming = ", "cannot be read"),
+    ],
+)
+def test_a_faulty_settings_file_is_one_line(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str, complaint: str
+) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(text)
+    monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
+
+    status, _, err = run("type")
+
+    assert status == 2
+    assert complaint in err
+    assert len(err.splitlines()) == 1
+
+
+def test_settings_are_used(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text("naming = 'meridian'\nworking_distance_cm = 50\n")
+    monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
+
+    exam = json.loads(run("type", "--json", stdin="right eye\n")[1])
+
+    assert (exam["naming"], exam["exam"]["working_distance_cm"]) == ("meridian", 50.0)
+
+
+def test_a_reader_that_goes_away_is_no_error() -> None:
+    command = f"{sys.executable} -m voicelog phrases --sample 3000 --seed 1 | head -1; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=120, check=True)
+
+    assert done.stdout.splitlines()[-1] == "0"
+    assert "Traceback" not in done.stderr
