@@ -1,7 +1,5 @@
 """What several test folders share: the loaded network, which takes a second to load, is loaded once."""
 
-from collections.abc import Iterator
-
 import pytest
 
 from voicelog.hearing.engines.moonshine import MoonshineEngine
@@ -10,7 +8,9 @@ from voicelog.phrases.grammar import load
 
 
 @pytest.fixture(autouse=True)
-def no_settings_of_this_machine(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+def no_settings_of_this_machine(
+    monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     """Tests see neither the settings nor the records of whoever runs them."""
     place = tmp_path_factory.mktemp("own")
     monkeypatch.setenv("VOICELOG_SETTINGS", str(place / "settings.toml"))
@@ -23,5 +23,5 @@ def _model() -> MoonshineModel:
 
 
 @pytest.fixture(scope="session", name="engine")
-def _engine(model: MoonshineModel) -> Iterator[MoonshineEngine]:
-    yield MoonshineEngine(load(), model)
+def _engine(model: MoonshineModel) -> MoonshineEngine:
+    return MoonshineEngine(load(), model)

@@ -79,7 +79,8 @@ def test_type_says_what_it_did_not_understand_and_goes_on(run: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    "stdin", [b"", b"\n\n", b"\xff\xfe\x00\n", b"right eye\x00\n", "ｒｉｇｈｔ eye\n".encode(), b"x" * 100_000]
+    "stdin",
+    [b"", b"\n\n", b"\xff\xfe\x00\n", b"right eye\x00\n", "ｒｉｇｈｔ eye\n".encode(), b"x" * 100_000],
 )
 def test_type_survives_anything(run: Run, stdin: bytes) -> None:
     status, out, _ = run("type", "--json", stdin=stdin)
@@ -99,7 +100,9 @@ def test_the_naming_habit_and_the_form_are_options(run: Run) -> None:
     lines = "right eye\nhorizontal neutral at +3\nvertical neutral at +1.50\n"
 
     _, streak, _ = run("type", "--json", "--distance", "50", stdin=lines)
-    _, meridian, _ = run("type", "--json", "--distance", "50", "--naming", "meridian", "--form", "plus", stdin=lines)
+    _, meridian, _ = run(
+        "type", "--json", "--distance", "50", "--naming", "meridian", "--form", "plus", stdin=lines
+    )
 
     assert json.loads(streak)["eyes"]["right"]["net"]["axis"] == 90
     assert json.loads(meridian)["eyes"]["right"]["net"] == {
@@ -112,7 +115,9 @@ def test_the_naming_habit_and_the_form_are_options(run: Run) -> None:
 
 
 def test_solve(run: Run) -> None:
-    status, out, _ = run("solve", "--reading", "90=+3.00", "--reading", "180=+1.50", "--distance", "67", "--json")
+    status, out, _ = run(
+        "solve", "--reading", "90=+3.00", "--reading", "180=+1.50", "--distance", "67", "--json"
+    )
     result = json.loads(out)
 
     assert status == 0
@@ -127,7 +132,12 @@ def test_solve_with_the_lens_in_takes_nothing_off(run: Run) -> None:
         "solve", "--reading", "90=-3", "--reading", "0=-2", "--distance", "67", "--lens-in", "--json"
     )
 
-    assert json.loads(out)["net"] == {"sphere": -2.0, "cylinder": -1.0, "axis": 180, "spherical_equivalent": -2.5}
+    assert json.loads(out)["net"] == {
+        "sphere": -2.0,
+        "cylinder": -1.0,
+        "axis": 180,
+        "spherical_equivalent": -2.5,
+    }
 
 
 @pytest.mark.parametrize(
@@ -247,7 +257,9 @@ def test_hear_goes_on_after_a_file_that_cannot_be_read(run: Run, tone: Path, tmp
     assert len(err.splitlines()) == 1
 
 
-def test_a_missing_model_is_named_with_what_to_install(run: Run, tone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_missing_model_is_named_with_what_to_install(
+    run: Run, tone: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("voicelog.hearing.engines.network.find_spec", lambda _: None)
 
     status, _, err = run("hear", str(tone))
@@ -290,7 +302,9 @@ def test_settings_are_used(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyP
 
 
 def test_a_reader_that_goes_away_is_no_error() -> None:
-    command = f"{sys.executable} -m voicelog phrases --sample 3000 --seed 1 | head -1; echo ${{PIPESTATUS[0]}}"
+    command = (
+        f"{sys.executable} -m voicelog phrases --sample 3000 --seed 1 | head -1; echo ${{PIPESTATUS[0]}}"
+    )
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, timeout=120, check=True)
 
     assert done.stdout.splitlines()[-1] == "0"

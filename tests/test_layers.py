@@ -8,7 +8,20 @@ import pytest
 import voicelog
 
 ROOT = Path(voicelog.__file__).parent
-ORDER = ("errors", "optics", "phrases", "exam", "settings", "hearing", "record", "speaking", "screen", "session", "commands", "cli")
+ORDER = (
+    "errors",
+    "optics",
+    "phrases",
+    "exam",
+    "settings",
+    "hearing",
+    "record",
+    "speaking",
+    "screen",
+    "session",
+    "commands",
+    "cli",
+)
 ALONE = {"errors", "optics"}
 MAY_NOT = {
     "optics": {"pydantic", "sqlite3", "sounddevice", "soundfile", "onnxruntime", "rich"},
@@ -40,14 +53,18 @@ def imported(path: Path) -> set[str]:
     return names
 
 
-@pytest.mark.parametrize(("package", "path"), modules(), ids=lambda value: value if isinstance(value, str) else value.stem)
+@pytest.mark.parametrize(
+    ("package", "path"), modules(), ids=lambda value: value if isinstance(value, str) else value.stem
+)
 def test_imports_go_one_way(package: str, path: Path) -> None:
     ours = {name.split(".")[1] for name in imported(path) if name.startswith("voicelog.")} - {"__version__"}
     allowed = set(ORDER[: ORDER.index(package) + 1]) | {package}
     if package in ALONE:
         allowed = {package}
 
-    assert ours <= allowed, f"{path.name} of {package} imports {sorted(ours - allowed)}; allowed are {sorted(allowed)}"
+    assert ours <= allowed, (
+        f"{path.name} of {package} imports {sorted(ours - allowed)}; allowed are {sorted(allowed)}"
+    )
     foreign = {name.split(".")[0] for name in imported(path)} & MAY_NOT.get(package, set())
     assert not foreign, f"{path.name} of {package} may not import {sorted(foreign)}"
 

@@ -100,42 +100,42 @@ def gained_to(noise: Samples, level_dbfs: float) -> Samples:
     return gained(noise, level_dbfs - rms_dbfs(noise))
 
 
-def _signed(power_d: float) -> str:
-    return f"{power_d:+.2f}"
+_README = """# The dictated demo examination
+
+`exam.flac`: {duration_s:.0f} s, 16 kHz mono FLAC. The person is invented and the voices are synthetic. Made by
+`python -m tests.corpora.demo_scenario voicelog/demo --clips FOLDER` from `tests/corpora/demo_script.tsv`; this
+file is written by the same command. The room (synthetic impulse response) and its noise (filtered random numbers,
+{snr_db:g} dB below the speech) are our own.
+
+| role | voice | licence |
+|---|---|---|
+{voices}
+
+What the eyes truly measure (distance 67 cm, allowance 1.50 D taken off, streak naming):
+
+| eye | sphere | cylinder | axis |
+|---|--:|--:|--:|
+{truths}
+
+| who | pause before, s | line |
+|---|--:|---|
+{lines}
+"""
 
 
 def readme(duration_s: float) -> str:
     """The text that lies beside the recording: what it is, its voices and licences, its truth, its lines."""
-    truths = [
-        f"| {eye} | {_signed(r.sphere_d)} | {_signed(r.cylinder_d)} | {r.axis_deg} |"
-        for eye, r in TRUTH.items()
-    ]
     voices = [f"| {role} | {name} | {by_name(name).licence} |" for role, name in ROLES.items()]
+    truths = [
+        f"| {eye} | {r.sphere_d:+.2f} | {r.cylinder_d:+.2f} | {r.axis_deg} |" for eye, r in TRUTH.items()
+    ]
     lines = [f"| {line.role} | {line.pause_s:g} | {line.text} |" for line in script()]
-    return "\n".join(
-        [
-            "# The dictated demo examination",
-            "",
-            f"`exam.flac`: {duration_s:.0f} s, 16 kHz mono FLAC. The person is invented and the voices are",
-            "synthetic. Made by `python -m tests.corpora.demo_scenario voicelog/demo` from",
-            "`tests/corpora/demo_script.tsv`; this file is written by the same command. The room (synthetic",
-            f"impulse response) and its noise (filtered random numbers, {SNR_DB:g} dB down) are ours.",
-            "",
-            "| role | voice | licence |",
-            "|---|---|---|",
-            *voices,
-            "",
-            "What the eyes truly measure (distance 67 cm, allowance 1.50 D taken off, streak naming):",
-            "",
-            "| eye | sphere | cylinder | axis |",
-            "|---|--:|--:|--:|",
-            *truths,
-            "",
-            "| who | pause before, s | line |",
-            "|---|--:|---|",
-            *lines,
-            "",
-        ]
+    return _README.format(
+        duration_s=duration_s,
+        snr_db=SNR_DB,
+        voices="\n".join(voices),
+        truths="\n".join(truths),
+        lines="\n".join(lines),
     )
 
 

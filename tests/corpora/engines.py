@@ -81,8 +81,6 @@ def _flite(text: str, voice: Voice) -> Speech:
     with tempfile.TemporaryDirectory() as folder:
         wav = Path(folder, "a.wav")
         command = ["flite", "-voice", voice.engine_voice, "--setf", f"duration_stretch={1 / voice.rate:.3f}"]
-        if voice.pitch is not None:
-            command += ["--setf", f"int_f0_target_mean={voice.pitch}"]
         return _run_to_wav([*command, "-t", text, "-o", str(wav)], wav)
 
 

@@ -104,21 +104,36 @@ class Scene:
     pair: tuple[Voice, Voice]
 
 
-SECONDS_A_WORD = 0.37
+SECONDS_A_WORD = 0.33
 """Rough speaking time used to plan how many turns fill a file, before anything is rendered."""
 
 
 def plan(minutes: float, voices: Sequence[Voice], clips: Path, seed: int) -> list[Scene]:
-    """Scenes that last about `minutes` together; each file has its own pair of voices, both of one half."""
+    """Scenes that last about `minutes` together; each file has its own two people, both of one half.
+
+    The halves take turns. Raises SpeechError when neither has two people among `voices`.
+    """
     chance = random.Random(seed)
     talk = conversation(chance)
+    casts = [cast for half in ("test", "tuning") if len(_people(cast := _of(voices, half))) > 1]
+    if not casts:
+        raise SpeechError("dialogue needs two people of one half among the chosen voices")
     scenes: list[Scene] = []
     for number in range(1, max(1, round(minutes * 60 / FILE_S)) + 1):
-        half = "test" if number % 2 else "tuning"
-        examiner, patient = chance.sample([v for v in voices if v.split == half], 2)
+        cast = casts[(number - 1) % len(casts)]
+        examiner = chance.choice(cast)
+        patient = chance.choice([voice for voice in cast if voice.speaker != examiner.speaker])
         placed = list(_scene(talk, examiner, patient, clips, chance))
         scenes.append(Scene(number, placed, (examiner, patient)))
     return scenes
+
+
+def _of(voices: Sequence[Voice], half: str) -> list[Voice]:
+    return [voice for voice in voices if voice.split == half]
+
+
+def _people(voices: Sequence[Voice]) -> set[str]:
+    return {voice.speaker for voice in voices}
 
 
 def _scene(
@@ -158,11 +173,11 @@ def make_dialogue(out: Path, scenes: Sequence[Scene], noise: Sequence[Path], see
 
     Raises SpeechError when clips could not be made, ValueError when there is no noise.
     """
-    shelf = NoiseShelf.of(noise)
+    shelves: dict[str, NoiseShelf] = {half: NoiseShelf.of(noise, half) for half in ("tuning", "test")}
     render(list(dict.fromkeys(placed.task for scene in scenes for placed in scene.placed)), jobs)
     rows = []
     for scene in scenes:
-        samples, lines = mixed(scene, shelf, seed)
+        samples, lines = mixed(scene, shelves[scene.pair[0].split], seed)
         name = f"dialogue_{scene.number:02}"
         write_flac(out / f"{name}.flac", samples)
         (out / f"{name}.tsv").write_text("\n".join(lines) + "\n", "utf-8")

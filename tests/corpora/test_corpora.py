@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 from . import demo_scenario, make_corpus, rooms, talk
+from .engines import SpeechError
 from .levels import RATE_HZ, active_level_dbfs, gained, rms_dbfs, trimmed
 from .synthesise import Task, read_texts
 from .voices import VOICES, by_name, select
@@ -143,7 +144,16 @@ def test_dialogue_lasts_as_long_as_asked() -> None:
 
     assert len(scenes) == 2
     assert all(talk.FILE_S <= seconds < talk.FILE_S + 30 for seconds in planned_s)
-    assert {voice.split for voice in scenes[0].pair} == {"test"}
+    for scene in scenes:
+        examiner, patient = scene.pair
+        assert examiner.split == patient.split
+        assert examiner.speaker != patient.speaker
+
+
+def test_dialogue_needs_two_people() -> None:
+    """Two engines with the same person's voice are one person."""
+    with pytest.raises(SpeechError, match="two people"):
+        talk.plan(10, select("flite-slt,festival-slt-hts"), Path("clips"), seed=1)
 
 
 def test_demo_script_has_a_voice_for_every_line() -> None:

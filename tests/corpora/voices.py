@@ -15,7 +15,9 @@ Engine = Literal["kokoro", "hibari", "piper", "flite", "festival", "espeak"]
 Split = Literal["tuning", "test"]
 
 KOKORO = "Apache-2.0 (Kokoro-82M weights and style vectors; ONNX export MIT)"
-PIPER_JOE = "CC0 recordings, fine-tuned from a voice whose licence the model card does not state; package MIT"
+# The card says "finetuned from U.S. English lessac voice" and gives no licence for that one; its recordings are, from
+# memory, licensed for research only. So joe speaks in local tests and never in a file that is passed on.
+PIPER_JOE = "CC0 recordings and MIT package, fine-tuned from a voice of unstated licence"
 HIBARI = "Apache-2.0 (distilled from Kokoro-82M's af_heart)"
 FLITE = "BSD-style, Carnegie Mellon University"
 FESTIVAL = "BSD-style, University of Edinburgh and Carnegie Mellon University"
@@ -27,10 +29,9 @@ ESPEAK = "GPL-3.0-or-later engine and data (run as a program; its output is not 
 class Voice:
     """One way to say a text.
 
-    `rate` multiplies the engine's own speaking rate (1.2 is faster); `pitch` is the engine's own setting
-    (espeak 0 to 99, flite mean fundamental in Hz) and None leaves it alone; `shift` multiplies pitch and
-    formants together, as a smaller (above 1) or larger head would, at the same speaking rate; `british` picks
-    the spelling-to-sound rules.
+    `rate` multiplies the engine's own speaking rate (1.2 is faster); `pitch` is espeak's own setting (0 to
+    99) and None leaves it alone; `shift` multiplies pitch and formants together, as a smaller (above 1) or
+    larger head would, at the same speaking rate; `british` picks the spelling-to-sound rules.
     """
 
     name: str
@@ -85,6 +86,7 @@ def _fast(name: str, engine: Engine, speaker: str, split: Split, shift: float) -
     )
 
 
+# The last figure is the speaking rate: dictation is brisker than the reading pace these voices were trained on.
 # Styles of other languages speak English phonemes with that language's timbre and rhythm: a mild accent, not
 # a full one, since the phonemes are those of a native speaker.
 _NATURAL = (

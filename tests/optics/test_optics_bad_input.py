@@ -124,6 +124,19 @@ def test_powers_beyond_40_dioptres_are_refused(use, value):
     assert f"{value:+.2f} D; allowed is -40.00 to +40.00 D" in one_line(error)
 
 
+@pytest.mark.parametrize(
+    "use",
+    [
+        POWER_SLOTS["allowance"],
+        POWER_SLOTS["slip"],
+        lambda value: optics.solve_many([180, 90], [[1.0, 2.0]], value),
+    ],
+)
+def test_a_negative_allowance_is_refused(use):
+    with pytest.raises(PowerRangeError, match=r"is -1.50 D; allowed is 0.00 to \+40.00 D"):
+        use(-1.5)
+
+
 def test_forty_dioptres_are_accepted_and_their_transposition_too():
     assert SpheroCylinder(40.0).sphere_d == 40.0
     assert SpheroCylinder(-40.0, 40.0, 10).transposed() == SpheroCylinder(0.0, -40.0, 100)
@@ -181,9 +194,7 @@ def test_every_error_has_the_one_base_and_a_docstring():
 def test_everything_public_is_documented():
     public = {name: getattr(optics, name) for name in optics.__all__}
     documented = {
-        name: value
-        for name, value in public.items()
-        if inspect.isclass(value) or inspect.isfunction(value)
+        name: value for name, value in public.items() if inspect.isclass(value) or inspect.isfunction(value)
     }
 
     assert len(documented) > 50

@@ -30,7 +30,7 @@ def test_allowance_and_its_spread_are_the_derivative(distance, sd):
 
 @pytest.mark.parametrize("distance", [0.0, -0.67, 0.049, 6.01, 67.0])
 def test_unusable_distances_are_refused(distance):
-    with pytest.raises(DistanceError, match="working distance is .* m; allowed is 0.05 to 6 m"):
+    with pytest.raises(DistanceError, match=r"working distance is .* m; allowed is 0\.05 to 6 m"):
         WorkingDistance(distance)
 
 

@@ -76,13 +76,23 @@ def test_a_thousand_random_refractions_come_back():
 
 
 def test_two_perpendicular_meridians_and_repeats():
-    many = solve_many([[180, 90, 90], [180, 90, 180], [35, 125, 35]], [[0.5, -1, -2], [2, 2, 2], [1, 3, 1.5]], 1.5)
+    many = solve_many(
+        [[180, 90, 90], [180, 90, 180], [35, 125, 35]], [[0.5, -1, -2], [2, 2, 2], [1, 3, 1.5]], 1.5
+    )
 
     assert many.determined.all()
     assert many.sphere_d == pytest.approx([-1.0, 0.5, 1.5])
     assert many.cylinder_d == pytest.approx([-2.0, 0.0, -1.75])
     assert many.axis_deg == pytest.approx([180.0, np.nan, 125.0], nan_ok=True)
     assert many.residual_d == pytest.approx([np.sqrt(0.5 / 3), 0.0, np.sqrt(0.125 / 3)])
+
+
+def test_a_horizontal_axis_is_180_and_never_near_0():
+    eye = SpheroCylinder(1.0, -2.0, 180.0)
+    meridians = [[180, 60, 120], [180, 45, 90], [10, 70, 130], [1, 91, 46]]
+    powers = [[eye.power_along_d(angle) for angle in case] for case in meridians]
+
+    assert solve_many(meridians, powers).axis_deg.tolist() == [180.0] * 4
 
 
 def test_undetermined_cases_are_marked_and_hold_no_numbers():

@@ -89,6 +89,12 @@ def test_crossed_motions_are_a_contradiction():
     assert "against motion at +1.00" in bounds.problems[0].text
 
 
+def test_both_motions_at_one_lens_contradict():
+    bounds = only([MotionReading(90, 2.0, "with"), MotionReading(90, 2.0, "against")])
+
+    assert [problem.code for problem in bounds.problems] == ["motions_contradict"]
+
+
 @pytest.mark.parametrize("motion", ["with", "against"])
 def test_motion_and_neutral_at_one_lens_contradict(motion):
     assert only([MotionReading(90, 2.0, motion), MotionReading(90, 2.0, "neutral")]).problems

@@ -6,7 +6,7 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from optics_cases import any_axes, apart_d, lenses, quarter_steps, repeatable, whole_axes
+from optics_cases import any_axes, apart_d, lenses, quarter_steps, repeatable, thorough, whole_axes
 
 from voicelog.optics import (
     MeridianReading,
@@ -70,7 +70,7 @@ def as_named(angle_deg, naming):
     return streak_to_meridian_deg(said) if naming == "streak" else said
 
 
-@repeatable
+@thorough
 @given(
     eye=refractions,
     technique=st.sampled_from(TECHNIQUES),
@@ -97,7 +97,7 @@ def test_every_technique_gives_the_refraction_back(
     assert solution.residual_d < EXACT_D
 
 
-@repeatable
+@thorough
 @given(
     eye=refractions,
     meridians=st.lists(whole_axes, min_size=3, max_size=9, unique=True),

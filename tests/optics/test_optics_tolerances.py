@@ -1,5 +1,7 @@
 """Agreement of two refractions within a standard's tolerances."""
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -47,8 +49,8 @@ def test_the_form_of_the_nominal_lens_does_not_matter(lens, table):
 def test_tables_name_their_source_and_never_tighten_with_power(table):
     """Every tolerance is at least as wide for a stronger lens of the same cylinder; the axis narrows."""
     assert table.name.split(":")[0].split("-")[0] in table.source
-    powers = [table.power_tolerance_d(SpheroCylinder(k / 4.0)) for k in range(0, 121)]
-    assert all(later >= earlier - 0.01 for earlier, later in zip(powers, powers[1:], strict=False))
+    powers = [table.power_tolerance_d(SpheroCylinder(k / 4.0)) for k in range(121)]
+    assert all(later >= earlier - 0.01 for earlier, later in itertools.pairwise(powers))
     axes = [table.axis_tolerance_deg(SpheroCylinder(0.0, -k / 4.0, 90.0)) for k in range(1, 40)]
     assert axes == sorted(axes, reverse=True)
 

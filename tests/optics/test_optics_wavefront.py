@@ -109,7 +109,7 @@ def test_readings_of_the_wavefront_solve_to_its_zernike_powers(pupil):
         stack = random_stack(rng)
         distance = rng.uniform(0.3, 1.0)
         readings = []
-        for meridian in (10.0, 70.0, 130.0) + rng.uniform(-8.0, 8.0, 3):
+        for meridian in np.array([10.0, 70.0, 130.0]) + rng.uniform(-8.0, 8.0, 3):
             angle = math.radians(meridian)
             profile = sum(sag_m(lens, along * math.cos(angle), along * math.sin(angle)) for lens in stack)
             curvature = 2.0 * np.polynomial.polynomial.polyfit(along / RADIUS_M, profile, 4)[2] / RADIUS_M**2

@@ -30,6 +30,9 @@ class Heard(Model):
     start_s: float | None = None
     end_s: float | None = None
     clip: str | None = None
+    """SHA-256 of the kept sound, hexadecimal."""
+    clip_s: float | None = None
+    """Length of the sound in seconds, kept or not."""
 
 
 class Started(Model):

@@ -12,6 +12,7 @@ from voicelog.exam.events import Outcome, Question
 from voicelog.exam.ledger import CannotCorrectError
 from voicelog.exam.plausible import doubts
 from voicelog.exam.state import ExamState
+from voicelog.exam.telling import tell
 from voicelog.exam.unlikely import unlikely
 from voicelog.phrases import meanings as say
 
@@ -50,7 +51,7 @@ def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard:
         case say.Eye(eye="right" | "left") if state.question and state.question.missing == "eye":
             return Reply("accepted", meaning, answers=state.question_number, then=state.question.candidate)
         case say.Tell():
-            return Reply("accepted", text="")
+            return Reply("accepted", text=tell(state, meaning))
         case say.Plain(kind="pause" | "resume" | "note" | "end_note"):
             return Reply("accepted", text=wording.meaning(meaning))
         case say.Digit() | say.Distance() | say.LooseWhere():

@@ -11,13 +11,11 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
 
-from voicelog.exam.completing import angles
 from voicelog.exam.events import Outcome
 from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.teens import has_odd_teen, teen_rival
 from voicelog.phrases.matcher import tokenise
-from voicelog.phrases.meanings import Meaning
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +26,7 @@ class Limits:
     accept_margin: float
     ask_score: float
     teen_margin: float  # instead of accept_margin, where the next meaning differs by -teen and -ty alone
+    odd_teen_margin: float  # the same, where the next meaning is an axis such as 16, hardly ever meant
 
 
 @cache
@@ -46,11 +45,20 @@ def decide(hearing: Hearing, limits: Limits | None = None) -> Outcome:
     surplus = _surplus_words(hearing)
     if surplus > _ASK_SURPLUS:
         return "ignored"
-    needed = limits.teen_margin if _differ_by_teen(hearing) else limits.accept_margin
-    clear = score >= limits.accept_score and margin >= needed and surplus <= _ACCEPT_SURPLUS
-    if clear and not _has_odd_teen(hearing.hypotheses[0].meaning):
+    clear = score >= limits.accept_score and margin >= _needed(hearing, limits) and surplus <= _ACCEPT_SURPLUS
+    if clear and not has_odd_teen(hearing.hypotheses[0].meaning):
         return "accepted"
     return "asked"
+
+
+def _needed(hearing: Hearing, limits: Limits) -> float:
+    """The margin that the best meaning needs over the next one."""
+    if len(hearing.hypotheses) < 2:
+        return limits.accept_margin
+    rival = teen_rival(hearing.hypotheses[0].meaning, hearing.hypotheses[1].meaning)
+    if rival is None:
+        return limits.accept_margin
+    return limits.odd_teen_margin if rival == "odd teen" else limits.teen_margin
 
 
 # Words of the free transcript that the phrase leaves unexplained, in lengths of the phrase.
@@ -63,42 +71,3 @@ def _surplus_words(hearing: Hearing) -> float:
     said = len(tokenise(hearing.hypotheses[0].text))
     free = len(tokenise(hearing.free_text))
     return max(0, free - said - _SPARE_WORDS) / max(said, 1)
-
-
-def _has_odd_teen(meaning: Meaning) -> bool:
-    """An axis such as 16: sixty misheard, far likelier, since streak axes are read in fives.
-
-    (Common practice, no source. Fifteen is not odd in that way; it has the margin above.)
-    """
-    return any(axis % 100 in (13, 14, 16, 17, 18, 19) for axis in angles(meaning))
-
-
-_TEENS = {teen: 10 * (teen - 10) for teen in range(13, 20)}
-
-
-def _differ_by_teen(hearing: Hearing) -> bool:
-    """Whether the next meaning is the best one with fifteen for fifty or the like: the pair that is misheard most."""
-    if len(hearing.hypotheses) < 2:
-        return False
-    best, next_best = (_numbers(each.meaning.model_dump(mode="json")) for each in hearing.hypotheses[:2])
-    if len(best) != len(next_best):
-        return False
-    differing = [(a, b) for a, b in zip(best, next_best, strict=True) if a != b]
-    return bool(differing) and all(_teen_pair(a, b) or _teen_pair(b, a) for a, b in differing)
-
-
-def _teen_pair(teen: float, ty: float) -> bool:
-    """15 and 50 as degrees, 1.15 and 1.50 or 15 and 0.50 as dioptres; signs and hundreds alike."""
-    if teen * ty < 0:
-        return False
-    pairs = [(abs(teen), abs(ty)), (abs(teen) * 100, abs(ty) * 100), (abs(teen), abs(ty) * 100)]
-    return any(
-        round(a % 100, 6) in _TEENS and _TEENS[round(a % 100)] == round(b % 100, 6) and a // 100 == b // 100
-        for a, b in pairs
-    )
-
-
-def _numbers(data: Any) -> list[float]:
-    if isinstance(data, dict):
-        return [number for value in data.values() for number in _numbers(value)]
-    return [float(data)] if isinstance(data, int | float) and not isinstance(data, bool) else []

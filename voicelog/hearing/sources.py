@@ -200,6 +200,9 @@ def _opened(path: Path) -> Iterator[soundfile.SoundFile]:
         raise AudioError(path, f"not readable as audio ({_one_line(error.error_string)})") from error
     except TypeError as error:  # soundfile's answer to .raw, which has no header to tell the rate
         raise AudioError(path, "headerless audio cannot be read; save it as WAV or FLAC") from error
+    # After each read soundfile seeks to where it already is, unless the file cannot seek. In an MP3 file
+    # that loses bits which the next frame needs, and the sound clicks.
+    file.seekable = lambda: False
     with file:
         if file.frames == 0:
             raise AudioError(path, "holds no samples")

@@ -38,6 +38,14 @@ def power(name: str, value_d: float) -> float:
     return checked
 
 
+def allowance(name: str, value_d: float) -> float:
+    """Return an allowance in dioptres, 0 to 40: a negative one would add what must come off. Raises as `power`."""
+    checked = power(name, value_d)
+    if checked < 0.0:
+        raise PowerRangeError(f"{name} is {checked:+.2f} D; allowed is 0.00 to +40.00 D")
+    return checked
+
+
 def axis(name: str, value_deg: float) -> float:
     """Return an axis or meridian in degrees, in (0, 180]; raise NotFiniteError or AxisError.
 

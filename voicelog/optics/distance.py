@@ -74,7 +74,7 @@ def allowance_slip(
     more than twice the tolerance and so cannot be told from an ordinary difference.
     Raises NotFiniteError, PowerRangeError.
     """
-    allowance = checks.power("allowance", allowance_d)
+    allowance = checks.allowance("allowance", allowance_d)
     tolerance = checks.power("tolerance", tolerance_d)
     if allowance <= 2.0 * tolerance:
         return None

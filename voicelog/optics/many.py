@@ -52,6 +52,8 @@ def solve_many(meridians_deg: ArrayLike, powers_d: ArrayLike, allowance_d: Array
         raise ShapeError(f"allowances have shape {allowance.shape}; a number or {powers.shape[:1]} is needed")
     _check_powers("powers", powers)
     _check_powers("allowances", allowance)
+    if (allowance < 0.0).any():
+        raise PowerRangeError(f"an allowance is {allowance.min():+.2f} D; allowed is 0.00 to +40.00 D")
     _check_meridians(meridians)
     net = powers - allowance.reshape(-1, 1)
     doubled = np.radians(2.0 * meridians)
@@ -127,7 +129,8 @@ def _written(vectors: Array, residual_d: Array, determined: NDArray[np.bool_]) -
     m, j0, j45 = (np.where(determined, column, np.nan) for column in vectors.T)
     half = np.hypot(j0, j45)
     half = np.where(2.0 * half < NO_CYLINDER_D, 0.0, half)
-    axis = np.degrees(0.5 * np.arctan2(j45, j0)) % 180.0
+    # Rounded so that the binary debris of 180 does not come out as an axis of 0.000000000000001.
+    axis = np.round(np.degrees(0.5 * np.arctan2(j45, j0)), 9) % 180.0
     axis = np.where(axis > 0.0, axis, 180.0)
     return ManySolutions(
         m_d=m,

@@ -94,7 +94,7 @@ def solve_readings(
     Raises NotFiniteError, PowerRangeError, FormError, StepError for unusable arguments.
     """
     checks.form(form)
-    allowance = checks.power("allowance", allowance_d)
+    allowance = checks.allowance("allowance", allowance_d)
     for name, value in (("snap angle", snap_deg), ("disagreement limit", disagreement_d)):
         if checks.finite(name, value) < 0.0:
             raise StepError(f"{name} is {value:g}; 0 or more is needed")

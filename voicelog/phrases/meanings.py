@@ -289,7 +289,7 @@ def _power(value: Value) -> Power:
     size = record["magnitude"]
     return Power(
         size_d=float(size) if isinstance(size, Decimal) else None,
-        sign=_SIGN.get(record.get("sign")),
+        sign=_SIGN.get(record.get("sign")) if size != 0 else None,
     )
 
 

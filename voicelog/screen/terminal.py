@@ -8,7 +8,8 @@ from rich.text import Text
 from voicelog.exam import wording
 from voicelog.exam.events import Said
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
-from voicelog.optics import SpheroCylinder, meridian_to_streak_deg, written_power
+from voicelog.optics import SpheroCylinder, meridian_to_streak_deg, round_power_d, written_power
+from voicelog.screen.cross import power_cross
 
 CAUTION = (
     "An objective finding: a starting point for refinement by a licensed person, not a prescription. "
@@ -42,7 +43,8 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
     if eye.readings:
         parts.append(_readings(eye))
     if eye.solution.net is not None and eye.status in ("solved", "conflict"):
-        parts.append(Text(f"{refraction(eye.solution.net)}", style=_STATUS_STYLE[eye.status]))
+        parts.append(power_cross(eye.solution.net))
+        parts.append(Text(refraction(eye.solution.net), style=_STATUS_STYLE[eye.status]))
         parts.append(Text(f"spherical equivalent {written_power(eye.solution.net.spherical_equivalent_d)}"))
     parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
     title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")
@@ -56,7 +58,9 @@ def _readings(eye: EyeState) -> Table:
     for heading in ("streak", "power along", "seen", "gross", "net"):
         table.add_column(heading, justify="right" if heading in ("gross", "net") else "left")
     for each in eye.readings:
-        net = "" if each.net_d is None or each.motion != "neutral" else written_power(round(each.net_d, 2))
+        net = (
+            "" if each.net_d is None or each.motion != "neutral" else written_power(round_power_d(each.net_d))
+        )
         table.add_row(
             wording.angle(int(meridian_to_streak_deg(each.meridian_deg))),
             wording.angle(each.meridian_deg),

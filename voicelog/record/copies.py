@@ -1,0 +1,212 @@
+"""Backups: a folder with the whole journal as one file, the clips, and a list of all files with their hashes.
+
+A backup is made while the record is in use and checked before it counts. It is always a SQLite file, so that it can be
+read for as long as SQLite can, whichever database it came from; it can be restored to either.
+"""
+
+import hashlib
+import json
+import os
+import sqlite3
+import time
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from shutil import copyfile
+from tempfile import TemporaryDirectory
+from typing import Final, Literal
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+from sqlalchemy import insert, select
+
+from voicelog.record.databases import WAIT_MS, Database
+from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
+from voicelog.record.journal import Journal
+from voicelog.record.places import DATABASE_NAME, private_folder, write_private
+from voicelog.record.tables import event as event_table
+from voicelog.record.tables import exam as exam_table
+from voicelog.record.verifying import Verdict, verify
+
+MANIFEST_NAME: Final = "backup.json"
+_AT_ONCE: Final = 1000  # rows copied together
+
+
+class Manifest(BaseModel):
+    """What a backup holds. `files` are paths within the folder with their SHA-256."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    format: Literal["voicelog-backup"] = "voicelog-backup"
+    version: Literal[1] = 1
+    made_at: datetime
+    exams: int
+    events: int
+    digest: str
+    files: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Copied:
+    """What the check of a copy found; `kept` is where what was there before lies now, if there was anything."""
+
+    verdict: Verdict
+    kept: Path | None = None
+
+
+def backup(journal: Journal, folder: Path, now: datetime | None = None) -> Copied:
+    """Copy the journal and its clips to a new folder, and check the copy.
+
+    A record with faults is copied as it is, with the faults in the verdict. Raises RecordError when the folder is
+    not empty or the copy could not be made.
+    """
+    with in_plain_words(str(folder)):
+        if folder.exists() and any(folder.iterdir()):
+            raise RecordError(f"{folder} is not empty: name a new folder for the backup")
+        private_folder(folder)
+    with closing(Journal.open(folder)) as copy:
+        if journal.database.path is not None:
+            _copy_file(journal.database.path, folder / DATABASE_NAME)
+        else:
+            _copy_rows(journal.database, copy.database)
+        _copy_clips(journal, copy)
+        verdict = verify(copy)
+    with in_plain_words(str(folder)):
+        _to_one_file(folder / DATABASE_NAME)
+        manifest = Manifest(
+            made_at=now or datetime.now(UTC),
+            exams=verdict.exams,
+            events=verdict.events,
+            digest=verdict.digest,
+            files=_hashes(folder),
+        )
+        write_private(folder / MANIFEST_NAME, manifest.model_dump_json(indent=2).encode())
+    return Copied(verdict)
+
+
+def check_backup(folder: Path) -> Manifest:
+    """The list of a backup, when all its files are there as they were written. Raises RecordError."""
+    with in_plain_words(str(folder)):
+        if not (folder / MANIFEST_NAME).is_file():
+            raise RecordError(f"{folder} is no whole backup: {MANIFEST_NAME} is missing")
+        try:
+            manifest = Manifest.model_validate(json.loads((folder / MANIFEST_NAME).read_bytes()))
+        except ValueError as error:
+            what = "other fields" if isinstance(error, ValidationError) else "no JSON"
+            raise RecordError(f"{folder / MANIFEST_NAME} is not of this format: {what}") from None
+        found = _hashes(folder)
+    for name, wanted in manifest.files.items():
+        if found.get(name) != wanted:
+            state = "was changed" if name in found else "is missing"
+            raise RecordError(f"{folder / name} {state}: this backup is not restored")
+    return manifest
+
+
+def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
+    """Put a backup in the place of a journal, and check the result.
+
+    A journal that holds exams is replaced only with `replace`, only when it is a file, and after a backup of it was
+    made beside it. Raises RecordError; the journal is then as it was.
+    """
+    check_backup(folder)
+    data = private_folder(journal.clips.folder.parent)
+    kept = None
+    with in_plain_words(str(data)), TemporaryDirectory(prefix=".restore-", dir=data) as work:
+        # The backup itself is never opened: that alone would change its file.
+        copyfile(folder / DATABASE_NAME, Path(work) / DATABASE_NAME)
+        with closing(Journal.open(Path(work))) as copy:
+            copy.clips.folder = folder / copy.clips.folder.name
+            faults = verify(copy, clips=False).faults
+            if faults:
+                raise RecordError(f"the backup has faults and is not restored: {faults[0]}")
+            if journal.count():
+                kept = _kept_before(journal, replace=replace)
+            if journal.database.path is not None:
+                _copy_file(Path(work) / DATABASE_NAME, journal.database.path)
+            else:
+                _copy_rows(copy.database, journal.database)
+            _copy_clips(copy, journal)
+    return Copied(verify(journal), kept)
+
+
+def open_to_restore(folder: Path, server: str | None, *, replace: bool, clip_days: int) -> Journal:
+    """The journal to restore to; a damaged file is moved aside when it is to be replaced. Raises RecordError."""
+    try:
+        return Journal.open(folder, server, clip_days=clip_days)
+    except RecordDamagedError:
+        if server is not None or not replace:
+            raise
+    with in_plain_words(str(folder)):
+        aside = private_folder(folder / f"damaged-{_stamp()}")
+        for path in folder.glob(f"{DATABASE_NAME}*"):
+            path.rename(aside / path.name)
+    return Journal.open(folder, clip_days=clip_days)
+
+
+def _kept_before(journal: Journal, *, replace: bool) -> Path:
+    path = journal.database.path
+    if path is None:
+        raise RecordError(
+            f"{journal.database.where} holds {journal.count()} exams: restore to an empty database"
+        )
+    if not replace:
+        raise RecordError(
+            f"{path} holds {journal.count()} exams: say --replace to put the backup in their place"
+        )
+    folder = path.parent / f"replaced-{_stamp()}"
+    backup(journal, folder)
+    return folder
+
+
+def _stamp() -> str:
+    return f"{datetime.now(UTC):%Y%m%dT%H%M%S.%fZ}"
+
+
+def _copy_file(source: Path, target: Path) -> None:
+    """SQLite's online backup: one steady view of the source, all or nothing in the target."""
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new, progress=_patience(str(target)))
+
+
+def _patience(where: str) -> Callable[[int, int, int], object]:
+    give_up = time.monotonic() + WAIT_MS / 1000
+
+    def check(status: int, _remaining: int, _total: int) -> None:
+        if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED) and time.monotonic() > give_up:
+            raise RecordBusyError(f"{where}: another process holds the record: close it and try again")
+
+    return check
+
+
+def _copy_rows(source: Database, target: Database) -> None:
+    with source.reading() as old, target.writing() as new:
+        for table in (exam_table, event_table):
+            query = select(table).order_by(*table.primary_key)
+            found = old.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
+            for rows in found.partitions():
+                new.execute(insert(table), [dict(row) for row in rows])
+
+
+def _copy_clips(source: Journal, target: Journal) -> None:
+    for exam in source.clips.exams():
+        for path in sorted((source.clips.folder / exam).glob("*.flac")):
+            place = private_folder(private_folder(target.clips.folder) / exam) / path.name
+            write_private(place, path.read_bytes())
+            os.utime(place, (path.stat().st_atime, path.stat().st_mtime))
+
+
+def _to_one_file(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+
+
+def _hashes(folder: Path) -> dict[str, str]:
+    """SHA-256 of every file in a folder, by its path there, the list itself left out."""
+    paths = sorted(path for path in folder.rglob("*") if path.is_file() and path.name != MANIFEST_NAME)
+    return {path.relative_to(folder).as_posix(): _sha256(path) for path in paths}
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -1,0 +1,129 @@
+"""Errors of the record, and the one-line wording of what databases and disks refuse."""
+
+import errno
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from voicelog.errors import VoicelogError
+
+
+class RecordError(VoicelogError):
+    """The record cannot do what was asked; nothing that was acknowledged is lost."""
+
+
+class RecordFullError(RecordError):
+    """No room is left on the disk; the event was not kept."""
+
+
+class RecordReadOnlyError(RecordError):
+    """The place of the record cannot be written to; the event was not kept."""
+
+
+class RecordBusyError(RecordError):
+    """Another process held the record for longer than is waited; the event was not kept."""
+
+
+class RecordDamagedError(RecordError):
+    """The file is no record, or its pages are broken."""
+
+
+class RecordUnreachableError(RecordError):
+    """The database server does not answer; the event was not kept."""
+
+
+class ExamMovedOnError(RecordError):
+    """The exam was added to from elsewhere since it was opened here; it must be opened again."""
+
+
+class NoSuchExamError(RecordError):
+    """A name fits no exam, or more than one."""
+
+
+class CannotFollowError(RecordError):
+    """An event cannot come next in its exam."""
+
+
+class AttestedError(CannotFollowError):
+    """The exam was attested: only addenda can be added."""
+
+
+_DONE_NOTHING: Final = "nothing was kept of this entry; everything before it is safe"
+_FULL: Final = "{where}: the disk is full: make room and say it again; " + _DONE_NOTHING
+_READ_ONLY: Final = (
+    "{where}: cannot be written to: allow writing there, or name another place with VOICELOG_DATA"
+)
+_BUSY: Final = "{where}: another process holds the record: try again; " + _DONE_NOTHING
+_DAMAGED: Final = (
+    "{where}: is damaged or no record: keep the file, and restore a backup with: voicelog record restore"
+)
+_UNREACHABLE: Final = "{where}: does not answer: check the server and the network; " + _DONE_NOTHING
+_REFUSED: Final = "{where}: the disk refuses the writing ({reason}); " + _DONE_NOTHING
+
+_FULL_CODES: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_READ_ONLY_CODES: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
+
+
+@contextmanager
+def in_plain_words(where: str) -> Iterator[None]:
+    """Turn what the database or the disk raises into a RecordError about `where`."""
+    try:
+        yield
+    except (SQLAlchemyError, sqlite3.Error, OSError) as error:
+        raise record_error(error, where) from error
+
+
+def record_error(error: Exception, where: str) -> RecordError:
+    """The RecordError that says what `error` means for the user."""
+    if isinstance(error, OSError):
+        return _of_disk(error, where)
+    cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+    if isinstance(cause, sqlite3.Error):
+        return _of_sqlite(cause, where)
+    return _of_server(cause, where)
+
+
+def _of_disk(error: OSError, where: str) -> RecordError:
+    if error.errno in _FULL_CODES:
+        return RecordFullError(_FULL.format(where=where))
+    if error.errno in _READ_ONLY_CODES:
+        return RecordReadOnlyError(_READ_ONLY.format(where=where))
+    return RecordError(_REFUSED.format(where=where, reason=error.strerror or error))
+
+
+def _of_sqlite(error: sqlite3.Error, where: str) -> RecordError:
+    match getattr(error, "sqlite_errorcode", 0) & 0xFF:
+        case sqlite3.SQLITE_FULL:
+            return RecordFullError(_FULL.format(where=where))
+        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
+            return RecordReadOnlyError(_READ_ONLY.format(where=where))
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return RecordBusyError(_BUSY.format(where=where))
+        case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
+            return RecordDamagedError(_DAMAGED.format(where=where))
+        case sqlite3.SQLITE_IOERR:
+            return RecordError(_REFUSED.format(where=where, reason=error))
+    return RecordError(f"{where}: {_first_line(error)}")
+
+
+def _of_server(error: BaseException, where: str) -> RecordError:
+    """By SQLSTATE (PostgreSQL documentation, appendix A)."""
+    match getattr(error, "sqlstate", None):
+        case "53100":
+            return RecordFullError(_FULL.format(where=where))
+        case "25006" | "42501":
+            return RecordReadOnlyError(_READ_ONLY.format(where=where))
+        case "55P03" | "57014" | "40001" | "40P01":
+            return RecordBusyError(_BUSY.format(where=where))
+        case str(state) if not state.startswith(("08", "57")):
+            return RecordError(f"{where}: {_first_line(error)}")
+    if type(error).__name__ in ("OperationalError", "InterfaceError", "AdminShutdown"):
+        return RecordUnreachableError(_UNREACHABLE.format(where=where))
+    return RecordError(f"{where}: {_first_line(error)}")
+
+
+def _first_line(error: BaseException) -> str:
+    return (str(error).splitlines() or [type(error).__name__])[0]

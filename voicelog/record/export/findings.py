@@ -1,0 +1,113 @@
+"""What an exam found in each eye, in the form that all exports share. Powers in dioptres, angles in degrees."""
+
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
+
+from voicelog.exam.state import EYES, EyeName, EyeState, TakenReading
+from voicelog.optics import (
+    PUBLISHED_NEUTRALITY_SD_D,
+    ErrorModel,
+    MeridianReading,
+    SpheroCylinder,
+    Uncertainty,
+    WorkingDistance,
+    solve_readings,
+)
+from voicelog.record.exams import ExamRecord
+
+Method = Literal["retinoscopy", "refined"]
+Technique = Literal["sphere and sphere", "sphere and cylinder", "cylinder and cylinder", "mixed lenses"]
+
+UNCERTAINTY_BASIS: Final = (
+    "about 95 %: lenses in quarter steps, the streak set to 3 degrees, the distance held to 2 cm,",
+    f"neutrality judged with a standard deviation of {PUBLISHED_NEUTRALITY_SD_D} D (one published study).",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One eye by one method.
+
+    `lens` is the refraction to write down, and `exact` the unrounded one; both None unless `status` is "solved":
+    readings that contradict each other give no result to hand on. `spread` holds the standard deviations of `exact`,
+    and `uncertainty` says it with twice these (see UNCERTAINTY_BASIS).
+    """
+
+    eye: EyeName
+    method: Method
+    status: Literal["incomplete", "solved", "conflict"]
+    lens: SpheroCylinder | None = None
+    exact: SpheroCylinder | None = None
+    residual_d: float | None = None
+    uncertainty: str | None = None
+    spread: Uncertainty | None = None
+    technique: Technique | None = None
+    readings: tuple[TakenReading, ...] = ()
+    reflexes: tuple[tuple[str, int | None], ...] = ()
+    problems: tuple[str, ...] = ()
+
+    @property
+    def distances_cm(self) -> tuple[float, ...]:
+        """The working distances of the neutral readings, each once."""
+        return tuple(sorted({each.distance_cm for each in self.readings if each.distance_cm is not None}))
+
+    @property
+    def allowances_d(self) -> tuple[float, ...]:
+        """What was taken off for the working distance, each value once; 0 with the working lens in place."""
+        taken = {each.allowance_d for each in self.readings if each.motion == "neutral"}
+        return tuple(sorted(each for each in taken if each is not None))
+
+
+def findings(record: ExamRecord) -> tuple[Finding, ...]:
+    """What was found by retinoscopy in each eye that was begun, the right eye first.
+
+    Refined refractions are findings of their own (`method` "refined"); the exam has no events for them so far.
+    """
+    return tuple(_finding(name, record.eyes[name]) for name in EYES if record.eyes[name].status != "empty")
+
+
+def _finding(name: EyeName, eye: EyeState) -> Finding:
+    if eye.status == "empty":
+        raise ValueError(f"nothing was read of the {name} eye")
+    finding = Finding(
+        eye=name,
+        method="retinoscopy",
+        status=eye.status,
+        technique=_technique(eye),
+        readings=eye.readings,
+        reflexes=eye.reflexes,
+        problems=tuple(problem.text for problem in eye.problems),
+    )
+    return replace(finding, **_result(eye)) if eye.status == "solved" else finding
+
+
+def _result(eye: EyeState) -> dict[str, Any]:
+    """The result with its standard deviations; the working distance's own error is common to all meridians."""
+    distances = [each.distance_cm for each in eye.neutral if each.distance_cm is not None]
+    allowance_sd = max((WorkingDistance(each / 100).allowance_sd_d for each in distances), default=0.0)
+    errors = ErrorModel(allowance_sd_d=allowance_sd, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
+    readings = [
+        MeridianReading(each.meridian_deg, each.net_d) for each in eye.neutral if each.net_d is not None
+    ]
+    solved = solve_readings(readings, form=eye.form, errors=errors)
+    spread = solved.uncertainty
+    return {
+        "lens": eye.solution.net,
+        "exact": eye.solution.exact,
+        "residual_d": eye.solution.residual_d,
+        "spread": spread,
+        "uncertainty": spread.text(solved.vector) if spread and solved.vector else None,
+    }
+
+
+def _technique(eye: EyeState) -> Technique | None:
+    """Which lenses neutralised: the three techniques of the textbooks, or neither of them."""
+    if not eye.neutral:
+        return None
+    lenses = [each.lenses for each in eye.neutral]
+    with_cylinder = [each for each in lenses if each.cylinder_d]
+    if not with_cylinder:
+        return "sphere and sphere"
+    if len(with_cylinder) < len(lenses):
+        return "sphere and cylinder"
+    return "mixed lenses" if any(each.sphere_d for each in lenses) else "cylinder and cylinder"

@@ -1,0 +1,102 @@
+"""A page of A4 to write lines on: Latin-1 text cut to the width it has, and the power cross."""
+
+import math
+from datetime import datetime
+from typing import Final
+
+from fpdf import FPDF
+
+from voicelog.optics import SpheroCylinder, written_axis, written_power
+from voicelog.record.inert import latin
+
+WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 14.0
+_LONGEST: Final = 400  # characters of a line that are looked at before it is cut to its width
+_GREY, _BLACK, _RED = (110, 110, 110), (0, 0, 0), (170, 0, 0)
+_LINE_HEIGHT: Final = 0.47  # millimetres a point
+
+
+class Sheet:
+    """One page; places are millimetres from its upper left corner."""
+
+    def __init__(self, title: str, at: datetime) -> None:
+        self._pdf = FPDF(format="A4")
+        self._pdf.set_creation_date(at)
+        self._pdf.set_title(latin(title))
+        self._pdf.set_auto_page_break(False)
+        self._pdf.add_page()
+        self.y = MARGIN_MM
+
+    def line(
+        self, text: str, size: float = 9, style: str = "", x: float = MARGIN_MM, width: float = 0.0
+    ) -> None:
+        """Write a line at `x` and go on below it. `style`: B bold, S struck through, G grey, R red."""
+        self.words(text, size, style, x, width)
+        self.down(size * _LINE_HEIGHT)
+
+    def words(self, text: str, size: float, style: str, x: float, width: float = 0.0) -> float:
+        """Write within a line; where it ends, in millimetres. A longer text is cut and ends in "..."."""
+        self._pdf.set_font("Helvetica", "".join(each for each in style if each in "BS"), size)
+        self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
+        room = width or WIDTH_MM - MARGIN_MM - x
+        shown = self._cut(latin(text, _LONGEST), room)
+        self._pdf.text(x, self.y + size * _LINE_HEIGHT * 0.8, shown)
+        return x + self._pdf.get_string_width(shown)
+
+    def down(self, millimetres: float) -> None:
+        """Leave room."""
+        self.y += millimetres
+
+    def rule(self, x: float = MARGIN_MM, width: float = WIDTH_MM - 2 * MARGIN_MM) -> None:
+        """A thin line across."""
+        self._pdf.set_draw_color(*_GREY)
+        self._pdf.set_line_width(0.2)
+        self._pdf.line(x, self.y, x + width, self.y)
+        self.down(1.5)
+
+    def cross(self, lens: SpheroCylinder, x: float, y: float, radius: float) -> None:
+        """The power cross round (x, y), each principal meridian drawn at its true angle.
+
+        As the examiner sees the eye: 180 is horizontal and angles grow against the clock (TABO). At both ends of each
+        meridian stands its angle, at the upper one its power as well; a sphere has one power in all meridians.
+        """
+        self._pdf.set_draw_color(*_GREY)
+        self._pdf.set_line_width(0.2)
+        self._pdf.circle(x, y, radius)
+        for angle_deg in range(15, 181, 15):
+            self._spoke(x, y, angle_deg, radius * 0.95, radius)
+            self._spoke(x, y, angle_deg + 180, radius * 0.95, radius)
+        for meridian_deg, power_d in lens.power_cross():
+            self._meridian(x, y, radius, meridian_deg, power_d)
+
+    def pdf(self) -> bytes:
+        """The finished page."""
+        return bytes(self._pdf.output())
+
+    def _meridian(self, x: float, y: float, radius: float, meridian_deg: float, power_d: float) -> None:
+        self._pdf.set_draw_color(*_BLACK)
+        self._pdf.set_line_width(0.6)
+        self._spoke(x, y, meridian_deg, 0.0, radius)
+        self._spoke(x, y, meridian_deg + 180, 0.0, radius)
+        # 180 is read on the right hand, where there is room; all others on their upper half.
+        label_deg = 0.0 if meridian_deg == 180 else meridian_deg
+        self._label(f"{written_power(power_d)} @ {written_axis(meridian_deg)}", x, y, label_deg, radius)
+
+    def _spoke(self, x: float, y: float, angle_deg: float, start: float, end: float) -> None:
+        cosine, sine = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+        self._pdf.line(x + start * cosine, y - start * sine, x + end * cosine, y - end * sine)
+
+    def _label(self, text: str, x: float, y: float, angle_deg: float, radius: float) -> None:
+        self._pdf.set_font("Helvetica", "B", 8)
+        self._pdf.set_text_color(*_BLACK)
+        cosine, sine = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+        width = self._pdf.get_string_width(text)
+        # Its centre lies so far out that the box of the text just clears the circle.
+        out = radius + 1.5 + abs(cosine) * width / 2 + abs(sine) * 1.5
+        self._pdf.text(x + out * cosine - width / 2, y - out * sine + 1.0, text)
+
+    def _cut(self, text: str, room: float) -> str:
+        if self._pdf.get_string_width(text) <= room:
+            return text
+        while text and self._pdf.get_string_width(text + "...") > room:
+            text = text[: int(len(text) * 0.97)] if len(text) > 40 else text[:-1]
+        return text + "..."

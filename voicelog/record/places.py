@@ -1,0 +1,66 @@
+"""Where the record lies on this machine, and that only its user can read it."""
+
+import os
+from pathlib import Path
+from typing import Final
+
+import platformdirs
+
+DATABASE_NAME: Final = "voicelog.db"
+CLIPS_NAME: Final = "clips"
+
+
+def data_folder() -> Path:
+    """`VOICELOG_DATA`, or the platform's place for a user's data."""
+    named = os.environ.get("VOICELOG_DATA")
+    return Path(named) if named else Path(platformdirs.user_data_dir("voicelog"))
+
+
+def private_folder(path: Path) -> Path:
+    """Make a folder that only its user can enter; one that exists is left as it is. Raises OSError."""
+    path.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return path
+
+
+def private_file(path: Path) -> Path:
+    """Make sure that a file exists and that only its user can read it. Raises OSError.
+
+    SQLite gives its write-ahead files the mode of the database, so making it first covers those as well.
+    """
+    handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    try:
+        if os.fstat(handle).st_mode & 0o077:
+            os.chmod(path, 0o600)
+    finally:
+        os.close(handle)
+    return path
+
+
+def write_private(path: Path, content: bytes) -> None:
+    """Write a new file whole or not at all: under another name, synced, then renamed, then the folder synced.
+
+    Raises OSError; a file of that name is replaced.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        handle = os.open(part, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def sync_folder(path: Path) -> None:
+    """Make the names in a folder durable, where the platform can open folders (not on Windows)."""
+    if os.name != "posix":
+        return
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

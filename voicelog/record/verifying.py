@@ -1,0 +1,153 @@
+"""Proof that the record is as it was written: every chain, every row of the list, and the clips of this machine."""
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from itertools import groupby
+from typing import Any, Final
+
+from sqlalchemy import Connection, select, text
+
+from voicelog.record.chain import Row, broken_at, event_of
+from voicelog.record.clips import Clips
+from voicelog.record.errors import CannotFollowError, RecordDamagedError
+from voicelog.record.exams import ExamRecord, fold
+from voicelog.record.journal import Journal
+from voicelog.record.overviews import overview
+from voicelog.record.tables import event as event_table
+from voicelog.record.tables import exam as exam_table
+
+_TRIGGERS: Final = {
+    "sqlite": (
+        "SELECT name FROM sqlite_master WHERE type = 'trigger'",
+        {
+            *("event_not_changed", "event_not_removed", "event_in_order"),
+            *("exam_not_removed", "exam_not_renamed", "exam_not_replaced"),
+        },
+    ),
+    "postgresql": (
+        "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled = 'O'",
+        {"event_not_changed", "event_in_order", "exam_not_removed", "exam_not_renamed"},
+    ),
+}
+_AT_ONCE: Final = 1000  # rows fetched together
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong. `exam` and `number` say where, as far as that is known."""
+
+    what: str
+    exam: str | None = None
+    number: object = None
+
+    def __str__(self) -> str:
+        place = "" if self.exam is None else f"exam {self.exam}"
+        place += "" if self.number is None else f", event {self.number}"
+        return f"{place}: {self.what}" if place else self.what
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a check found. `digest` is one hash over the ends of all chains: noted elsewhere, it proves the whole."""
+
+    exams: int
+    events: int
+    clips: int
+    digest: str
+    faults: tuple[Fault, ...]
+    missing_clips: tuple[Fault, ...]
+    """Clips that are not here, or not as they were: no fault of the record itself."""
+
+
+def verify(journal: Journal, *, clips: bool = True) -> Verdict:
+    """Check everything, in one steady view. Raises RecordError when the database cannot be read at all."""
+    checker = _Checker(journal.clips if clips else None)
+    try:
+        with journal.database.reading() as connection:
+            checker.check_database(connection)
+            checker.check_exams(connection)
+    except RecordDamagedError as error:
+        checker.faults.append(Fault(str(error)))
+    return checker.verdict()
+
+
+class _Checker:
+    def __init__(self, clips: Clips | None) -> None:
+        self._clips = clips
+        self._exams = self._events = self._clip_count = 0
+        self._digest = hashlib.sha256()
+        self.faults: list[Fault] = []
+        self._missing: list[Fault] = []
+
+    def verdict(self) -> Verdict:
+        return Verdict(
+            self._exams,
+            self._events,
+            self._clip_count,
+            self._digest.hexdigest(),
+            tuple(self.faults),
+            tuple(self._missing),
+        )
+
+    def check_database(self, connection: Connection) -> None:
+        """The triggers, and in SQLite the pages."""
+        query, wanted = _TRIGGERS[connection.dialect.name]
+        there = set(connection.execute(text(query)).scalars())
+        self.faults += [Fault(f"the trigger {name} is not there") for name in sorted(wanted - there)]
+        if connection.dialect.name == "sqlite":
+            found = connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar_one()
+            if found != "ok":
+                self.faults.append(Fault(f"the file is damaged: {found}"))
+
+    def check_exams(self, connection: Connection) -> None:
+        """Every exam: its events, and its row in the list."""
+        lines = {line["id"]: dict(line) for line in connection.execute(select(exam_table)).mappings()}
+        for exam, rows in _by_exam(connection):
+            self._exams += 1
+            self._events += len(rows)
+            self._digest.update(f"{exam} {len(rows)} {rows[-1].hash}\n".encode("utf-8", "surrogatepass"))
+            self._check_exam(str(exam), rows, lines.pop(exam, None))
+        self.faults += [Fault("its events are gone", str(exam)) for exam in lines]
+
+    def _check_exam(self, exam: str, rows: Sequence[Row], line: dict[str, Any] | None) -> None:
+        broken = broken_at(rows)
+        if broken is not None:
+            self.faults.append(Fault(broken[1], exam, broken[0]))
+            return
+        try:
+            record = fold(event_of(row.body) for row in rows)
+            worked_out = asdict(overview(record, rows[-1]))
+        except (CannotFollowError, ValueError) as error:
+            self.faults.append(Fault(f"the events make no exam: {error}", exam))
+            return
+        if line != worked_out:
+            self.faults.append(Fault(_difference(line, worked_out), exam))
+        self._check_clips(exam, record)
+
+    def _check_clips(self, exam: str, record: ExamRecord) -> None:
+        if self._clips is None:
+            return
+        for clip, said in record.clips.items():
+            if clip in record.expired:
+                continue
+            self._clip_count += 1
+            state = self._clips.state(exam, clip)
+            if state != "kept":
+                self._missing.append(Fault(f"the clip {clip[:12]} is {state}", exam, said.number))
+
+
+def _by_exam(connection: Connection) -> Iterator[tuple[object, list[Row]]]:
+    query = select(event_table).order_by(event_table.c.exam, event_table.c.number)
+    found = connection.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
+    for exam, rows in groupby((Row(**each) for each in found), key=lambda row: row.exam):
+        yield exam, list(rows)
+
+
+def _difference(line: dict[str, Any] | None, worked_out: dict[str, Any]) -> str:
+    if line is None:
+        return "it is missing in the list of exams"
+    wrong = [name for name, value in worked_out.items() if line.get(name) != value]
+    if "last_number" in wrong:
+        return f"the list says that its last event is {line['last_number']}; {worked_out['last_number']} is"
+    return f"the list of exams differs from its events in {', '.join(wrong)}"

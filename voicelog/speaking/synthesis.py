@@ -1,0 +1,64 @@
+"""The system voice, asked for sound files by a helper process.
+
+Run as a module this is the helper: it reads requests, one JSON object a line ({"text", "path"}), lets
+`pyttsx3` write the sound to `path` and answers each with one line ({"error": null or a message}). A
+process of its own, because the system voices want the main thread (macOS), print to the standard output,
+and may hang; and because a file can be played, measured and stopped like any other sound.
+"""
+
+import json
+import os
+import sys
+from typing import Any, TextIO
+
+
+def _engine() -> Any:
+    import pyttsx3  # late: the error is answered, not raised
+
+    return pyttsx3.init()
+
+
+def _set_up(engine: Any, words_per_minute: int, voice: str) -> None:
+    engine.setProperty("rate", words_per_minute)
+    wanted = voice.casefold()
+    fitting = [v.id for v in engine.getProperty("voices") if wanted in f"{v.id} {v.name}".casefold()]
+    if not fitting:
+        raise LookupError(f"no system voice named {voice!r}")
+    if voice:
+        engine.setProperty("voice", fitting[0])
+
+
+def serve(requests: TextIO, answers: TextIO, words_per_minute: int, voice: str) -> None:
+    """Answer requests until there are no more; the first line says whether a voice is there at all."""
+    try:
+        engine = _engine()
+        _set_up(engine, words_per_minute, voice)
+    except Exception as error:  # whatever a system's speech driver raises, the parent must be told
+        _answer(answers, f"{type(error).__name__}: {error}")
+        return
+    _answer(answers, None)
+    for line in requests:
+        request = json.loads(line)
+        try:
+            engine.save_to_file(request["text"], request["path"])
+            engine.runAndWait()
+            _answer(answers, None if os.path.getsize(request["path"]) else "nothing was spoken")
+        except Exception as error:
+            _answer(answers, f"{type(error).__name__}: {error}")
+
+
+def _answer(answers: TextIO, error: str | None) -> None:
+    answers.write(json.dumps({"error": error}) + "\n")
+    answers.flush()
+
+
+def main() -> None:
+    """Serve on standard input and output, with everything that others print sent to nowhere."""
+    with os.fdopen(os.dup(1), "w", encoding="utf-8") as answers, open(os.devnull, "w") as nowhere:
+        os.dup2(nowhere.fileno(), 1)
+        os.dup2(nowhere.fileno(), 2)
+        serve(sys.stdin, answers, int(sys.argv[1]), sys.argv[2])
+
+
+if __name__ == "__main__":
+    main()
