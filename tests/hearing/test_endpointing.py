@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from voicelog.hearing.endpointing import FRAME_SAMPLES, Endpointer, EndpointingSettings, utterances
@@ -36,7 +36,7 @@ class LoudnessDetector:
 
 def speech(frames: int, peak: float = 0.5) -> Samples:
     time_s = np.arange(frames * FRAME_SAMPLES) / SAMPLE_RATE_HZ
-    return (peak * np.sin(2 * np.pi * 250 * time_s)).astype(np.float32)
+    return (peak * np.sin(2 * np.pi * 251.3 * time_s)).astype(np.float32)
 
 
 def pause(frames: int) -> Samples:
@@ -50,13 +50,18 @@ def joined(*pieces: Samples) -> Samples:
 def blocks(sound: Samples, size: int = 700, start_sample: int = 0, after_gap: bool = False) -> list[Block]:
     cut = [sound[i : i + size] for i in range(0, len(sound), size)]
     return [
-        Block(piece, start_sample + i * size, (start_sample + i * size + len(piece)) / SAMPLE_RATE_HZ, after_gap and not i)
+        Block(
+            piece,
+            start_sample + i * size,
+            (start_sample + i * size + len(piece)) / SAMPLE_RATE_HZ,
+            after_gap and not i,
+        )
         for i, piece in enumerate(cut)
     ]
 
 
 def endpointer(**changes: float) -> Endpointer:
-    settings = dataclasses.replace(EndpointingSettings(), **changes)  # type: ignore[arg-type]
+    settings = dataclasses.replace(EndpointingSettings(), **changes)
     return Endpointer(settings, LoudnessDetector())
 
 
@@ -133,7 +138,9 @@ def test_the_end_comes_without_further_speech_only_after_the_pause() -> None:
 
 
 def test_an_utterance_that_is_too_long_is_cut_in_its_longest_pause() -> None:
-    sound = joined(pause(20), speech(50), pause(3), speech(30), pause(9), speech(30), pause(2), speech(60), pause(30))
+    sound = joined(
+        pause(20), speech(50), pause(3), speech(30), pause(9), speech(30), pause(2), speech(60), pause(30)
+    )
 
     first, second = found(sound, max_utterance_s=5.0)
 
@@ -214,9 +221,10 @@ def test_a_draft_is_void_when_somebody_goes_on_and_another_one_comes() -> None:
     assert [one.span for one in finished] == [drafts[1].span]
 
 
+@settings(deadline=None, max_examples=40)
 @given(
     pattern=st.lists(st.tuples(st.integers(1, 60), st.integers(1, 40)), min_size=1, max_size=6),
-    sizes=st.lists(st.integers(1, 3000), min_size=1, max_size=5),
+    sizes=st.lists(st.integers(100, 3000), min_size=1, max_size=5),
     tail=st.integers(0, FRAME_SAMPLES),
 )
 def test_whatever_is_said_and_however_it_arrives(
@@ -286,7 +294,9 @@ def test_what_begins_after_a_place_is_whole() -> None:
     assert answer.span == (52 * FRAME_SAMPLES, 67 * FRAME_SAMPLES)
     assert answer.padded_start_sample == 45 * FRAME_SAMPLES
     assert answer.whole
-    assert np.array_equal(answer.samples, both.samples[answer.padded_start_sample - both.padded_start_sample :])
+    assert np.array_equal(
+        answer.samples, both.samples[answer.padded_start_sample - both.padded_start_sample :]
+    )
     assert answer.rms_dbfs == pytest.approx(20 * math.log10(0.5 / math.sqrt(2)), abs=0.05)
 
 

@@ -78,7 +78,7 @@ AXIS_SLOTS = {
 OTHER_SLOTS = {
     "normalise": lambda value: normalise_axis_deg(value),
     "difference": lambda value: axis_difference_deg(value, 90.0),
-    "vector": lambda value: PowerVector(0.0, value, 0.0),
+    "power vector": lambda value: PowerVector(0.0, value, 0.0),
     "text": lambda value: written_power(value),
     "distance": lambda value: WorkingDistance(value),
     "distance spread": lambda value: WorkingDistance(0.67, value),
@@ -109,7 +109,15 @@ def test_nan_and_infinities_are_refused_everywhere(use, value):
 
 
 @pytest.mark.parametrize("value", ["1.5", None, [1.0]])
-@pytest.mark.parametrize("use", [POWER_SLOTS["sphere"], AXIS_SLOTS["meridian"], OTHER_SLOTS["distance"]])
+@pytest.mark.parametrize(
+    "use",
+    [
+        POWER_SLOTS["sphere"],
+        AXIS_SLOTS["meridian"],
+        OTHER_SLOTS["distance"],
+        OTHER_SLOTS["power vector"],
+    ],
+)
 def test_what_is_no_number_is_refused(use, value):
     with pytest.raises(NotFiniteError, match="a finite number is needed"):
         use(value)

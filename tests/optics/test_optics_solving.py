@@ -10,6 +10,7 @@ from optics_cases import any_axes, apart_d, lenses, quarter_steps, repeatable, t
 
 from voicelog.optics import (
     MeridianReading,
+    ShapeError,
     SpheroCylinder,
     best_next_meridian_deg,
     combined_vector,
@@ -17,6 +18,7 @@ from voicelog.optics import (
     normalise_axis_deg,
     solve_readings,
     streak_to_meridian_deg,
+    written_power,
 )
 
 EXACT_D = 1e-9
@@ -242,6 +244,11 @@ def test_snapping_can_be_refused():
     assert solve_readings(readings, snap_deg=0.0).status == "incomplete"
 
 
+def test_advice_needs_a_meridian_to_start_from():
+    with pytest.raises(ShapeError, match="at least one"):
+        best_next_meridian_deg([])
+
+
 def test_the_third_meridian_asked_for_is_the_best():
     """Compared with every whole degree by the condition of the fit that it would give."""
     pair = [180.0, 150.0]
@@ -281,6 +288,38 @@ def test_with_one_reading_to_spare_nobody_can_tell_which_is_wrong():
     assert solution.status == "conflict"
     assert solution.worst_reading is None
     assert all(f"meridian {angle}" in solution.problems[0].text for angle in (45, 90, 135, 180))
+
+
+@repeatable
+@given(
+    eye=lenses(largest_d=12.0),
+    meridians=st.lists(st.integers(1, 18).map(lambda k: 10.0 * k), min_size=4, max_size=6, unique=True),
+    wrong=st.integers(0, 5),
+)
+def test_a_lost_sign_is_pointed_at_and_never_corrected(eye, meridians, wrong):
+    """The lens that made the hint must be one whose other sign settles it; the readings stay as they are."""
+    readings = [MeridianReading(angle, eye.power_along_d(angle) + 1.5) for angle in meridians]
+    lost = readings[wrong % len(readings)]
+    assume(abs(lost.power_d) > 0.5)
+    readings[wrong % len(readings)] = MeridianReading(lost.meridian_deg, -lost.power_d)
+
+    solution = solve_readings(readings, 1.5)
+
+    said = [problem.text for problem in solution.problems if problem.code == "disagreement"]
+    assume(said)
+    text = said[0]
+    right = f"with {written_power(lost.power_d)} at meridian {lost.meridian_deg:g} all would agree"
+    assert text.endswith(("; measure again", right))
+    assert apart_d(solution.vector, eye) > 0.01
+
+
+def test_the_words_of_a_lost_sign():
+    """-1.00 -2.00 x 45 at 45, 90, 135, 180: -1.00, -2.00, -3.00, -2.00; the last one logged without its minus."""
+    readings = [MeridianReading(a, p) for a, p in ((45, -1.0), (90, -2.0), (135, -3.0), (180, 2.0))]
+
+    solution = solve_readings(readings)
+
+    assert solution.problems[0].text.endswith("does not fit; with -2.00 at meridian 180 all would agree")
 
 
 def test_rounding_to_quarter_steps_is_never_a_disagreement():

@@ -140,7 +140,7 @@ def test_a_vanishing_cylinder_has_any_axis(cylinder):
     solution = solve_readings(readings, errors=ErrorModel())
 
     assert solution.uncertainty.axis_sd_deg == pytest.approx(180.0 / math.sqrt(12.0), rel=0.1)
-    assert "axis not fixed" in solution.uncertainty.text(solution.vector)
+    assert "axis not fixed" in solution.uncertainty.text(solution.exact)
 
 
 def test_smaller_cylinders_have_wider_axes():
@@ -196,8 +196,8 @@ def test_uncertainty_of_the_worked_example():
     assert found.sphere_sd_d == pytest.approx(0.0848, abs=1e-4)
     assert found.cylinder_sd_d == pytest.approx(0.1021, abs=1e-4)
     assert found.axis_sd_deg == pytest.approx(3.57, abs=0.01)
-    assert found.text(solution.vector) == "-1.00 ± 0.2 -1.50 ± 0.3 x 180 ± 8"
-    assert found.text(solution.vector, 1.0) == "-1.00 ± 0.1 -1.50 ± 0.2 x 180 ± 4"
+    assert found.text(solution.exact) == "-1.00 ± 0.2 -1.50 ± 0.3 x 180 ± 8"
+    assert found.text(solution.exact, 1.0) == "-1.00 ± 0.1 -1.50 ± 0.2 x 180 ± 4"
 
 
 def test_plus_form_has_the_other_sphere():
@@ -208,14 +208,14 @@ def test_plus_form_has_the_other_sphere():
 
     assert minus.uncertainty.sphere_sd_d == pytest.approx(0.25 / math.sqrt(12.0))
     assert plus.uncertainty.sphere_sd_d == pytest.approx(0.25 / math.sqrt(24.0))  # two readings there
-    assert plus.uncertainty.text(plus.vector).startswith("-0.25 ± 0.2 +0.75")
+    assert plus.uncertainty.text(plus.exact).startswith("-0.25 ± 0.2 +0.75")
 
 
 def test_a_sphere_states_the_cylinder_it_cannot_exclude():
     solution = solve_readings([MeridianReading(180, 2.0), MeridianReading(90, 2.0)], errors=ErrorModel())
 
     assert solution.uncertainty.axis_sd_deg is None
-    assert solution.uncertainty.text(solution.vector) == "+2.00 ± 0.2, cylinder 0.00 ± 0.3"
+    assert solution.uncertainty.text(solution.exact) == "+2.00 ± 0.2, cylinder 0.00 ± 0.3"
 
 
 def test_without_an_error_model_nothing_is_stated():

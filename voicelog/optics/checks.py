@@ -39,7 +39,10 @@ def power(name: str, value_d: float) -> float:
 
 
 def allowance(name: str, value_d: float) -> float:
-    """Return an allowance in dioptres, 0 to 40: a negative one would add what must come off. Raises as `power`."""
+    """Return an allowance in dioptres, 0 to 40: a negative one would add what must come off.
+
+    Raises as `power`.
+    """
     checked = power(name, value_d)
     if checked < 0.0:
         raise PowerRangeError(f"{name} is {checked:+.2f} D; allowed is 0.00 to +40.00 D")

@@ -142,8 +142,6 @@ def _largest_eigenvalue(rows: tuple[Row, ...]) -> float:
     mean = (a + b + c) / 3.0
     a, b, c = a - mean, b - mean, c - mean
     size = math.sqrt((a * a + b * b + c * c + 2.0 * (d * d + e * e + f * f)) / 6.0)
-    if size == 0.0:
-        return mean
     determinant = a * (b * c - f * f) - d * (d * c - f * e) + e * (d * f - b * e)
     angle = math.acos(max(-1.0, min(1.0, determinant / (2.0 * size**3)))) / 3.0
     return mean + 2.0 * size * math.cos(angle)

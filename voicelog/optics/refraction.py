@@ -36,7 +36,11 @@ class PowerVector:
     j45_d: float
 
     def __post_init__(self) -> None:
-        if not math.isfinite(self.m_d + self.j0_d + self.j45_d):
+        try:
+            usable = math.isfinite(self.m_d + self.j0_d + self.j45_d)
+        except TypeError:
+            usable = False
+        if not usable:  # one sum is quicker than three checks; they find which component it was
             for name, value in (("M", self.m_d), ("J0", self.j0_d), ("J45", self.j45_d)):
                 checks.finite(name, value)
 

@@ -89,8 +89,9 @@ def solve_readings(
     working lens is in and counted apart. Repeats of one meridian are averaged by the fit. Two meridians
     within `snap_deg` degrees of a right angle are turned to it symmetrically and a problem says so.
     `disagreement_d` is the standardised residual (residual / sqrt(1 - leverage), dioptres) above
-    which the readings are in conflict. Problem codes: "meridian_missing", "third_meridian_needed",
-    "snapped", "ill_conditioned", "disagreement", "out_of_range".
+    which the readings are in conflict. `form`, `power_step_d` and `axis_step_deg` are those of `net`.
+    Problem codes: "no_readings", "meridian_missing", "third_meridian_needed", "snapped",
+    "ill_conditioned", "disagreement", "out_of_range".
     Raises NotFiniteError, PowerRangeError, FormError, StepError for unusable arguments.
     """
     checks.form(form)
@@ -98,46 +99,67 @@ def solve_readings(
     for name, value in (("snap angle", snap_deg), ("disagreement limit", disagreement_d)):
         if checks.finite(name, value) < 0.0:
             raise StepError(f"{name} is {value:g}; 0 or more is needed")
-    if not readings:
-        return Solution("empty", problems=(Problem("no_readings", "no meridian has been measured"),))
-    meridians = [reading.meridian_deg for reading in readings]
-    groups = distinct_meridians(meridians)
-    if len(groups) == 1:
-        return Solution("incomplete", problems=(_missing(groups[0]),))
-    off_deg = _off_right_angle_deg(groups) if len(groups) == 2 else 0.0
-    if off_deg > max(snap_deg, SAME_MERIDIAN_DEG):
-        return Solution("incomplete", problems=(_third_needed(groups),))
-    powers = [reading.power_d - allowance for reading in readings]
-    if len(groups) == 2:
-        fit = fit_perpendicular(meridians, powers, _snapped_axis_deg(groups))
-    else:
-        fit = fit_all_components(meridians, powers)
-    problems = [_snapped(groups)] if off_deg > SAME_MERIDIAN_DEG else []
-    if fit.amplification > POOR_AMPLIFICATION:
-        problems.append(_ill_conditioned(groups, fit))
-    disagreement, worst = _disagreement(readings, fit, disagreement_d)
-    problems += disagreement
-    exact, net = None, None
-    try:
-        exact = _exact(fit.vector, form)
-        net = round_refraction(fit.vector, power_step_d, axis_step_deg, form)
-    except PowerRangeError as error:
-        problems.append(Problem("out_of_range", f"the readings give no possible lens: {error}"))
-        exact = None
+    exam = _Exam(readings, allowance)
+    missing = _what_is_missing(exam.groups, snap_deg)
+    if missing is not None:
+        return Solution("incomplete" if readings else "empty", problems=(missing,))
+    fit = exam.fit()
+    disagreement, worst = _disagreement(exam, fit, disagreement_d)
+    exact, net, out_of_range = _lenses(fit.vector, form, power_step_d, axis_step_deg)
+    problems = [_snapped(exam.groups), _ill_conditioned(exam.groups, fit), disagreement, out_of_range]
     useless = fit.amplification > USELESS_AMPLIFICATION
-    conflict = bool(disagreement) or exact is None
+    conflict = disagreement is not None or out_of_range is not None
     return Solution(
         status="incomplete" if useless else "conflict" if conflict else "solved",
         exact=exact,
         net=None if useless else net,
         vector=fit.vector,
-        residual_d=math.sqrt(sum(r * r for r in fit.residuals_d) / len(readings)),
+        residual_d=math.sqrt(sum(residual**2 for residual in fit.residuals_d) / len(readings)),
         residuals_d=fit.residuals_d,
         condition=fit.condition,
         worst_reading=worst,
-        problems=tuple(problems),
-        uncertainty=None if errors is None else _uncertainty(fit, meridians, errors, form),
+        problems=tuple(problem for problem in problems if problem is not None),
+        uncertainty=None if errors is None else _uncertainty(fit, exam.meridians, errors, form),
     )
+
+
+class _Exam:
+    """The readings with their net powers, and the meridians that are truly different."""
+
+    def __init__(self, readings: Sequence[MeridianReading], allowance_d: float) -> None:
+        self.readings = readings
+        self.meridians = [reading.meridian_deg for reading in readings]
+        self.powers = [reading.power_d - allowance_d for reading in readings]
+        self.groups = distinct_meridians(self.meridians)
+
+    def fit(self, sign_changed: int | None = None) -> Fit:
+        """Fit the net powers; as if the lens of one reading had had the other sign, when its index is given."""
+        powers = list(self.powers)
+        if sign_changed is not None:
+            powers[sign_changed] -= 2.0 * self.readings[sign_changed].power_d
+        if len(self.groups) == 2:
+            return fit_perpendicular(self.meridians, powers, _snapped_axis_deg(self.groups))
+        return fit_all_components(self.meridians, powers)
+
+
+def _what_is_missing(groups: Sequence[float], snap_deg: float) -> Problem | None:
+    if not groups:
+        return Problem("no_readings", "no meridian has been measured")
+    if len(groups) == 1:
+        return _missing(groups[0])
+    if len(groups) == 2 and _off_right_angle_deg(groups) > max(snap_deg, SAME_MERIDIAN_DEG):
+        return _third_needed(groups)
+    return None
+
+
+def _lenses(
+    vector: PowerVector, form: Form, power_step_d: float, axis_step_deg: int
+) -> tuple[SpheroCylinder | None, SpheroCylinder | None, Problem | None]:
+    """Exact and written lens, or the problem that there is none within 40 D."""
+    try:
+        return _exact(vector, form), round_refraction(vector, power_step_d, axis_step_deg, form), None
+    except PowerRangeError as error:
+        return None, None, Problem("out_of_range", f"the readings give no possible lens: {error}")
 
 
 def _uncertainty(fit: Fit, meridians_deg: Sequence[float], errors: ErrorModel, form: Form) -> Uncertainty:
@@ -177,17 +199,21 @@ def _third_needed(pair: Sequence[float]) -> Problem:
     return Problem("third_meridian_needed", text)
 
 
-def _snapped(pair: Sequence[float]) -> Problem:
-    apart = abs(axis_difference_deg(pair[1], pair[0]))
-    axis = _snapped_axis_deg(pair)
+def _snapped(groups: Sequence[float]) -> Problem | None:
+    if len(groups) != 2 or _off_right_angle_deg(groups) <= SAME_MERIDIAN_DEG:
+        return None
+    apart = abs(axis_difference_deg(groups[1], groups[0]))
+    axis = _snapped_axis_deg(groups)
     text = (
-        f"meridians {pair[0]:g} and {pair[1]:g} are {apart:g} degrees apart; "
+        f"meridians {groups[0]:g} and {groups[1]:g} are {apart:g} degrees apart; "
         f"taken as {axis:g} and {normalise_axis_deg(axis + 90.0):g}"
     )
     return Problem("snapped", text)
 
 
-def _ill_conditioned(meridians_deg: Sequence[float], fit: Fit) -> Problem:
+def _ill_conditioned(meridians_deg: Sequence[float], fit: Fit) -> Problem | None:
+    if fit.amplification <= POOR_AMPLIFICATION:
+        return None
     text = (
         f"meridians {_listed(meridians_deg)} fix the lens poorly: 0.25 D in the readings can move it by "
         f"{0.25 * fit.amplification:.1f} D; measure near {best_next_meridian_deg(meridians_deg):g} as well"
@@ -199,34 +225,50 @@ def _listed(values: Sequence[float]) -> str:
     return ", ".join(f"{value:g}" for value in values[:-1]) + f" and {values[-1]:g}"
 
 
-def _disagreement(
-    readings: Sequence[MeridianReading], fit: Fit, limit_d: float
-) -> tuple[list[Problem], int | None]:
+def _standardised(fit: Fit) -> list[float]:
+    """Residuals over the square root of what is left free, dioptres; 0 where nothing else checks a reading."""
+    return [
+        abs(residual) / math.sqrt(1.0 - leverage) if leverage < 1.0 - 1e-9 else 0.0
+        for residual, leverage in zip(fit.residuals_d, fit.leverages, strict=True)
+    ]
+
+
+def _disagreement(exam: _Exam, fit: Fit, limit_d: float) -> tuple[Problem | None, int | None]:
     """A problem when the readings disagree, and the index of the one that fits worst if they can tell.
 
     With one reading more than needed all standardised residuals are equal, whichever is wrong.
     """
-    freedom = [1.0 - leverage for leverage in fit.leverages]
-    standardised = [
-        abs(residual) / math.sqrt(free) if free > 1e-9 else 0.0
-        for residual, free in zip(fit.residuals_d, freedom, strict=True)
-    ]
+    standardised = _standardised(fit)
     largest = max(standardised)
     if largest <= limit_d:
-        return [], None
+        return None, None
     suspects = [index for index, value in enumerate(standardised) if value >= _TOP_SHARE * largest]
-    if len(suspects) > 1:
-        named = " or ".join(_named(readings[index]) for index in suspects)
-        text = f"the readings disagree: {named} does not fit; measure one of them again"
-        return [Problem("disagreement", text)], None
-    worst = suspects[0]
-    reading = readings[worst]
-    expected = reading.power_d - fit.residuals_d[worst] / freedom[worst]
-    text = (
-        f"the readings disagree: {_named(reading)} fits worst, "
-        f"the others give {written_power(expected)} there"
-    )
-    return [Problem("disagreement", text)], worst
+    worst = suspects[0] if len(suspects) == 1 else None
+    if worst is None:
+        named = " or ".join(_named(exam.readings[index]) for index in suspects)
+        text = f"the readings disagree: {named} does not fit"
+    else:
+        reading = exam.readings[worst]
+        expected = reading.power_d - fit.residuals_d[worst] / (1.0 - fit.leverages[worst])
+        others = f"the others give {written_power(expected)} there"
+        text = f"the readings disagree: {_named(reading)} fits worst, {others}"
+    return Problem("disagreement", text + _sign_hint(exam, limit_d)), worst
+
+
+def _sign_hint(exam: _Exam, limit_d: float) -> str:
+    """What to do: measure again, or look at the one reading whose other sign would settle it.
+
+    A lost sign is the commonest slip; it is only ever pointed at, never corrected.
+    """
+    settled = [
+        index
+        for index, reading in enumerate(exam.readings)
+        if reading.power_d and max(_standardised(exam.fit(sign_changed=index))) <= limit_d
+    ]
+    if len(settled) != 1:
+        return "; measure again"
+    reading = exam.readings[settled[0]]
+    return f"; with {written_power(-reading.power_d)} at meridian {reading.meridian_deg:g} all would agree"
 
 
 def _named(reading: MeridianReading) -> str:

@@ -14,7 +14,7 @@ from voicelog.optics.angles import double_angle
 from voicelog.optics.checks import Form
 from voicelog.optics.errors import ErrorModelError
 from voicelog.optics.fitting import Fit
-from voicelog.optics.refraction import NO_CYLINDER_D, PowerVector
+from voicelog.optics.refraction import NO_CYLINDER_D, PowerVector, SpheroCylinder
 from voicelog.optics.rounding import QUARTER_D
 from voicelog.optics.written import written_axis, written_power
 
@@ -76,13 +76,13 @@ class Uncertainty:
     axis_sd_deg: float | None
     form: Form
 
-    def text(self, vector: PowerVector, coverage_factor: float = 2.0) -> str:
-        """The refraction with its expanded uncertainty: "+1.00 ± 0.2 -2.25 ± 0.3 x 085 ± 4".
+    def text(self, refraction: SpheroCylinder, coverage_factor: float = 2.0) -> str:
+        """A refraction with its expanded uncertainty: "+1.00 ± 0.2 -2.25 ± 0.3 x 085 ± 4".
 
         The half-widths are `coverage_factor` standard deviations (2 for about 95 %), rounded up; an axis
         half-width of 45 degrees or more is said in words.
         """
-        lens = vector.to_sphero_cylinder(self.form)
+        lens = refraction.in_form(self.form)
         sphere = f"{written_power(lens.sphere_d)} {_half_width(coverage_factor * self.sphere_sd_d)}"
         cylinder_half = _half_width(coverage_factor * self.cylinder_sd_d)
         if lens.axis_deg is None or self.axis_sd_deg is None:

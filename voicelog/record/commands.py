@@ -58,9 +58,7 @@ def list_exams(
     with Journal.open(server=server) as journal:
         found = journal.overviews(wanted)
     if as_json:
-        print(
-            json.dumps([{name: getattr(each, name) for name in each.__slots__} for each in found], indent=2)
-        )
+        print(json.dumps([_plain(each) for each in found], indent=2))
         return
     _print(exams_table(found) if found else "no exam fits")
 
@@ -96,9 +94,10 @@ def amend(
         record = _record(store)
         now = datetime.now(UTC)
         if add is not None:
-            if not add.strip() or entry is not None or to is not None or withdraw:
-                raise VoicelogError("--add takes words, and stands alone")
-            store.append(Addendum(number=record.next_number, at=now, by=by, text=add))
+            if entry is not None or to is not None or withdraw:
+                raise VoicelogError("--add stands alone: words change no entry")
+            text = _readable(add, "--add")
+            store.append(Addendum(number=record.next_number, at=now, by=by, text=text))
         else:
             store.append(_amendment(record, now, by, entry, to, withdraw, reason))
         _print(exam_view(store.exam, _record(store), journal.clips))
@@ -208,12 +207,13 @@ def _amendment(
     withdraw: bool,
     reason: str | None,
 ) -> Amended:
-    if reason is None or not reason.strip():
+    if reason is None:
         raise VoicelogError("an amendment needs its reason (--reason)")
     if entry is None or (to is None) != withdraw:
         raise VoicelogError("say which entry (--entry), and what it should be (--to PHRASE) or --withdraw")
     meaning = None if to is None else _meant(record, entry, to)
     number = record.next_number
+    reason = _readable(reason, "--reason")
     return Amended(number=number, at=now, by=by, reason=reason, entry=entry, text=to or "", meaning=meaning)
 
 
@@ -238,8 +238,19 @@ def _written(eye: EyeState) -> Written | None:
     return Written(sphere_d=net.sphere_d, cylinder_d=net.cylinder_d, axis_deg=axis)
 
 
+def _readable(text: str, what: str) -> str:
+    """Text of the command line that is text: bytes that are no UTF-8 arrive as lone surrogates."""
+    if not text.strip():
+        raise VoicelogError(f"{what} is empty")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise VoicelogError(f"{what} is no UTF-8 text: {inert(text, 60)}") from None
+    return text
+
+
 def _initials(by: str) -> str:
-    text = by.strip()
+    text = _readable(by, "--by").strip()
     if not 1 <= len(text) <= 20:
         raise VoicelogError("say who does this by initials, 1 to 20 characters (--by)")
     return text

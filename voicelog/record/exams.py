@@ -80,6 +80,11 @@ def fold(events: Iterable[RecordEvent]) -> ExamRecord:
 
 def after(record: ExamRecord | None, event: RecordEvent) -> ExamRecord:
     """The exam after one more event. Raises CannotFollowError, AttestedError."""
+    if record is not None and record.attested is not None and not isinstance(event, Addendum | ClipsExpired):
+        when = record.attested.at.date().isoformat()
+        raise AttestedError(
+            f"the exam was attested by {record.attested.by} on {when}: only an addendum can be added"
+        )
     expected = 0 if record is None else record.next_number
     if event.number != expected:
         raise CannotFollowError(f"event {event.number} cannot follow: number {expected} comes next")
@@ -87,11 +92,6 @@ def after(record: ExamRecord | None, event: RecordEvent) -> ExamRecord:
         if not isinstance(event, Started):
             raise CannotFollowError("the first event of an exam must be its start")
         return ExamRecord(event, exam_state.after(None, event), (event,))
-    if record.attested is not None and not isinstance(event, Addendum | ClipsExpired):
-        when = record.attested.at.date().isoformat()
-        raise AttestedError(
-            f"the exam was attested by {record.attested.by} on {when}: only an addendum can be added"
-        )
     return _continued(record, event)
 
 

@@ -69,9 +69,9 @@ class Journal:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def begin(self) -> "ExamStore":
-        """A store for one new exam; the exam exists from its first event on."""
-        return ExamStore(self, new_name(datetime.now(UTC)))
+    def begin(self, at: datetime | None = None) -> "ExamStore":
+        """A store for one new exam that begins now (or `at`); the exam exists from its first event on."""
+        return ExamStore(self, new_name(at or datetime.now(UTC)))
 
     def reopen(self, exam: str) -> "ExamStore":
         """A store that adds to an exam. Raises NoSuchExamError, RecordError."""

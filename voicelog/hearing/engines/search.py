@@ -24,7 +24,7 @@ class SearchWidth:
 
     beam: int = 8
     behind_log: float = 8.0  # dropped when so far behind the best phrase
-    hopeless_log: float = 40.0  # given up when so far below the transcript without a grammar
+    hopeless_log: float = 30.0  # given up when so far below what there is of the transcript without a grammar
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,28 +64,23 @@ class Search:
         """Find phrases in sound of shape (n,), 16 kHz."""
         longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_PER_SECOND) + 8)
         log_p, memory = self._model.begin(self._model.encode(samples))
-        free = Spelled((), 0.0)
+        # At the first step one row serves the free transcript and the one phrase that has not begun.
+        phrase_rows = np.array([0])
         growing = _Growing(np.zeros(1, np.float32), np.array([SpelledGrammar.START]), [()])
+        free = Spelled((), 0.0)
         finished: list[Spelled] = []
-        rows = np.array([0, 0])
-        free_ended = False
         for _ in range(longest):
-            if not free_ended:
-                best = int(log_p[0].argmax())
-                free = Spelled((*free.pieces, best), free.log_probability + float(log_p[0, best]))
-                free_ended = best == END
-            phrase_rows = log_p[rows[1:]] if len(rows) > 1 else log_p[:0]
-            growing, parents = self._extend(growing, phrase_rows, finished)
-            growing, parents = self._prune(growing, parents, finished, free if free_ended else None)
-            if free_ended and not growing.pieces:
+            free = _one_piece_on(free, log_p[0])
+            growing, parents = self._extend(growing, log_p[phrase_rows], finished)
+            growing, parents = self._prune(growing, parents, finished, free)
+            if free.pieces[-1] == END and not growing.pieces:
                 break
-            # The transcript's row is kept to the end (its output is then unused), so that rows stay where they are.
-            memory = memory.rows(
-                np.concatenate(([0], rows[1:][parents] if len(parents) else [])).astype(np.int64)
+            # An ended transcript keeps its row, unused, so that the phrases' rows stay where they are.
+            memory = memory.rows(np.concatenate(([0], phrase_rows[parents])))
+            log_p, memory = self._model.step(
+                memory, np.array([each[-1] for each in (free.pieces, *growing.pieces)])
             )
-            last = np.array([free.pieces[-1], *(pieces[-1] for pieces in growing.pieces)], np.int64)
-            log_p, memory = self._model.step(memory, last)
-            rows = np.arange(len(last))
+            phrase_rows = np.arange(1, 1 + len(growing.pieces))
         finished.sort(key=lambda phrase: -phrase.log_probability)
         return Found(tuple(finished), free)
 
@@ -93,9 +88,9 @@ class Search:
         self, growing: _Growing, log_p: npt.NDArray[np.float32], finished: list[Spelled]
     ) -> tuple[_Growing, npt.NDArray[np.int64]]:
         """Every allowed next piece of every phrase, the best `beam` of them; whole phrases go to `finished`."""
-        arrows = [self._grammar.arrows(int(state)) for state in growing.states]
-        if not arrows:
+        if not growing.pieces:
             return growing, np.zeros(0, np.int64)
+        arrows = [self._grammar.arrows(int(state)) for state in growing.states]
         parents = np.repeat(np.arange(len(arrows)), [len(each.ids) for each in arrows])
         ids = np.concatenate([each.ids for each in arrows])
         targets = np.concatenate([each.targets for each in arrows])
@@ -125,17 +120,23 @@ class Search:
         return _Growing(np.array(scores, np.float32), growing.states[kept], spelled), parents[kept]
 
     def _prune(
-        self, growing: _Growing, parents: npt.NDArray[np.int64], finished: list[Spelled], free: Spelled | None
+        self, growing: _Growing, parents: npt.NDArray[np.int64], finished: list[Spelled], free: Spelled
     ) -> tuple[_Growing, npt.NDArray[np.int64]]:
         if not growing.pieces:
             return growing, parents
-        best_whole = max((phrase.log_probability for phrase in finished), default=-np.inf)
-        least = max(float(growing.scores[0]), best_whole) - self._width.behind_log
-        if free is not None:
-            least = max(least, free.log_probability - self._width.hopeless_log)
+        best = max(float(growing.scores.max()), *(phrase.log_probability for phrase in finished), -np.inf)
+        least = max(best - self._width.behind_log, free.log_probability - self._width.hopeless_log)
         kept = np.flatnonzero(growing.scores >= least)
         pieces = [growing.pieces[at] for at in kept]
         return _Growing(growing.scores[kept], growing.states[kept], pieces), parents[kept]
+
+
+def _one_piece_on(free: Spelled, log_p: npt.NDArray[np.float32]) -> Spelled:
+    """The transcript without a grammar with its likeliest next piece, until it has ended."""
+    if free.pieces and free.pieces[-1] == END:
+        return free
+    best = int(log_p.argmax())
+    return Spelled((*free.pieces, best), free.log_probability + float(log_p[best]))
 
 
 _MARKS = re.compile(r"[,!?-]|\.(?!\d)")

@@ -1,0 +1,76 @@
+"""What several tests of the record need: a dictated exam, and a way past the program to the file itself."""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from voicelog.exam.events import Heard, Said
+from voicelog.record.clips import Clip
+from voicelog.record.journal import ExamStore, Journal
+from voicelog.session import Session
+from voicelog.settings import Settings
+
+# Two eyes, two techniques, a correction and a withdrawal; every line is a phrase of the grammar.
+# Right: domain.md section 0c, third row; left: the fourth row (published exam questions, working distance 2/3 m).
+EXAM = (
+    "working distance sixty seven",
+    "right eye",
+    "streak one twenty neutral at minus two",
+    "correction minus one",
+    "streak thirty neutral at plus one half",
+    "left eye",
+    "streak vertical neutral with sphere plus two and a quarter",
+    "streak horizontal neutral with cylinder minus two fifty axis one eighty",
+    "scissors",
+    "scratch that",
+)
+RIGHT, LEFT = "-1.00 -1.50 x 120", "+0.75 -2.50 x 180"
+MORNING = datetime(2025, 11, 25, 8, 15, tzinfo=UTC)
+
+
+def dictated(
+    journal: Journal, lines: Sequence[str] = EXAM, reference: str = "", at: datetime | None = None
+) -> tuple[ExamStore, Session]:
+    """An exam typed line by line into a journal, a second apart; at the present time when none is named."""
+    store = journal.begin(at)
+    times = clock(at) if at is not None else None
+    now = {} if times is None else {"now": lambda: next(times)}
+    session = Session(Settings(), store=store, reference=reference, **now)
+    for line in lines:
+        session.type_line(line)
+    return store, session
+
+
+def clock(at: datetime) -> Iterator[datetime]:
+    """Times a second apart."""
+    while True:
+        yield at
+        at += timedelta(seconds=1)
+
+
+def heard_words(store: ExamStore, text: str, at: datetime, clip: Clip | None = None) -> Said:
+    """An event as from a microphone, with the clip it names."""
+    sound = Heard(
+        engine="none", score=-1.5, margin=2.0, clip=clip and clip.hash, clip_s=clip and clip.length_s
+    )
+    number = 0 if store.record is None else store.record.next_number
+    return Said(number=number, at=at, source="voice", text=text, outcome="ignored", heard=sound)
+
+
+@contextmanager
+def past_the_program(path: Path, *, triggers: bool = False) -> Iterator[sqlite3.Connection]:
+    """The file as somebody else's program opens it; without `triggers`, the guards are taken off."""
+    with closing(sqlite3.connect(path)) as connection:
+        if not triggers:
+            names = connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+            kept = connection.execute("SELECT sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+            for (name,) in names:
+                connection.execute(f"DROP TRIGGER {name}")
+        with connection:
+            yield connection
+        if not triggers:
+            for (sql,) in kept:
+                connection.execute(sql)
+            connection.commit()

@@ -1,0 +1,76 @@
+"""Any value of any of our models, made by reflection over its fields, so that no new field is forgotten."""
+
+import types
+from datetime import UTC, datetime
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+from annotated_types import Ge, Le
+from hypothesis import strategies as st
+from pydantic.fields import FieldInfo
+
+from voicelog.exam.events import Question
+from voicelog.phrases.meanings import Model, Power
+
+# Everything that Unicode has, lone surrogates too: a command line's argument can hold them.
+TEXTS = st.text(st.characters(exclude_categories=()), max_size=40)
+NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
+WHOLE = st.integers(-(2**53), 2**53)
+TIMES = st.datetimes(datetime(1970, 1, 2), datetime(9999, 12, 30), timezones=st.just(UTC))
+POWERS = st.builds(
+    Power,
+    size_d=st.none() | st.floats(0.01, 99, allow_nan=False),
+    sign=st.sampled_from([1, -1, None]),
+) | st.just(Power(size_d=0.0, sign=None))
+
+
+def models(kind: type[Model]) -> st.SearchStrategy[Any]:
+    """Instances of one model."""
+    if kind is Power:
+        return POWERS
+    fields = {name: _field(name, field) for name, field in kind.model_fields.items()}
+    return st.fixed_dictionaries(fields).map(kind.model_validate)
+
+
+def _field(name: str, field: FieldInfo) -> st.SearchStrategy[Any]:
+    bounds = {type(each): each for each in field.metadata}
+    if Ge in bounds or Le in bounds:
+        return st.integers(bounds[Ge].ge, bounds[Le].le)
+    if name in ("by", "reason", "text") and any("pattern" in repr(each) for each in field.metadata):
+        return st.text(st.characters(exclude_categories=()), min_size=1, max_size=15).map(
+            lambda text: text + "."
+        )
+    return _of(field.annotation)
+
+
+def _of(annotation: Any) -> st.SearchStrategy[Any]:
+    origin, members = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        bounds = {type(each): each for part in members[1:] for each in getattr(part, "metadata", [part])}
+        if Ge in bounds:
+            return st.integers(bounds[Ge].ge, bounds[Le].le)
+        return _of(members[0])
+    if origin in (Union, types.UnionType):
+        return st.one_of([st.deferred(lambda each=each: _of(each)) for each in members])
+    if origin is Literal:
+        return st.sampled_from(members)
+    if origin is tuple:
+        return st.lists(_of(members[0]), max_size=3).map(tuple)
+    return _plain(annotation)
+
+
+def _plain(annotation: Any) -> st.SearchStrategy[Any]:
+    simple = {
+        str: TEXTS,
+        float: NUMBERS,
+        int: WHOLE,
+        bool: st.booleans(),
+        datetime: TIMES,
+        type(None): st.none(),
+    }
+    if annotation in simple:
+        return simple[annotation]
+    if annotation == "Question":
+        return models(Question)
+    if isinstance(annotation, type) and issubclass(annotation, Model):
+        return st.deferred(lambda: models(annotation))
+    raise NotImplementedError(f"no values are known for {annotation!r}: say here how to make them")
