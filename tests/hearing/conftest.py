@@ -9,7 +9,7 @@ from tests.hearing.pulse import PrivatePulse, missing_part
 
 
 @pytest.fixture(name="pulse")
-def _pulse(tmp_path: Path) -> Iterator[PrivatePulse]:
+def private_pulse(tmp_path: Path) -> Iterator[PrivatePulse]:
     missing = missing_part()
     if missing is not None:
         pytest.skip(missing)

@@ -12,6 +12,7 @@ from typing import IO
 import numpy as np
 import numpy.typing as npt
 import pytest
+import soundfile
 
 from tests.hearing.pulse import PrivatePulse
 from voicelog.hearing.endpointing import utterances
@@ -19,6 +20,8 @@ from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, read_whole
 
 TWO_PHRASES = Path(__file__).with_name("audio") / "two_phrases.flac"
+FIRST_PHRASE_UNTIL = 32000
+"""Sample in the pause after the first phrase, long enough after it (audio/make.py)."""
 PATIENCE_S = 20.0
 """How long to wait for what comes in well under a second on an idle machine."""
 
@@ -111,13 +114,16 @@ def test_what_is_played_is_heard(pulse: PrivatePulse, tmp_path: Path) -> None:
 
 
 def test_a_microphone_that_is_taken_away_and_given_back(pulse: PrivatePulse, tmp_path: Path) -> None:
+    one_phrase = tmp_path / "one_phrase.wav"
+    soundfile.write(one_phrase, read_whole(TWO_PHRASES).samples[:FIRST_PHRASE_UNTIL], SAMPLE_RATE_HZ)
+
     with listening(pulse, tmp_path / "heard.npz") as listener:
-        pulse.play(TWO_PHRASES)
+        pulse.play(one_phrase)
         pulse.unplug()
         listener.wait_for("lost")
         pulse.plug_in()
         listener.wait_for("listening")
-        pulse.play(TWO_PHRASES)
+        pulse.play(one_phrase)
         blocks = listener.stop()
 
     gaps = [i for i, block in enumerate(blocks) if block.after_gap]
@@ -128,5 +134,5 @@ def test_a_microphone_that_is_taken_away_and_given_back(pulse: PrivatePulse, tmp
     missing_s = (back.start_sample - lost.start_sample) / SAMPLE_RATE_HZ
     assert missing_s == pytest.approx(passed_s - back.samples.size / SAMPLE_RATE_HZ, abs=0.001)
     found = list(utterances(blocks))
-    assert [one.end_sample <= lost.start_sample for one in found] == [True, True, False, False]
-    assert [one.index for one in found] == [0, 1, 2, 3]
+    assert [one.end_sample <= lost.start_sample for one in found] == [True, False]
+    assert [one.index for one in found] == [0, 1]

@@ -51,6 +51,21 @@ def test_speech_cut_tightly_is_found_from_first_to_last_sample() -> None:
     assert one.padded_end_sample >= end - start - 0.05 * SAMPLE_RATE_HZ
 
 
+@pytest.mark.parametrize(("pause_s", "count"), [(0.3, 1), (0.9, 2)])
+def test_a_short_pause_within_a_phrase_leaves_it_whole(pause_s: float, count: int) -> None:
+    """The pause is put where the phrase is quietest in its middle third."""
+    start, end = PLACES[1]
+    phrase = read_whole(TWO_PHRASES).samples[start:end]
+    third = len(phrase) // 3
+    loudness = np.convolve(np.square(phrase[third : 2 * third]), np.ones(480), "same")
+    middle = third + int(np.argmin(loudness))
+    pause = np.random.default_rng(7).normal(0, 0.0005, round(pause_s * SAMPLE_RATE_HZ)).astype(np.float32)
+
+    found = heard(np.concatenate([pause, phrase[:middle], pause, phrase[middle:], pause]))
+
+    assert len(found) == count
+
+
 def test_a_file_and_its_sound_give_the_same_utterances() -> None:
     from_file = list(utterances(FileSource(TWO_PHRASES).blocks()))
 

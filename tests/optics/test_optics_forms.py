@@ -162,6 +162,13 @@ def test_difference_is_the_lens_to_add_and_ignores_the_form(one, other):
     assert gap.largest_power_d <= sampled + 0.01  # sampled at whole degrees only
 
 
+def test_written_differences_compare_like_with_like():
+    """A plus-cylinder lens is compared by its minus-cylinder numbers."""
+    gap = difference(SpheroCylinder(1.0, 0.5, 90.0), SpheroCylinder(1.25, -1.0, 178.0))
+
+    assert (gap.sphere_d, gap.cylinder_d, gap.axis_deg) == (0.25, 0.5, 2.0)
+
+
 def test_difference_of_written_numbers():
     gap = difference(SpheroCylinder(1.0, -0.5, 178.0), SpheroCylinder(1.25, -1.0, 3.0))
 

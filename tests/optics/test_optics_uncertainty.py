@@ -126,7 +126,7 @@ def test_axis_error_of_any_cylinder_against_simulation(covariance, cylinder, axi
     vector = eye.vector
     rng = np.random.default_rng(20262)
     mean = [vector.m_d, vector.j0_d, vector.j45_d]
-    m, j0, j45 = rng.multivariate_normal(mean, covariance, 100_000).T
+    m, j0, j45 = rng.multivariate_normal(mean, covariance, 300_000).T
 
     closed = propagate(vector, tuple(tuple(row) for row in covariance))
 

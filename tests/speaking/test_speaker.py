@@ -214,6 +214,19 @@ def test_what_cannot_be_played_is_told_and_skipped(
     assert len(played.sounds) == 1
 
 
+def test_a_loudspeaker_that_goes_away_is_told(
+    sound: FakeSound, speakers: Callable[..., SoundSpeaker]
+) -> None:
+    problems: list[str] = []
+    sound.on_start = lambda stream: stream.finished_callback()
+    speaker = speakers(on_problem=problems.append)
+
+    speaker.tone(Signal.ACCEPTED)
+    quiet(speaker)
+
+    assert problems == ["Headphones was lost while it was playing"]
+
+
 def test_the_silent_speaker_is_a_speaker() -> None:
     speaker: Speaker = SilentSpeaker()
     speaker.tone(Signal.ACCEPTED)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soxr
 
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
@@ -32,16 +33,16 @@ def test_what_it_says_is_speech_and_longer_for_more_words(voice: SystemVoice) ->
     assert full.samples.dtype == np.float32
     assert 0.3 < len(short.samples) / short.rate_hz < 2.0
     assert len(full.samples) / full.rate_hz > 1.5 * len(short.samples) / short.rate_hz
-    import soxr
-
     found = list(utterances([Block(soxr.resample(full.samples, full.rate_hz, 16000), 0, 0.0)]))
     assert len(found) == 1
 
 
 def test_the_same_text_twice_is_spoken_twice(voice: SystemVoice) -> None:
-    lengths = {len(voice.speak("axis one seventy five").samples) for _ in range(3)}
+    spoken = [voice.speak("axis one seventy five") for _ in range(3)]
 
-    assert len(lengths) == 1
+    lengths_s = [len(one.samples) / one.rate_hz for one in spoken]
+    assert min(lengths_s) > 0.5
+    assert max(lengths_s) - min(lengths_s) < 0.01  # eSpeak varies by a sample or two
 
 
 def test_nothing_is_printed(voice: SystemVoice, capfd: pytest.CaptureFixture[str]) -> None:

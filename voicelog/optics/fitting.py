@@ -5,7 +5,7 @@ Plain floats, not arrays: an exam has a handful of readings, and each solve must
 
 import math
 import operator
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,6 +20,9 @@ Row = tuple[float, ...]
 
 SAME_MERIDIAN_DEG: Final = 0.05  # nobody sets a streak finer; nearer meridians are repeats of one
 _CANDIDATE_STEP_DEG: Final = 5
+_REFINE_ABOVE: Final = 3.0
+# Above this amplification what the first pass left over is fitted again: meridians one degree apart
+# would otherwise cost half the digits.
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,52 +74,55 @@ def fit_all_components(meridians_deg: Sequence[float], powers_d: Sequence[float]
     for_j0 = [a - overlap * b for a, b in zip(along, second, strict=True)]
     for_m = [1.0 / count - mean_c * a - mean_s * b for a, b in zip(for_j0, second, strict=True)]
     inverse = (tuple(for_m), tuple(for_j0), tuple(second))
-    return _finished(PowerVector, None, inverse, [(1.0, c, s) for c, s in doubled], powers_d)
+    design = [(1.0, c, s) for c, s in doubled]
+    amplification = math.sqrt(_largest_eigenvalue(inverse))
+    parameters, residuals = _solved(inverse, design, powers_d, amplification)
+    return Fit(
+        vector=PowerVector(*parameters),
+        axis_deg=None,
+        inverse=inverse,
+        leverages=tuple(map(_dot, design, zip(*inverse, strict=True))),
+        residuals_d=tuple(residuals),
+        condition=amplification * math.sqrt(_largest_eigenvalue(tuple(zip(*design, strict=True)))),
+        amplification=amplification,
+    )
+
+
+def _solved(
+    inverse: Sequence[Row], design: Sequence[Row], powers_d: Sequence[float], amplification: float
+) -> tuple[list[float], list[float]]:
+    """Parameters and residuals, dioptres."""
+    parameters = [_dot(weights, powers_d) for weights in inverse]
+    residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+    if amplification > _REFINE_ABOVE:
+        parameters = [p + _dot(weights, residuals) for p, weights in zip(parameters, inverse, strict=True)]
+        residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+    return parameters, residuals
 
 
 def fit_perpendicular(meridians_deg: Sequence[float], powers_d: Sequence[float], axis_deg: float) -> Fit:
     """Fit the principal powers along `axis_deg` and across it, every reading taken as one or the other.
 
-    The off-axis component is taken as zero: that is what reading the principal meridians means.
+    The off-axis component is taken as zero: that is what reading the principal meridians means. With the
+    columns 1 and +1 or -1 the fit is the mean power of each meridian, and its squared singular values
+    are twice the number of readings in each.
     """
     along = [abs(axis_difference_deg(meridian, axis_deg)) < 45.0 for meridian in meridians_deg]
-    half_along = 0.5 / sum(along)
-    half_across = 0.5 / (len(along) - sum(along))
-    for_m = tuple(half_along if one else half_across for one in along)
-    for_j = tuple(half_along if one else -half_across for one in along)
+    count = sum(along)
+    others = len(along) - count
+    first = sum(power for power, one in zip(powers_d, along, strict=True) if one) / count
+    second = sum(power for power, one in zip(powers_d, along, strict=True) if not one) / others
+    weights = tuple(0.5 / count if one else 0.5 / others for one in along)
     cosine, sine = double_angle(axis_deg)
-
-    def vector(mean_d: float, along_d: float) -> PowerVector:
-        return PowerVector(mean_d, along_d * cosine, along_d * sine)
-
-    design = [(1.0, 1.0 if one else -1.0) for one in along]
-    return _finished(vector, axis_deg, (for_m, for_j), design, powers_d)
-
-
-def _finished(
-    vector: Callable[..., PowerVector],
-    axis_deg: float | None,
-    inverse: tuple[Row, ...],
-    design: Sequence[Row],
-    powers_d: Sequence[float],
-) -> Fit:
-    parameters = [_dot(weights, powers_d) for weights in inverse]
-    # One step of refinement: what the first pass left over is fitted again. Without it meridians one
-    # degree apart cost half the digits.
-    left_over = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
-    parameters = [p + _dot(weights, left_over) for p, weights in zip(parameters, inverse, strict=True)]
-    residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
-    leverages = [_dot(row, column) for row, column in zip(design, zip(*inverse, strict=True), strict=True)]
-    amplification = math.sqrt(_largest_eigenvalue(inverse))
-    largest = math.sqrt(_largest_eigenvalue(tuple(zip(*design, strict=True))))
+    half = (first - second) / 2.0
     return Fit(
-        vector=vector(*parameters),
+        vector=PowerVector((first + second) / 2.0, half * cosine, half * sine),
         axis_deg=axis_deg,
-        inverse=inverse,
-        leverages=tuple(leverages),
-        residuals_d=tuple(residuals),
-        condition=largest * amplification,
-        amplification=amplification,
+        inverse=(weights, tuple(w if one else -w for w, one in zip(weights, along, strict=True))),
+        leverages=tuple(2.0 * weight for weight in weights),
+        residuals_d=tuple(p - (first if one else second) for p, one in zip(powers_d, along, strict=True)),
+        condition=math.sqrt(max(count, others) / min(count, others)),
+        amplification=math.sqrt(0.5 / min(count, others)),
     )
 
 
@@ -131,13 +137,11 @@ def _scaled(column: list[float]) -> list[float]:
 
 
 def _largest_eigenvalue(rows: tuple[Row, ...]) -> float:
-    """Largest eigenvalue of the Gram matrix of 2 or 3 rows, in closed form.
+    """Largest eigenvalue of the Gram matrix of 3 rows, in closed form.
 
     Source: trigonometric solution for a symmetric 3 by 3 matrix, Smith, Commun ACM 1961;4:168.
     """
     a, b, d = _dot(rows[0], rows[0]), _dot(rows[1], rows[1]), _dot(rows[0], rows[1])
-    if len(rows) == 2:
-        return (a + b) / 2.0 + math.hypot((a - b) / 2.0, d)
     c, e, f = _dot(rows[2], rows[2]), _dot(rows[0], rows[2]), _dot(rows[1], rows[2])
     mean = (a + b + c) / 3.0
     a, b, c = a - mean, b - mean, c - mean

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import ArgumentError, DisconnectionError
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from voicelog.errors import MissingPartError
 from voicelog.record.errors import RecordError, in_plain_words
@@ -68,7 +69,22 @@ def open_file(path: Path) -> Database:
     engine = create_engine(url, connect_args={"timeout": WAIT_MS / 1000})
     event.listen(engine, "connect", _prepare_file)
     event.listen(engine, "begin", _begin)
+    _forget_read_only_connections(engine, path)
     return Database(engine, str(path), path)
+
+
+def _forget_read_only_connections(engine: Engine, path: Path) -> None:
+    """A connection made while the file could not be written to stays read-only: once it can be, make a new one."""
+
+    def mark(_: object, record: ConnectionPoolEntry) -> None:
+        record.info["read_only"] = not os.access(path, os.W_OK)
+
+    def check(_: object, record: ConnectionPoolEntry, __: object) -> None:
+        if record.info["read_only"] and os.access(path, os.W_OK):
+            raise DisconnectionError
+
+    event.listen(engine, "connect", mark)
+    event.listen(engine, "checkout", check)
 
 
 def _prepare_file(connection: sqlite3.Connection, _: object) -> None:
@@ -130,4 +146,4 @@ def open_server(address: str) -> Database:
 def _server_options() -> dict[str, Any]:
     # Whatever the server's own settings: a commit is on its disk before it is acknowledged, and waits end.
     session = f"-c synchronous_commit=on -c lock_timeout={WAIT_MS} -c timezone=UTC"
-    return {"options": session, "connect_timeout": WAIT_MS // 1000, "tcp_user_timeout": WAIT_MS}
+    return {"options": session, "connect_timeout": max(1, WAIT_MS // 1000), "tcp_user_timeout": WAIT_MS}

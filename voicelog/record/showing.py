@@ -45,7 +45,7 @@ def exam_view(exam: str, record: ExamRecord, clips: Clips) -> RenderableType:
     """An exam whole: results, ledger with corrections struck through and their reasons, what is open, cautions."""
     parts: list[RenderableType] = [_head(exam, record)]
     for finding in findings(record):
-        result = f"{finding.lens}   {finding.uncertainty}" if finding.lens else finding.status
+        result = f"{finding.lens}   ({finding.uncertainty})" if finding.lens else finding.status
         parts.append(Text(f"{finding.eye} eye: {result}", style="bold"))
         parts += [Text(f"  ! {inert(text)}", style="yellow") for text in finding.problems]
     parts.append(_ledger(exam, record, clips))

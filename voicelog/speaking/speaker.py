@@ -201,6 +201,7 @@ class _Playback:
 
     def __init__(self, samples: Samples, channels: int) -> None:
         self.ended = threading.Event()
+        self.complete = False
         self._samples = np.repeat(samples[:, np.newaxis], channels, axis=1)
         self._next = 0
 
@@ -211,6 +212,7 @@ class _Playback:
         out[: len(piece)] = piece
         out[len(piece) :] = 0.0
         if len(piece) < frames:
+            self.complete = True
             raise portaudio.load().CallbackStop
 
 
@@ -238,6 +240,8 @@ def _play(samples: Samples, rate_hz: int, device_name: str | None, break_off: th
             while not playback.ended.wait(_POLL_S) and not break_off.is_set():
                 if time.monotonic() > deadline_s:
                     raise DeviceError(f"{device.name} does not take the sound")
+            if playback.ended.is_set() and not playback.complete:
+                raise DeviceError(f"{device.name} was lost while it was playing")
         finally:
             portaudio.close(stream)
 

@@ -1,10 +1,11 @@
 """Tones that say what became of an utterance, synthesised here.
 
 Each is told from the others by how many pulses it has and how long they are, so that it needs no ear for
-pitch: short; short short; one long and soft; long short short. Pitch only adds to it, and stays below
-1 kHz, where hearing lasts longest (ISO 7029 gives the loss with age; from memory). All last 0.35 s at
-most: the next entry may follow at once. None has the three equal pulses of an alarm of medium priority
-(IEC 60601-1-8; from memory), since the room may have devices that sound alarms.
+pitch: short; short short; one long and soft; long short short. Pitch only adds to it. It stays below 1 kHz,
+where hearing lasts longest (ISO 7029 gives the loss with age; from memory), and above 580 Hz: lower ones
+the end-pointer takes for a hummed vowel. All last 0.35 s at most: the next entry may follow at once. None
+has the three equal pulses of an alarm of medium priority (IEC 60601-1-8; from memory), since the room may
+have devices that sound alarms.
 """
 
 from dataclasses import dataclass
@@ -40,9 +41,9 @@ class Pulse:
 
 PATTERNS: dict[Signal, tuple[Pulse, ...]] = {
     Signal.ACCEPTED: (Pulse(880.0, 0.09),),
-    Signal.ASKED: (Pulse(587.0, 0.09, 0.08), Pulse(880.0, 0.09)),
-    Signal.IGNORED_BUT_CLOSE: (Pulse(294.0, 0.3),),
-    Signal.CONTRADICTION: (Pulse(440.0, 0.15, 0.05), Pulse(349.0, 0.05, 0.04), Pulse(349.0, 0.05)),
+    Signal.ASKED: (Pulse(659.0, 0.09, 0.08), Pulse(988.0, 0.09)),
+    Signal.IGNORED_BUT_CLOSE: (Pulse(587.0, 0.3),),
+    Signal.CONTRADICTION: (Pulse(784.0, 0.15, 0.05), Pulse(622.0, 0.05, 0.04), Pulse(622.0, 0.05)),
 }
 _STRENGTH = {Signal.IGNORED_BUT_CLOSE: 0.5}
 

@@ -28,7 +28,7 @@ class LensInFile(Model):
 
     sphere_d: float
     cylinder_d: float
-    axis_deg: float | None
+    axis_deg: int | float | None
     spherical_equivalent_d: float
 
 
@@ -172,10 +172,11 @@ def _finding(finding: Finding) -> FindingInFile:
 def _lens(lens: SpheroCylinder | None) -> LensInFile | None:
     if lens is None:
         return None
+    axis = lens.axis_deg
     return LensInFile(
         sphere_d=lens.sphere_d,
         cylinder_d=lens.cylinder_d,
-        axis_deg=lens.axis_deg,
+        axis_deg=int(axis) if axis is not None and axis == int(axis) else axis,
         spherical_equivalent_d=lens.spherical_equivalent_d,
     )
 

@@ -29,8 +29,8 @@ class Finding:
     """One eye by one method.
 
     `lens` is the refraction to write down, and `exact` the unrounded one; both None unless `status` is "solved":
-    readings that contradict each other give no result to hand on. `spread` holds the standard deviations of `exact`,
-    and `uncertainty` says it with twice these (see UNCERTAINTY_BASIS).
+    readings that contradict each other give no result to hand on. `spread` holds the standard deviations,
+    and `uncertainty` says `lens` with twice these (see UNCERTAINTY_BASIS).
     """
 
     eye: EyeName
@@ -90,13 +90,13 @@ def _result(eye: EyeState) -> dict[str, Any]:
         MeridianReading(each.meridian_deg, each.net_d) for each in eye.neutral if each.net_d is not None
     ]
     solved = solve_readings(readings, form=eye.form, errors=errors)
-    spread = solved.uncertainty
+    spread, net = solved.uncertainty, eye.solution.net
     return {
-        "lens": eye.solution.net,
+        "lens": net,
         "exact": eye.solution.exact,
         "residual_d": eye.solution.residual_d,
         "spread": spread,
-        "uncertainty": spread.text(solved.vector) if spread and solved.vector else None,
+        "uncertainty": spread.text(net) if spread and net else None,
     }
 
 

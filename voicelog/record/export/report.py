@@ -86,7 +86,7 @@ def _result(sheet: Sheet, finding: Finding, x: float) -> None:
     sheet.line(str(finding.lens), 18, "B", x, _COLUMN_MM)
     equivalent = written_power(finding.lens.spherical_equivalent_d)
     sheet.line(f"spherical equivalent {equivalent}", 9, "", x, _COLUMN_MM)
-    sheet.line(f"unrounded, with uncertainty: {finding.uncertainty}", 8, "", x, _COLUMN_MM)
+    sheet.line(f"with its uncertainty: {finding.uncertainty}", 8, "", x, _COLUMN_MM)
     centre = sheet.y + _RADIUS_MM + 6
     sheet.cross(finding.lens, x + _COLUMN_MM / 2, centre, _RADIUS_MM)
     sheet.y = centre + _RADIUS_MM + 5

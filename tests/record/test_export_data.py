@@ -1,0 +1,426 @@
+"""The exports for programs: FHIR by a general library's models, JSON by its own schema, CSV inert in spreadsheets."""
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from fhir.resources.R4B import get_fhir_model_class
+from fhir.resources.R4B.bundle import Bundle
+from fhir.resources.R4B.observation import Observation
+from fhir.resources.R4B.visionprescription import VisionPrescriptionLensSpecification
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from voicelog.optics import SpheroCylinder
+from voicelog.record.chain import canonical, link
+from voicelog.record.errors import RecordError
+from voicelog.record.events import Addendum, Attested
+from voicelog.record.exams import ExamRecord
+from voicelog.record.export import exam_file, fhir, table
+from voicelog.record.export.findings import Finding, findings
+from voicelog.record.journal import ExamStore, Journal
+
+from .cases import LEFT, MORNING, RIGHT, dictated
+
+DATA = Path(__file__).parent / "data"
+HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 가"
+# SNOMED CT codes that HL7's eye-care guides show (domain notes, section 3.4, sources S77 and S78 there).
+SHOWN_CODES = {"251794006", "251795007", "251797004", "251799001"}
+
+
+@pytest.fixture(name="store")
+def _store(journal: Journal) -> ExamStore:
+    return dictated(journal, reference=HOSTILE, at=MORNING)[0]
+
+
+def attested(store: ExamStore) -> ExamRecord:
+    number = store.record.next_number  # type: ignore[union-attr]
+    at = MORNING + timedelta(hours=1)
+    store.append(Attested(number=number, at=at, by="AB"))
+    store.append(Addendum(number=number + 1, at=at, by="CD", text="seen again " + "x" * 20_000))
+    assert store.record is not None
+    return store.record
+
+
+def bundled(store: ExamStore, *more: Finding) -> dict[str, Any]:
+    assert store.record is not None
+    return fhir.bundle(store.exam, store.record, (*findings(store.record), *more))
+
+
+def valid(data: dict[str, Any]) -> list[Any]:
+    """The resources of a bundle, after the library has taken its JSON.
+
+    R4B's models: the library has none of R4 any more, and R4B left these resources as they were in R4.
+    """
+    bundle = Bundle.model_validate_json(json.dumps(data))
+    return [
+        get_fhir_model_class(each["resource"]["resourceType"]).model_validate(each["resource"])
+        for each in data["entry"]
+        if bundle.entry
+    ]
+
+
+def components(resource: Any) -> dict[str, Any]:
+    return {each.code.coding[0].code: each.valueQuantity for each in resource.component}
+
+
+def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
+    right, left = valid(bundled(store))
+
+    for resource, eye, result in ((right, "right", RIGHT), (left, "left", LEFT)):
+        assert isinstance(resource, Observation)
+        assert resource.status == "preliminary"
+        assert resource.bodySite.coding[0].code == eye
+        found = components(resource)
+        lens = SpheroCylinder(*(float(found[name].value) for name in ("sphere", "cylinder", "axis")))
+        assert str(lens) == result
+        assert {(each.system, each.code) for each in found.values()} == {
+            ("http://unitsofmeasure.org", code) for code in ("[diop]", "deg", "cm")
+        }
+        assert float(found["allowance"].value) == pytest.approx(1 / 0.67, abs=5e-4)
+        assert float(found["working-distance"].value) == 67
+    assert right.method.coding[0].code == "sphere-and-sphere"
+    assert left.method.coding[0].code == "sphere-and-cylinder"
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda resource: resource.pop("status"),
+        lambda resource: resource.pop("code"),
+        lambda resource: resource.update(effectiveDateTime="yesterday"),
+        lambda resource: resource.update(eyes="two"),
+        lambda resource: resource["component"][0]["valueQuantity"].update(value="two"),
+    ],
+    ids=["no status", "no code", "no date", "unknown field", "no number"],
+)
+def test_the_library_does_refuse_what_is_wrong(store: ExamStore, spoil: Callable[[Any], None]) -> None:
+    """Or the test before would say nothing."""
+    data = bundled(store)
+    spoil(data["entry"][0]["resource"])
+
+    with pytest.raises(ValidationError):
+        valid(data)
+
+
+def test_only_codes_that_guides_show_are_used(store: ExamStore) -> None:
+    text = json.dumps(bundled(store))
+    codings = [each for each in walked(json.loads(text)) if "system" in each and "code" in each]
+    public = {each["code"] for each in codings if each["system"] == "http://snomed.info/sct"}
+
+    assert public == SHOWN_CODES
+    assert "loinc" not in text.lower()
+    systems = {each["system"] for each in codings} - {"http://snomed.info/sct", "http://unitsofmeasure.org"}
+    assert {name for name in systems if not name.startswith("urn:voicelog:")} == {
+        "http://terminology.hl7.org/CodeSystem/observation-category"
+    }
+
+
+def walked(data: Any) -> list[dict[str, Any]]:
+    if isinstance(data, list):
+        return [found for each in data for found in walked(each)]
+    if isinstance(data, dict):
+        return [data, *(found for each in data.values() for found in walked(each))]
+    return []
+
+
+def test_a_finding_alone_is_never_a_prescription(store: ExamStore) -> None:
+    attested(store)
+    resources = valid(bundled(store))
+
+    assert [type(each).__name__ for each in resources] == ["Observation", "Observation"]
+    assert {each.status for each in resources} == {"final"}
+    assert {each.performer[0].display for each in resources} == {"AB"}
+    notes = [note for each in resources for note in each.note]
+    assert any("not a prescription" in note.text for note in notes)
+    (added, _) = [note for note in notes if note.authorString == "CD"]
+    assert len(added.text) < 11_000
+
+
+LENSES = st.builds(
+    lambda sphere, cylinder, axis: SpheroCylinder(sphere / 4, cylinder / 4, float(axis)),
+    st.integers(-80, 80),
+    st.integers(-24, 24),
+    st.integers(1, 180),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(right=LENSES, left=LENSES)
+def test_an_attested_refined_result_makes_a_draft(right: SpheroCylinder, left: SpheroCylinder) -> None:
+    """Of any lens: axis an integer of 1 to 180, steps of 0.25 (both as FHIR prints them), cylinder and axis or neither."""
+    record = fold_of_sample()
+    refined = [
+        Finding(eye, "refined", "solved", lens=lens, exact=lens)
+        for eye, lens in (("right", right), ("left", left))
+    ]  # type: ignore[arg-type]
+
+    resources = valid(fhir.bundle("20251125-sample01", record, refined))
+
+    assert [type(each).__name__ for each in resources] == ["Observation", "Observation", "VisionPrescription"]
+    prescription = resources[-1]
+    assert prescription.status == "draft"
+    assert prescription.prescriber.display == "AB"
+    for lens, wanted in zip(prescription.lensSpecification, (right, left), strict=True):
+        assert float(lens.sphere) == wanted.sphere_d
+        assert float(lens.sphere) % 0.25 == 0
+        if wanted.cylinder_d:
+            assert (float(lens.cylinder), lens.axis) == (wanted.cylinder_d, wanted.axis_deg)
+            assert isinstance(lens.axis, int)
+            assert 1 <= lens.axis <= 180
+        else:
+            assert (lens.cylinder, lens.axis) == (None, None)
+
+
+def test_without_attestation_a_refined_result_is_no_draft(store: ExamStore) -> None:
+    refined = Finding("right", "refined", "solved", lens=SpheroCylinder(-1.0), exact=SpheroCylinder(-1.0))
+
+    assert [type(each).__name__ for each in valid(bundled(store, refined))] == ["Observation"] * 3
+
+
+def test_codes_with_published_value_sets_are_in_them(store: ExamStore) -> None:
+    """The required ones as the library lists them; category and data-absent-reason from FHIR's code systems."""
+    refined = Finding("right", "refined", "solved", lens=SpheroCylinder(-1.0), exact=SpheroCylinder(-1.0))
+    attested(store)
+    resources = valid(bundled(store, refined))
+
+    for resource in resources:
+        for name, field in type(resource).model_fields.items():
+            allowed = (field.json_schema_extra or {}).get("enum_values")
+            value = getattr(resource, name)
+            if allowed and isinstance(value, str):
+                assert value in allowed
+    eyes = VisionPrescriptionLensSpecification.model_fields["eye"].json_schema_extra["enum_values"]
+    assert resources[-1].lensSpecification[0].eye in eyes
+    assert resources[0].category[0].coding[0].code == "exam"
+
+
+def test_readings_that_contradict_each_other_give_no_number(journal: Journal) -> None:
+    lines = (
+        "working distance 67",
+        "right eye",
+        "streak 90 neutral at plus one",
+        "streak 180 neutral at plus one",
+    )
+    store, _ = dictated(journal, (*lines, "streak 90 against at minus two"), at=MORNING)
+    assert store.record is not None
+    assert store.record.eyes["right"].status == "conflict"
+
+    (resource,) = valid(bundled(store))
+    (row,) = csv.DictReader(io.StringIO(table.table(store.exam, store.record, findings(store.record))))
+
+    assert not {"sphere", "cylinder", "axis"} & set(components(resource))
+    assert resource.dataAbsentReason.coding[0].code == "unknown"
+    assert any("against" in note.text for note in resource.note)
+    assert (row["status"], row["sphere_d"], row["cylinder_d"], row["axis_deg"]) == ("conflict", "", "", "")
+    assert "against" in row["problems"]
+
+
+def test_the_same_exam_has_the_same_names_every_time(store: ExamStore) -> None:
+    first, second = bundled(store), bundled(store)
+
+    assert [each["fullUrl"] for each in first["entry"]] == [each["fullUrl"] for each in second["entry"]]
+    assert len({each["fullUrl"] for each in first["entry"]}) == 2
+
+
+# --- CSV
+
+
+def rows_of(store: ExamStore) -> list[dict[str, str]]:
+    assert store.record is not None
+    text = table.table(store.exam, store.record, findings(store.record))
+    assert text.endswith("\r\n")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_csv_has_one_row_an_eye_in_documented_columns(store: ExamStore) -> None:
+    right, left = rows_of(store)
+
+    assert tuple(right) == table.COLUMNS
+    documented = (Path(__file__).parents[2] / "docs" / "record.md").read_text(encoding="utf-8")
+    assert all(f"`{name}`" in documented for name in table.COLUMNS)
+    assert (right["eye"], right["sphere_d"], right["cylinder_d"], right["axis_deg"]) == (
+        "right",
+        "-1",
+        "-1.5",
+        "120",
+    )
+    assert (left["eye"], left["sphere_d"], left["cylinder_d"], left["axis_deg"]) == (
+        "left",
+        "0.75",
+        "-2.5",
+        "180",
+    )
+    assert right["allowance_d"] == "1.493"
+    assert right["readings"] == "30:-1.00 neutral; 120:+0.50 neutral"
+    assert float(right["sphere_sd_d"]) > 0
+
+
+FORMULAS = (
+    '=HYPERLINK("x";"y")',
+    "=1+1",
+    "+1+1",
+    "-1+1",
+    "@SUM(A1)",
+    "\t=1+1",
+    "\r=1+1",
+    "\n=1+1",
+    " =1+1",
+    "\u00a0=1+1",
+    "\u200b=1+1",
+    "\uff1d1+1",
+    "|calc",
+    "%0",
+    "'=1+1",
+    '","=1+1',
+    '"\r\n=1+1',
+)
+
+
+@pytest.mark.parametrize("reference", FORMULAS)
+def test_no_cell_is_a_formula(journal: Journal, reference: str) -> None:
+    """The starts are those of OWASP's page on CSV injection; spaces and what is not seen before them count as well."""
+    store, _ = dictated(journal, ("right eye", "streak 90 neutral at plus one"), reference=reference)
+
+    (row,) = rows_of(store)
+
+    for name, cell in row.items():
+        if name.endswith(("_d", "_deg", "_cm")):
+            assert all(not part.strip() or float(part) is not None for part in cell.split(";"))
+        else:
+            assert cell.lstrip()[:1] not in ("=", "+", "-", "@", "|", "%", "\uff1d", "\t", "\r", "\n"), (
+                name,
+                cell,
+            )
+
+
+@settings(max_examples=60, deadline=None)
+@given(reference=st.text(st.characters(exclude_categories=())))
+def test_any_reference_is_one_cell_without_hidden_characters(reference: str) -> None:
+    record = fold_of_sample()
+    record = replace(record, started=record.started.model_copy(update={"reference": reference}))
+    text = table.table("20251125-sample01", record, findings(record))
+
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+
+    assert len(rows) == 2
+    assert all(character.isprintable() for row in rows for cell in row.values() for character in cell)
+
+
+# --- JSON
+
+
+def fold_of_sample() -> ExamRecord:
+    return exam_file.record_of(exam_file.read(DATA / "exam_file_v1.json"))
+
+
+def test_the_published_schema_is_that_of_the_models() -> None:
+    stored = exam_file.SCHEMA_PATH.read_text(encoding="utf-8")
+
+    assert stored == exam_file.schema(), (
+        "the form of the JSON export changed: if old files still read (the next tests), store the new schema with\n"
+        "python -c 'from voicelog.record.export import exam_file as f; f.SCHEMA_PATH.write_text(f.schema())'\n"
+        "otherwise make a version 2 beside version 1"
+    )
+
+
+def test_files_fit_the_schema(store: ExamStore, journal: Journal) -> None:
+    attested(store)
+    schema = json.loads(exam_file.SCHEMA_PATH.read_text(encoding="utf-8"))
+    data = json.loads(exam_file.written(journal.rows(store.exam)))
+    jsonschema.Draft202012Validator.check_schema(schema)
+
+    jsonschema.validate(data, schema)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(data | {"events": []}, schema)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(data | {"extra": 1}, schema)
+
+
+def test_a_file_reads_back_as_the_exam(store: ExamStore, journal: Journal, tmp_path: Path) -> None:
+    path = tmp_path / "exam.json"
+    text = exam_file.written(journal.rows(store.exam))
+    path.write_text(text, encoding="ascii")
+
+    file = exam_file.read(path)
+
+    assert exam_file.record_of(file) == store.record
+    assert file.reference == HOSTILE
+    assert [each.eye for each in file.findings] == ["right", "left"]
+
+
+def test_a_file_of_version_1_still_reads() -> None:
+    """Stored when version 1 was made; never to be made anew. Its results are worked out from its events."""
+    file = exam_file.read(DATA / "exam_file_v1.json")
+    record = exam_file.record_of(file)
+
+    assert file.version == 1
+    assert [str(record.eyes[name].solution.net) for name in ("right", "left")] == ["-0.75 -1.75 x 120", LEFT]
+    for found in file.findings:
+        net = record.eyes[found.eye].solution.net
+        assert net is not None
+        assert found.written is not None
+        assert (found.written.sphere_d, found.written.cylinder_d, found.written.axis_deg) == (
+            net.sphere_d,
+            net.cylinder_d,
+            net.axis_deg,
+        )
+    assert record.attested is not None
+    assert record.attested.right is not None
+    assert record.attested.right.axis_deg == 120
+    assert [each.text for each in record.addenda] == ["seen again \u202e"]
+    assert len(record.expired) == 1
+    assert len(record.amendments) == 1
+    jsonschema.validate(
+        json.loads((DATA / "exam_file_v1.json").read_text()), json.loads(exam_file.SCHEMA_PATH.read_text())
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what"),
+    [
+        ('"text": "scissors"', '"text": "scissorz"', "event 9: the row or the one before it was changed"),
+        ('"version": 1', '"version": 2', "version"),
+        ('"format": "voicelog-exam"', '"format": "other"', "format"),
+        ('"events": [', '"events": [[', "no JSON"),
+    ],
+)
+def test_a_file_that_was_changed_is_refused(tmp_path: Path, old: str, new: str, what: str) -> None:
+    text = (DATA / "exam_file_v1.json").read_text()
+    assert text.count(old) >= 1
+    path = tmp_path / "exam.json"
+    path.write_text(text.replace(old, new, 1))
+
+    with pytest.raises(RecordError, match=what) as raised:
+        exam_file.read(path)
+    assert "\n" not in str(raised.value)
+
+
+def test_later_fields_do_not_break_the_chain_of_old_files(tmp_path: Path) -> None:
+    """Files keep the events as they were hashed: one without a field that came later still fits."""
+    data = json.loads((DATA / "exam_file_v1.json").read_text())
+    previous = "0" * 64
+    for each in data["events"]:
+        heard = each["event"].get("heard")
+        if heard:
+            del heard["clip_s"]
+        body = canonical(each["event"])
+        at = (
+            each["event"]["at"].replace("Z", ".000000Z")
+            if "." not in each["event"]["at"]
+            else each["event"]["at"]
+        )
+        previous = link(previous, data["exam"], each["event"]["number"], at, each["event"]["kind"], body)
+        each["hash"] = previous
+    path = tmp_path / "older.json"
+    path.write_text(json.dumps(data))
+
+    assert exam_file.read(path).exam == "20251125-sample01"

@@ -1,0 +1,150 @@
+"""A full disk, a limit on file size, and a folder that cannot be written to: said plainly, nothing lost, gone on after.
+
+The full disk is a tmpfs of 1 MB, which only root can mount; the limit on file size needs no rights.
+"""
+
+import contextlib
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from voicelog.record.errors import RecordError, RecordFullError
+from voicelog.record.journal import Journal
+from voicelog.record.verifying import verify
+from voicelog.session import Session
+
+from .cases import dictated
+
+HERE = Path(__file__).parent
+SOUND = (np.random.default_rng(1).random(16000) - 0.5).astype(np.float32)
+LINES = (
+    "right eye",
+    "streak vertical neutral at plus one",
+    "left eye",
+    "streak horizontal with at minus two",
+)
+
+
+@pytest.fixture(name="small_disk")
+def _small_disk(tmp_path: Path) -> Iterator[Path]:
+    place = tmp_path / "disk"
+    place.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=1m,mode=700", "voicelog-test", str(place)]
+    try:
+        done = subprocess.run(mount, capture_output=True, text=True)
+    except FileNotFoundError:
+        pytest.skip("there is no mount command here")
+    if done.returncode:
+        pytest.skip(f"a small disk cannot be mounted here: {done.stderr.strip()}")
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+@contextlib.contextmanager
+def filled(place: Path) -> Iterator[None]:
+    """No byte of room is left."""
+    ballast = place / "ballast"
+    with ballast.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while True:
+            file.write(b"\0" * 512)
+    try:
+        yield
+    finally:
+        ballast.unlink()
+
+
+def typed_until_refused(session: Session) -> None:
+    with pytest.raises(RecordFullError, match="disk is full: make room") as raised:
+        type_on(session)
+    assert "\n" not in str(raised.value)
+
+
+def type_on(session: Session) -> None:
+    for line in LINES * 100:
+        before = session.state
+        try:
+            session.type_line(line)
+        except RecordFullError:
+            assert session.state == before
+            raise
+
+
+def test_a_full_disk_loses_nothing_and_is_recovered_from(small_disk: Path) -> None:
+    """Full and empty again, in one session that stays open all the while."""
+    with Journal.open(small_disk / "data") as journal:
+        store, session = dictated(journal)
+        for _ in range(4):
+            with filled(small_disk):
+                typed_until_refused(session)
+                assert journal.exam(store.exam).state == session.state
+                with pytest.raises(RecordFullError):
+                    store.keep_clip(SOUND)
+                assert list((small_disk / "data").glob("clips/*/*")) == []
+            session.type_line("other eye")
+            assert journal.exam(store.exam).state == session.state
+        assert verify(journal).faults == ()
+    with Journal.open(small_disk / "data") as journal:
+        assert journal.exam(store.exam).state == session.state
+        assert verify(journal).faults == ()
+
+
+def test_opening_on_a_full_disk_says_so(small_disk: Path) -> None:
+    """A new record has no room to be made in; an old one is there again when there is room."""
+    with Journal.open(small_disk / "data") as journal:
+        store, session = dictated(journal)
+    with filled(small_disk):
+        for name in ("new", "data"):
+            with pytest.raises(RecordError) as raised:
+                dictated(Journal.open(small_disk / name))
+            assert "\n" not in str(raised.value)
+
+    with Journal.open(small_disk / "data") as journal:
+        assert journal.exam(store.exam).state == session.state
+        assert verify(journal).faults == ()
+
+
+def scenario(name: str, place: Path) -> dict[str, object]:
+    """One of limits_driver's scenarios, in a process of its own."""
+    done = subprocess.run(
+        [sys.executable, "-m", "limits_driver", name, str(place)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        cwd=HERE,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE), *sys.path])},
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)  # type: ignore[no-any-return]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits of file size are POSIX's")
+def test_a_limit_of_file_size_loses_nothing_and_is_recovered_from(tmp_path: Path) -> None:
+    found = scenario("file-size", tmp_path)
+
+    assert found["refused"] == ["RecordError", "RecordFullError"]
+    assert found["one_line"] is True
+    assert found["acknowledged_are_kept"] is True
+    assert found["goes_on"] is True
+    assert found["faults"] == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are POSIX's")
+def test_a_read_only_folder_loses_nothing_and_is_recovered_from() -> None:
+    """As an ordinary user, whom rights bind, in a folder that such a user can reach."""
+    with tempfile.TemporaryDirectory(prefix="vl-rights-") as place:
+        found = scenario("read-only", Path(place))
+
+    assert found["refused"] == ["RecordReadOnlyError"] * 3
+    assert found["one_line"] is True
+    assert found["acknowledged_are_kept"] is True
+    assert found["goes_on"] is True
+    assert found["faults"] == []

@@ -1,0 +1,236 @@
+"""The same journal on PostgreSQL, for several rooms; on a real server that the fixtures start."""
+
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import text
+
+from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.record.copies import backup, restore
+from voicelog.record.databases import open_server
+from voicelog.record.errors import (
+    ExamMovedOnError,
+    NoSuchExamError,
+    RecordBusyError,
+    RecordError,
+    RecordFullError,
+    RecordReadOnlyError,
+    RecordUnreachableError,
+    record_error,
+)
+from voicelog.record.events import Attested
+from voicelog.record.journal import Journal, Wanted
+from voicelog.record.tables import metadata
+from voicelog.record.verifying import verify
+
+from .cases import MORNING, dictated, heard_words
+from .test_processes import check, written_together
+
+HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 %_\\ 가"
+NOISE = (np.random.default_rng(2).random(8000) - 0.5).astype(np.float32)
+
+
+@pytest.fixture(name="room")
+def _room(database_url: str, tmp_path: Path) -> Iterator[Journal]:
+    with Journal.open(tmp_path / "room", database_url) as journal:
+        yield journal
+
+
+def test_migrations_make_the_tables_that_the_queries_use(room: Journal) -> None:
+    with room.database.reading() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+
+
+def test_an_exam_comes_back_as_it_was(room: Journal, database_url: str, tmp_path: Path) -> None:
+    """In another room, with a reference that no database likes."""
+    store, session = dictated(room, reference=HOSTILE)
+
+    with Journal.open(tmp_path / "other", database_url) as other:
+        record = other.exam(store.exam)
+        assert record.state == session.state
+        assert record.started.reference == HOSTILE
+        assert [each.id for each in other.overviews(Wanted(reference="GNP"))] == [store.exam]
+        assert [each.id for each in other.overviews(Wanted(reference="%_\\"))] == [store.exam]
+        assert other.overviews(Wanted(reference="nobody")) == []
+        assert verify(other).faults == ()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE event SET body = '{}'",
+        "UPDATE event SET body = '{}' WHERE number = -5",
+        "DELETE FROM event",
+        "TRUNCATE event",
+        "TRUNCATE exam CASCADE",
+        "INSERT INTO event SELECT exam, 99, at, kind, body, hash FROM event WHERE number = 3",
+        "INSERT INTO event SELECT * FROM event WHERE number = 3"
+        " ON CONFLICT (exam, number) DO UPDATE SET body = '{}'",
+        "DELETE FROM exam",
+        "UPDATE exam SET id = 'other'",
+    ],
+)
+def test_what_is_kept_cannot_be_changed(room: Journal, statement: str) -> None:
+    store, _ = dictated(room)
+    before = room.rows(store.exam)
+
+    with (
+        pytest.raises(VoicelogError, match=r"only added|at the end|cannot truncate"),
+        room.database.writing() as connection,
+    ):
+        connection.execute(text(statement))
+
+    assert room.rows(store.exam) == before
+
+
+def test_a_change_past_the_guards_is_found(room: Journal) -> None:
+    store, _ = dictated(room)
+    with room.database.writing() as connection:
+        connection.execute(text("ALTER TABLE event DISABLE TRIGGER ALL"))
+        connection.execute(text("UPDATE event SET body = replace(body, 'minus', 'plus') WHERE number = 3"))
+
+    faults = [str(fault) for fault in verify(room).faults]
+
+    assert "the trigger event_not_changed is not there" in faults
+    assert any(fault.startswith(f"exam {store.exam}, event 3: ") for fault in faults)
+
+
+def test_two_rooms_cannot_lose_each_others_entries(room: Journal, database_url: str, tmp_path: Path) -> None:
+    store, session = dictated(room)
+    with Journal.open(tmp_path / "other", database_url) as other:
+        there = other.reopen(store.exam)
+        there.append(Attested(number=there.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
+
+    before = session.state
+    with pytest.raises(ExamMovedOnError):
+        session.type_line("left eye")
+    assert session.state == before
+
+
+def test_rooms_write_at_the_same_time(database_url: str, tmp_path: Path) -> None:
+    """They also make the tables together: the database is empty when they begin."""
+    found = written_together([tmp_path / "a", tmp_path / "b"], database_url, exams=8, events=5)
+
+    with Journal.open(tmp_path / "c", database_url) as journal:
+        check(journal, found, 8, 5)
+
+
+def test_one_room_waits_for_another_only_so_long(
+    database_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The lock on an exam's row, with the wait shortened."""
+    monkeypatch.setattr("voicelog.record.databases.WAIT_MS", 300)
+    with Journal.open(tmp_path, database_url) as room:
+        store, session = dictated(room)
+        with room.database.engine.connect() as holder, holder.begin():
+            holder.execute(text("SELECT * FROM exam FOR UPDATE"))
+            with pytest.raises(RecordBusyError, match="another process"):
+                session.type_line("left eye")
+        session.type_line("left eye")
+
+        assert room.exam(store.exam).state == session.state
+
+
+def test_a_server_that_goes_away_is_said_and_come_back_to(room: Journal, server: str) -> None:
+    """Its connections are cut in the middle of an exam, as by a restart."""
+    store, session = dictated(room)
+    psycopg = pytest.importorskip("psycopg")
+    with psycopg.connect(server, autocommit=True) as stranger:
+        stranger.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname <> 'postgres' AND datname IS NOT NULL"
+        )
+    session.type_line("left eye")
+
+    assert room.exam(store.exam).state == session.state
+
+
+def test_no_server_is_one_clear_line(tmp_path: Path) -> None:
+    start = time.monotonic()
+    with pytest.raises(RecordUnreachableError) as raised:
+        Journal.open(tmp_path, f"postgresql://user:secret@/voicelog?host={tmp_path}")
+
+    assert time.monotonic() - start < 5
+    assert "\n" not in str(raised.value)
+    assert "secret" not in str(raised.value)
+
+
+@pytest.mark.parametrize(
+    ("address", "what"),
+    [("no url", "no URL"), ("mysql://x/y", "not on mysql"), ("sqlite:///x", "not on sqlite")],
+)
+def test_other_addresses_are_refused(address: str, what: str) -> None:
+    with pytest.raises(RecordError, match=what):
+        open_server(address)
+
+
+def test_without_its_driver_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "psycopg", None)
+
+    with pytest.raises(MissingPartError, match=r"voicelog\[postgres\]"):
+        open_server("postgresql://x/y")
+
+
+@pytest.mark.parametrize(
+    ("state", "kind"),
+    [
+        ("53100", RecordFullError),
+        ("25006", RecordReadOnlyError),
+        ("42501", RecordReadOnlyError),
+        ("55P03", RecordBusyError),
+        ("57P01", RecordUnreachableError),
+        ("22021", RecordError),
+    ],
+)
+def test_states_of_the_server_are_told_apart(state: str, kind: type[RecordError]) -> None:
+    """SQLSTATEs of PostgreSQL's documentation, appendix A: disk_full, read_only_sql_transaction and so on."""
+    psycopg = pytest.importorskip("psycopg")
+    error = psycopg.errors.lookup(state)("first line\nsecond line")
+
+    found = record_error(error, "the server")
+
+    assert type(found) is kind
+    assert "\n" not in str(found)
+
+
+def test_a_backup_goes_to_a_file_and_from_it_to_any_database(
+    room: Journal, server: str, tmp_path: Path, database_url: str
+) -> None:
+    """Also the way from one room to several: a file's backup is restored to a server."""
+    store, _ = dictated(room, reference=HOSTILE)
+    store.append(heard_words(store, "talk", MORNING + timedelta(days=400), store.keep_clip(NOISE)))
+    wanted = verify(room).digest
+
+    assert backup(room, tmp_path / "copy").verdict.digest == wanted
+    with Journal.open(tmp_path / "file") as single:
+        assert restore(tmp_path / "copy", single).verdict.digest == wanted
+        assert single.exam(store.exam) == room.exam(store.exam)
+    with pytest.raises(RecordError, match="restore to an empty database"):
+        restore(tmp_path / "copy", room, replace=True)
+    psycopg = pytest.importorskip("psycopg")
+    with psycopg.connect(server, autocommit=True) as stranger:
+        stranger.execute("DROP DATABASE IF EXISTS second")
+        stranger.execute("CREATE DATABASE second")
+    with Journal.open(tmp_path / "second", server.replace("/postgres?", "/second?")) as second:
+        verdict = restore(tmp_path / "copy", second).verdict
+        assert (verdict.digest, verdict.faults, verdict.missing_clips) == (wanted, (), ())
+        dictated(second)
+
+
+def test_another_rooms_clips_are_noted_as_missing(room: Journal, database_url: str, tmp_path: Path) -> None:
+    """Sound stays in the room it was heard in."""
+    store, _ = dictated(room)
+    store.append(heard_words(store, "talk", MORNING + timedelta(days=400), store.keep_clip(NOISE)))
+
+    with Journal.open(tmp_path / "other", database_url) as other:
+        verdict = verify(other)
+
+    assert verdict.faults == ()
+    assert len(verdict.missing_clips) == 1
+    with pytest.raises(NoSuchExamError):
+        room.find("nobody")

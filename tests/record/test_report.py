@@ -1,0 +1,235 @@
+"""The printed page, read back by poppler's own programs: words, places, and the lines of the power crosses."""
+
+import math
+import re
+import shutil
+import subprocess
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from voicelog.optics import SpheroCylinder
+from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.export.findings import findings
+from voicelog.record.export.report import report
+from voicelog.record.export.sheet import Sheet
+from voicelog.record.journal import ExamStore, Journal
+
+from .cases import LEFT, MORNING, RIGHT, dictated
+
+pytestmark = pytest.mark.skipif(
+    shutil.which("pdftotext") is None,
+    reason="poppler is not installed (Debian: apt-get install poppler-utils)",
+)
+DPI = 100
+POINTS_A_MM = 72 / 25.4
+
+
+def poppler(program: str, pdf: bytes, *options: str) -> bytes:
+    return subprocess.run([program, *options], input=pdf, capture_output=True, check=True).stdout
+
+
+def page(store: ExamStore) -> bytes:
+    assert store.record is not None
+    return report(store.exam, store.record, findings(store.record), "f" * 64)
+
+
+def words(pdf: bytes) -> str:
+    return poppler("pdftotext", pdf, "-layout", "-", "-").decode()
+
+
+def pages(pdf: bytes) -> int:
+    found = re.search(r"Pages:\s+(\d+)", poppler("pdfinfo", pdf, "-").decode())
+    assert found is not None
+    return int(found[1])
+
+
+def test_the_page_says_everything_that_a_reader_needs(journal: Journal) -> None:
+    store, _ = dictated(journal, reference="4711", at=MORNING)
+    number = store.record.next_number  # type: ignore[union-attr]
+    store.append(Attested(number=number, at=MORNING + timedelta(hours=1), by="AB"))
+    store.append(Addendum(number=number + 1, at=MORNING + timedelta(hours=2), by="CD", text="seen again"))
+
+    text = words(page(store))
+
+    for wanted in (
+        *(store.exam, "4711", "2025-11-25 08:15 UTC", "Right eye", "Left eye", RIGHT, LEFT),
+        *("working distance 67 cm", "plane mirror", "a bare direction names the streak"),
+        *("method: sphere and sphere", "method: sphere and cylinder", "taken off 1.49 D"),
+        *("-1.00 @ 120", "-2.50 @ 030", "+0.75 @ 180", "-1.75 @ 090", "±"),
+        *(
+            "streak 120 neutral, sphere -2.00",
+            "now streak 120 neutral, sphere -1.00; 4: correction minus one",
+        ),
+        *("scissors reflex", "taken out; 10: scratch that"),
+        *(
+            "CD, 2025-11-25: seen again",
+            "not a prescription",
+            "Attested by AB, 2025-11-25 09:15 UTC",
+            "f" * 64,
+        ),
+    ):
+        assert wanted in text, wanted
+
+
+def test_without_attestation_there_is_a_line_to_sign(journal: Journal) -> None:
+    store, _ = dictated(journal, ("right eye", "streak 90 neutral at plus one"), at=MORNING)
+
+    text = words(page(store))
+
+    assert "Not attested." in text
+    assert "incomplete: no result" in text
+    assert "the working distance was not said" in text
+    assert "nothing was read" in text
+    assert " @ " not in text
+
+
+def test_contradictions_print_no_result(journal: Journal) -> None:
+    lines = (
+        "working distance 67",
+        "right eye",
+        "streak 90 neutral at plus one",
+        "streak 180 neutral at plus one",
+    )
+    store, _ = dictated(journal, (*lines, "streak 90 against at minus two"), at=MORNING)
+
+    text = words(page(store))
+
+    assert "conflict: no result" in text
+    assert " @ " not in text
+
+
+def spokes(image: np.ndarray, x: float, y: float, radius: float) -> list[int]:
+    """The directions, 1 to 360 degrees against the clock, in which a bold line runs out from a point."""
+    dark = []
+    for direction in range(1, 361):
+        cosine, sine = math.cos(math.radians(direction)), math.sin(math.radians(direction))
+        reach = np.linspace(0.3, 0.85, 40) * radius
+        values = image[np.round(y - reach * sine).astype(int), np.round(x + reach * cosine).astype(int)]
+        if np.mean(values < 128) > 0.9:
+            dark.append(direction)
+    return dark
+
+
+@pytest.mark.parametrize("axis", [180, 90, 1, 30, 45, 60, 97, 120, 135, 150, 179])
+def test_the_cross_is_drawn_at_its_true_axes(axis: int) -> None:
+    """From the picture: lines run out where a protractor (TABO, against the clock) has the axis and 90 from it."""
+    sheet = Sheet("cross", datetime(2025, 11, 25, tzinfo=UTC))
+    sheet.cross(SpheroCylinder(1.0, -2.0, float(axis)), 100.0, 100.0, 40.0)
+    image = image_of(sheet.pdf())
+    scale = DPI / 25.4
+
+    found = spokes(image, 100 * scale, 100 * scale, 40 * scale)
+
+    expected = [(axis + turn - 1) % 360 + 1 for turn in (0, 90, 180, 270)]
+    for direction in expected:
+        assert any(abs((each - direction + 180) % 360 - 180) <= 1 for each in found), (direction, found)
+    for each in found:
+        assert any(abs((each - direction + 180) % 360 - 180) <= 1 for direction in expected), (each, expected)
+
+
+def image_of(pdf: bytes) -> np.ndarray:
+    """The page in greys, shape (rows, columns), by poppler's own drawing."""
+    raw = poppler("pdftoppm", pdf, "-r", str(DPI), "-gray", "-")
+    magic, width, height, _ = raw.split(maxsplit=4)[:4]
+    assert magic == b"P5"
+    size = int(width) * int(height)
+    return np.frombuffer(raw[-size:], np.uint8).reshape(int(height), int(width))
+
+
+@pytest.mark.parametrize("axis", [180, 90, 30, 60, 120, 150])
+def test_each_power_stands_at_its_meridian(axis: int) -> None:
+    """+1.00 -2.00: +1.00 along the axis, -1.00 across it; each label lies in its direction from the middle."""
+    sheet = Sheet("cross", datetime(2025, 11, 25, tzinfo=UTC))
+    sheet.cross(SpheroCylinder(1.0, -2.0, float(axis)), 100.0, 100.0, 40.0)
+
+    labels = labelled(boxes(sheet.pdf()))
+
+    across = (axis + 90 - 1) % 180 + 1
+    assert labels == pytest.approx({"+1.00": axis % 180, "-1.00": across % 180}, abs=4)
+
+
+def boxes(pdf: bytes) -> list[tuple[str, float, float, float, float]]:
+    """Every word with its left, upper, right and lower edge in millimetres."""
+    text = poppler("pdftotext", pdf, "-bbox", "-", "-").decode()
+    found = re.findall(r'xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>', text)
+    return [(each[4], *(float(edge) / POINTS_A_MM for edge in each[:4])) for each in found]  # type: ignore[misc]
+
+
+def labelled(found: Sequence[tuple[str, float, float, float, float]]) -> dict[str, float]:
+    """Power to the direction in which the middle of its label lies from (100, 100), degrees."""
+    directions = {}
+    for index, (word, left, top, _, bottom) in enumerate(found):
+        if found[index + 1 : index + 2] and found[index + 1][0] == "@":
+            right = found[index + 2][3]
+            angle = math.degrees(math.atan2(100 - (top + bottom) / 2, (left + right) / 2 - 100))
+            directions[word] = (angle + 5) % 180 - 5  # 180 is 0, give or take
+    return directions
+
+
+def crowded(journal: Journal) -> ExamStore:
+    """More of everything than a page holds, and texts longer than a line."""
+    eye = [f"streak {angle} neutral at plus {angle % 9 + 1}" for angle in range(15, 181, 15)]
+    lines = [
+        "working distance 67",
+        "right eye",
+        *eye,
+        "scissors",
+        "dull reflex",
+        "no reflex",
+        "left eye",
+        *eye,
+    ]
+    lines += [
+        line for angle in range(15, 181, 15) for line in (f"change {angle} to plus two", "reflex unclear")
+    ]
+    store, _ = dictated(journal, lines, reference="long " * 1000 + "\u202e가")
+    number = store.record.next_number  # type: ignore[union-attr]
+    entry = store.record.state.ledger.live[5].number  # type: ignore[union-attr]
+    store.append(
+        Amended(
+            number=number, at=MORNING, by="W" * 20, reason="long " * 5000, entry=entry, text="", meaning=None
+        )
+    )
+    for more in range(12):
+        store.append(
+            Attested(number=number + 1, at=MORNING, by="W" * 20, unresolved=("x",) * 50)
+        ) if not more else None
+        store.append(Addendum(number=number + 2 + more, at=MORNING, by="W" * 20, text="word \x07 " * 100_000))
+    return store
+
+
+def test_it_stays_one_page_whatever_an_exam_holds(journal: Journal) -> None:
+    """Nothing runs over the edges or into the foot, which is always there; what is left out is counted."""
+    pdf = page(crowded(journal))
+    found = boxes(pdf)
+
+    assert pages(pdf) == 1
+    assert min(left for _, left, _, _, _ in found) > 10
+    assert max(right for _, _, _, right, _ in found) < 200
+    assert max(bottom for *_, bottom in found) < 290
+    foot = next(top for word, _, top, _, _ in found if word == "An")
+    body = [bottom for word, _, _, _, bottom in found if bottom < foot + 1 and word != "An"]
+    assert max(body) < foot
+    text = words(pdf)
+    assert "more" in text
+    assert "Attested by WWWW" in text
+    assert all(character.isprintable() or character in "\n\f" for character in text)
+
+
+def test_columns_do_not_run_into_each_other(journal: Journal) -> None:
+    found = boxes(page(crowded(journal)))
+    top = next(top for word, _, top, _, _ in found if word == "Left")
+    foot = next(top for word, _, top, _, _ in found if word == "Still" or word == "Corrections")
+
+    for word, left, upper, right, _ in found:
+        if top <= upper < foot and left < 105:
+            assert right <= 104.5, word
+
+
+def test_the_same_exam_prints_the_same_page(journal: Journal) -> None:
+    store, _ = dictated(journal, at=MORNING)
+
+    assert page(store) == page(store)

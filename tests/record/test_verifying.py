@@ -1,0 +1,196 @@
+"""`verify` finds what somebody with the file in hands changed, and names the row."""
+
+import shutil
+import sqlite3
+from contextlib import closing
+from dataclasses import astuple
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from voicelog.record.chain import row_of
+from voicelog.record.errors import RecordError
+from voicelog.record.events import Attested
+from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.tables import exam as exam_table
+from voicelog.record.verifying import Verdict, verify
+
+from .cases import MORNING, dictated, past_the_program
+
+EVENT_COLUMNS = ("exam", "number", "at", "kind", "body", "hash")
+
+
+@pytest.fixture(name="store")
+def _store(journal: Journal) -> ExamStore:
+    """The second of three exams, attested."""
+    dictated(journal, reference="first")
+    store, _ = dictated(journal, reference="second")
+    store.append(Attested(number=store.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
+    dictated(journal, reference="third")
+    return store
+
+
+def test_a_record_as_it_was_written_has_no_fault(journal: Journal, store: ExamStore) -> None:
+    verdict = verify(journal)
+
+    assert verdict.faults == ()
+    assert (verdict.exams, verdict.events, verdict.clips) == (3, 34, 0)
+    assert len(verdict.digest) == 64
+
+
+def changed(journal: Journal, folder: Path, statement: str, *values: object) -> Verdict:
+    with past_the_program(folder / "voicelog.db") as connection:
+        assert connection.execute(statement, values).rowcount == 1
+    return verify(journal)
+
+
+@pytest.mark.parametrize("column", EVENT_COLUMNS)
+def test_a_byte_changed_in_any_column_of_an_event_is_found(
+    journal: Journal, folder: Path, store: ExamStore, tmp_path: Path, column: str
+) -> None:
+    """Bytes at random places of event 4, each changed to another; test_chain changes every one."""
+    random = Random(column)
+    good = str(getattr(journal.rows(store.exam)[4], column))
+    journal.close()
+    for trial in range(5):
+        raw = bytearray(good.encode())
+        raw[random.randrange(len(raw))] ^= random.randrange(1, 256)  # the result is often no text at all
+        bad: object = random.choice([5, 77, -4]) if column == "number" else bytes(raw)
+        copy = tmp_path / str(trial)
+        copy.mkdir()
+        shutil.copy(folder / "voicelog.db", copy)
+        with past_the_program(copy / "voicelog.db") as connection:
+            if bad == 5:
+                connection.execute("DELETE FROM event WHERE exam = ? AND number = 5", (store.exam,))
+            value = "?" if column == "number" else "CAST(? AS TEXT)"
+            statement = f"UPDATE event SET {column} = {value} WHERE exam = ? AND number = 4"
+            assert connection.execute(statement, (bad, store.exam)).rowcount == 1
+
+        with Journal.open(copy) as changed_journal:
+            faults = verify(changed_journal).faults
+
+        assert any(fault.exam == store.exam and fault.number in (4, 5, bad) for fault in faults), (
+            bad,
+            faults,
+        )
+
+
+def exam_columns() -> list[str]:
+    return [column.name for column in exam_table.columns]
+
+
+@pytest.mark.parametrize("column", exam_columns())
+def test_a_changed_row_of_the_list_is_found(
+    journal: Journal, folder: Path, store: ExamStore, column: str
+) -> None:
+    with closing(sqlite3.connect(folder / "voicelog.db")) as connection:
+        (good,) = connection.execute(f"SELECT {column} FROM exam WHERE id = ?", (store.exam,)).fetchone()
+    bad = good + 2 if isinstance(good, int) else "x" + good[1:] if good else "x"
+
+    faults = changed(journal, folder, f"UPDATE exam SET {column} = ? WHERE id = ?", bad, store.exam).faults
+
+    assert any(store.exam in str(fault) for fault in faults)
+
+
+@pytest.mark.parametrize(
+    ("statement", "what"),
+    [
+        ("DELETE FROM event WHERE exam = ? AND number = 4", "event 4 is missing"),
+        ("DELETE FROM event WHERE exam = ? AND number = 0", "event 0 is missing"),
+        ("DELETE FROM event WHERE exam = ? AND number = 11", "says that its last event is 11; 10 is"),
+        ("DELETE FROM exam WHERE id = ?", "missing in the list"),
+    ],
+)
+def test_removed_rows_are_found(
+    journal: Journal, folder: Path, store: ExamStore, statement: str, what: str
+) -> None:
+    faults = changed(journal, folder, statement, store.exam).faults
+
+    assert [fault.exam for fault in faults] == [store.exam]
+    assert what in faults[0].what
+
+
+def test_an_exam_whose_events_are_gone_is_found(journal: Journal, folder: Path, store: ExamStore) -> None:
+    with past_the_program(folder / "voicelog.db") as connection:
+        connection.execute("DELETE FROM event WHERE exam = ?", (store.exam,))
+
+    assert [str(fault) for fault in verify(journal).faults] == [f"exam {store.exam}: its events are gone"]
+
+
+def test_a_whole_exam_taken_away_changes_the_digest(journal: Journal, folder: Path, store: ExamStore) -> None:
+    """No chain can show that; the digest that was noted down does."""
+    before = verify(journal)
+    with past_the_program(folder / "voicelog.db") as connection:
+        connection.execute("DELETE FROM event WHERE exam = ?", (store.exam,))
+        connection.execute("DELETE FROM exam WHERE id = ?", (store.exam,))
+    after = verify(journal)
+
+    assert after.faults == ()
+    assert after.digest != before.digest
+
+
+def test_events_after_an_attestation_are_found(journal: Journal, folder: Path, store: ExamStore) -> None:
+    """Written past the program, with hashes that fit."""
+    rows = journal.rows(store.exam)
+    said = store.record.events[1].model_copy(update={"number": len(rows)})  # type: ignore[union-attr]
+    row = row_of(store.exam, said, rows[-1].hash)
+
+    faults = changed(journal, folder, "INSERT INTO event VALUES (?, ?, ?, ?, ?, ?)", *astuple(row)).faults
+
+    assert [fault.what for fault in faults] == [
+        "the events make no exam: the exam was attested by AB on 2025-11-25: only an addendum can be added"
+    ]
+
+
+def test_guards_that_were_taken_off_are_missed(journal: Journal, folder: Path) -> None:
+    with closing(sqlite3.connect(folder / "voicelog.db")) as connection:
+        connection.execute("DROP TRIGGER event_not_changed")
+        connection.commit()
+
+    assert [str(fault) for fault in verify(journal).faults] == ["the trigger event_not_changed is not there"]
+
+
+def test_damaged_pages_are_found_or_hold_nothing(folder: Path) -> None:
+    """A byte of the file itself: within an event it is found; anywhere else it is, or everything reads as before."""
+    with Journal.open(folder) as journal:
+        store, _ = dictated(journal)
+        good, rows = verify(journal), journal.rows(store.exam)
+    path, random = folder / "voicelog.db", Random(3)
+    content = path.read_bytes()
+    within = [content.index(row.body.encode()) + random.randrange(len(row.body)) for row in rows]
+    anywhere = [random.randrange(len(content)) for _ in range(20)]
+    for place in (*within, *anywhere):
+        raw = bytearray(content)
+        raw[place] ^= random.randrange(1, 256)
+        path.write_bytes(raw)
+
+        verdict = looked_at(folder)
+
+        if place in within:
+            assert verdict is None or verdict.faults, place
+        else:
+            assert verdict is None or verdict.faults or verdict.digest == good.digest, place
+
+
+def looked_at(folder: Path) -> Verdict | None:
+    """The verdict; None when the record cannot be opened at all, which is said as well."""
+    try:
+        with Journal.open(folder) as journal:
+            return verify(journal)
+    except RecordError:
+        return None
+
+
+def test_a_file_torn_apart_is_said_to_be_damaged(folder: Path) -> None:
+    with Journal.open(folder) as journal:
+        for _ in range(5):
+            dictated(journal)
+    path = folder / "voicelog.db"
+    raw = bytearray(path.read_bytes())
+    raw[4096 : len(raw) - 4096] = bytes(len(raw) - 8192)
+    path.write_bytes(raw)
+
+    verdict = looked_at(folder)
+
+    assert verdict is None or "damaged" in str(verdict.faults[0])
