@@ -4,6 +4,8 @@ import pytest
 
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.network import MoonshineModel
+from voicelog.hearing.engines.sphinx import SphinxListener
+from voicelog.hearing.engines.two import TwoListeners
 from voicelog.phrases.grammar import load
 
 
@@ -20,6 +22,11 @@ def no_settings_of_this_machine(
 @pytest.fixture(scope="session", name="model")
 def _model() -> MoonshineModel:
     return MoonshineModel()
+
+
+@pytest.fixture(scope="session", name="two_listeners")
+def _two_listeners(engine: MoonshineEngine) -> TwoListeners:
+    return TwoListeners(load(), engine, SphinxListener(load()))
 
 
 @pytest.fixture(scope="session", name="engine")

@@ -61,7 +61,11 @@ def tracked() -> list[Path]:
 
 
 def test_no_registry_address_and_no_path_of_one_machine_is_committed() -> None:
-    forbidden = re.compile("|".join(("files" + r"\.pythonhosted", "/si" + "mple/", "/wo" + "rk/", "/ro" + "ot/", "index" + "-url")))
+    forbidden = re.compile(
+        "|".join(
+            ("files" + r"\.pythonhosted", "/si" + "mple/", "/wo" + "rk/", "/ro" + "ot/", "index" + "-url")
+        )
+    )
     for path in tracked():
         if path.suffix in (".py", ".md", ".toml", ".txt", ".jsgf", ".sh", ".tsv", "") and path.is_file():
             found = forbidden.search(path.read_text(encoding="utf-8", errors="replace"))

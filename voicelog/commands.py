@@ -19,6 +19,8 @@ from voicelog.hearing.decision import decide
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Engine
+from voicelog.hearing.engines.sphinx import SphinxListener
+from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_one
 from voicelog.hearing.sources import FileSource
 from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
@@ -32,8 +34,9 @@ from voicelog.settings import Settings
 
 
 def engine() -> Engine:
-    """The default engine. Raises MissingPartError when its model is not there."""
-    return MoonshineEngine(load())
+    """The default engine with its second listener. Raises MissingPartError when a model is not there."""
+    grammar = load()
+    return TwoListeners(grammar, MoonshineEngine(grammar), SphinxListener(grammar))
 
 
 def hear(paths: Iterable[Path], rule: str, *, as_json: bool) -> bool:

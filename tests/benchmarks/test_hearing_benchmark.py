@@ -20,10 +20,14 @@ def _three_seconds() -> Samples:
     spoken = [each.samples for each in utterances(FileSource(demo_audio()).blocks())]
     wanted = 3 * SAMPLE_RATE_HZ
     nearest = min(spoken, key=lambda samples: abs(len(samples) - wanted))
-    return np.resize(nearest, wanted) if len(nearest) > wanted else np.pad(nearest, (0, wanted - len(nearest)))
+    return (
+        np.resize(nearest, wanted) if len(nearest) > wanted else np.pad(nearest, (0, wanted - len(nearest)))
+    )
 
 
-def test_one_utterance_of_three_seconds(benchmark: Any, engine: MoonshineEngine, three_seconds: Samples) -> None:
+def test_one_utterance_of_three_seconds(
+    benchmark: Any, engine: MoonshineEngine, three_seconds: Samples
+) -> None:
     """Wanted: under 0.35 s median on 2 cores."""
     hearing = benchmark.pedantic(engine.hear, (three_seconds,), rounds=15, warmup_rounds=2)
 

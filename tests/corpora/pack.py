@@ -33,7 +33,10 @@ def chosen(folder: Path, most: int) -> Iterator[tuple[str, list[dict[str, str]]]
     for speaker in sorted({row["speaker"] for row in rows}):
         own = [row for row in rows if row["speaker"] == speaker]
         if by_name(speaker).split == "test":
-            yield speaker, sorted(Random(_SEED).sample(own, min(most, len(own))), key=lambda row: row["transcript"])
+            yield (
+                speaker,
+                sorted(Random(_SEED).sample(own, min(most, len(own))), key=lambda row: row["transcript"]),
+            )
 
 
 def pack(rows: Sequence[dict[str, str]], folder: Path, out: Path) -> list[tuple[float, float]]:
@@ -68,7 +71,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 name = f"{set_name}-{speaker}.ogg"
                 spans = pack(rows, given.corpus / set_name, given.out / name)
                 for row, (start_s, end_s) in zip(rows, spans, strict=True):
-                    index.writerow((name, f"{start_s:.3f}", f"{end_s:.3f}", row["transcript"], speaker, set_name))
+                    index.writerow(
+                        (name, f"{start_s:.3f}", f"{end_s:.3f}", row["transcript"], speaker, set_name)
+                    )
     return 0
 
 

@@ -19,8 +19,8 @@ import soxr
 
 from tests.corpora.voices import by_name
 from voicelog.hearing.decision import decide
-from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Samples
+from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.phrases.grammar import load
@@ -56,19 +56,16 @@ def meant(transcript: str) -> Meaning | None:
 
 
 @pytest.fixture(scope="module", name="table")
-def _table(engine: MoonshineEngine) -> dict[str, Counter[str]]:
+def _table(two_listeners: TwoListeners) -> dict[str, Counter[str]]:
     found: dict[str, Counter[str]] = {}
     for speaker, transcript, samples in clips("seed"):
         truth = meant(transcript)
         if truth is None:
             continue
-        hearing = hear_samples(engine, samples, "entry")
+        hearing = hear_samples(two_listeners, samples, "entry")
         outcome = decide(hearing)
         right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
-        if outcome == "accepted":
-            outcome_name = "accepted right" if right else "accepted wrong"
-        else:
-            outcome_name = outcome
+        outcome_name = ("accepted right" if right else "accepted wrong") if outcome == "accepted" else outcome
         found.setdefault(speaker, Counter())[outcome_name] += 1
     return found
 
@@ -102,9 +99,11 @@ def test_no_voice_has_a_wrong_value_accepted(table: dict[str, Counter[str]]) -> 
 
 
 def test_no_sentence_of_other_talk_is_accepted(
-    engine: MoonshineEngine, capsys: pytest.CaptureFixture[str]
+    two_listeners: TwoListeners, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    outcomes = Counter(decide(hear_samples(engine, samples, "entry")) for _, _, samples in clips("talk"))
+    outcomes = Counter(
+        decide(hear_samples(two_listeners, samples, "entry")) for _, _, samples in clips("talk")
+    )
     with capsys.disabled():
         print(f"\nother talk, {outcomes.total()} sentences: {dict(outcomes)}")
 

@@ -87,9 +87,10 @@ def test_zero_days_keep_none_but_the_length(folder: Path) -> None:
     assert not list(folder.rglob("*.flac"))
 
 
-def test_negative_days_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(RecordError, match="-1 days"):
-        Clips(tmp_path, -1)
+@pytest.mark.parametrize("days", [-1, 36_501])
+def test_days_that_cannot_be_are_refused(tmp_path: Path, days: int) -> None:
+    with pytest.raises(RecordError, match=f"{days} days; allowed are 0"):
+        Clips(tmp_path, days)
 
 
 def test_missing_and_altered_clips_are_reported_and_are_no_fault(journal: Journal) -> None:

@@ -158,8 +158,8 @@ def test_a_damaged_record_is_moved_aside_for_a_backup(journal: Journal, tmp_path
     (data / "voicelog.db").write_bytes(b"not a database" * 500)
 
     with pytest.raises(RecordDamagedError):
-        open_to_restore(data, None, replace=False, clip_days=30)
-    with open_to_restore(data, None, replace=True, clip_days=30) as again:
+        open_to_restore(data, None, replace=False)
+    with open_to_restore(data, None, replace=True) as again:
         restore(tmp_path / "copy", again)
         assert again.exam(exam).events
     (aside,) = data.glob("damaged-*")

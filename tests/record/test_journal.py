@@ -9,6 +9,7 @@ from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import OperationalError
@@ -52,7 +53,7 @@ def test_only_the_user_can_read_the_files(folder: Path) -> None:
     try:
         with Journal.open(folder) as journal:
             store, _ = dictated(journal)
-            store.keep_clip(__import__("numpy").zeros(1600, "float32"))
+            store.keep_clip(np.zeros(1600, np.float32))
             modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in folder.rglob("*")}
             is_folder = {path.name for path in folder.rglob("*") if path.is_dir()}
     finally:

@@ -89,6 +89,43 @@ def test_what_is_kept_cannot_be_changed(room: Journal, statement: str) -> None:
     assert room.rows(store.exam) == before
 
 
+def documented(start: str) -> list[str]:
+    """The indented SQL of docs/record.md after a line that begins with `start`."""
+    text = (Path(__file__).parents[2] / "docs" / "record.md").read_text(encoding="utf-8")
+    block = text[text.index(start) :].split("\n\n")[1]
+    return [line.strip() for line in block.splitlines()]
+
+
+def test_a_rooms_own_role_needs_no_more_rights_than_documented(
+    database_url: str, server: str, tmp_path: Path
+) -> None:
+    """As docs/record.md says: with them it can add to the record, and cannot take the guards off."""
+    psycopg = pytest.importorskip("psycopg")
+    Journal.open(tmp_path / "first", database_url).close()
+    with psycopg.connect(database_url, autocommit=True) as owner:
+        owner.execute("DROP ROLE IF EXISTS room")
+        owner.execute("CREATE ROLE room LOGIN")
+        for statement in documented("what rooms need"):
+            owner.execute(statement.replace("OWNER TO postgres", "OWNER TO tests"))
+    try:
+        with Journal.open(tmp_path / "room", database_url.replace("tests@", "room@")) as room:
+            store, session = dictated(room)
+            assert room.exam(store.exam).state == session.state
+            assert verify(room).faults == ()
+            for statement in (
+                "ALTER TABLE event DISABLE TRIGGER ALL",
+                "DROP TRIGGER event_not_changed ON event",
+                "UPDATE event SET body = '{}'",
+                "DELETE FROM exam",
+            ):
+                with pytest.raises(RecordReadOnlyError), room.database.writing() as connection:
+                    connection.execute(text(statement))
+    finally:
+        with psycopg.connect(database_url, autocommit=True) as owner:
+            owner.execute("DROP OWNED BY room")
+            owner.execute("DROP ROLE room")
+
+
 def test_a_change_past_the_guards_is_found(room: Journal) -> None:
     store, _ = dictated(room)
     with room.database.writing() as connection:

@@ -49,7 +49,8 @@ def pages(pdf: bytes) -> int:
 def test_the_page_says_everything_that_a_reader_needs(journal: Journal) -> None:
     store, _ = dictated(journal, reference="4711", at=MORNING)
     number = store.record.next_number  # type: ignore[union-attr]
-    store.append(Attested(number=number, at=MORNING + timedelta(hours=1), by="AB"))
+    results = {"right": store.record.written("right"), "left": store.record.written("left")}  # type: ignore[union-attr]
+    store.append(Attested(number=number, at=MORNING + timedelta(hours=1), by="AB", **results))  # type: ignore[arg-type]
     store.append(Addendum(number=number + 1, at=MORNING + timedelta(hours=2), by="CD", text="seen again"))
 
     text = words(page(store))
@@ -72,6 +73,7 @@ def test_the_page_says_everything_that_a_reader_needs(journal: Journal) -> None:
         ),
     ):
         assert wanted in text, wanted
+    assert "Still open" not in text
 
 
 def test_without_attestation_there_is_a_line_to_sign(journal: Journal) -> None:

@@ -11,10 +11,10 @@ import pytest
 
 from voicelog.record.chain import row_of
 from voicelog.record.errors import RecordError
-from voicelog.record.events import Attested
+from voicelog.record.events import Attested, Written
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.tables import exam as exam_table
-from voicelog.record.verifying import Verdict, verify
+from voicelog.record.verifying import Verdict, refresh_list, verify
 
 from .cases import MORNING, dictated, past_the_program
 
@@ -141,6 +141,38 @@ def test_events_after_an_attestation_are_found(journal: Journal, folder: Path, s
     assert [fault.what for fault in faults] == [
         "the events make no exam: the exam was attested by AB on 2025-11-25: only an addendum can be added"
     ]
+
+
+@pytest.mark.parametrize("column", ["right_result", "left_status", "unresolved"])
+def test_what_an_older_program_worked_out_can_be_put_right(
+    journal: Journal, folder: Path, store: ExamStore, column: str
+) -> None:
+    """Only what depends on how exams are worked out; never what comes from the events as they are."""
+    good = verify(journal)
+    faults = changed(journal, folder, f"UPDATE exam SET {column} = 7 WHERE id = ?", store.exam).faults
+    assert [f"in {column} (verify --refresh" in fault.what for fault in faults] == [True]
+
+    assert refresh_list(journal) == 1
+
+    assert verify(journal) == good
+    assert refresh_list(journal) == 0
+    faults = changed(journal, folder, "UPDATE exam SET reference = 'x' WHERE id = ?", store.exam).faults
+    refresh_list(journal)
+    assert verify(journal).faults == faults
+    assert "differs from its events in reference" in faults[0].what
+
+
+def test_a_result_that_was_attested_otherwise_is_told(journal: Journal) -> None:
+    """As when a later program rounds another way: what was vouched for is in the event."""
+    store, _ = dictated(journal)
+    number = store.record.next_number  # type: ignore[union-attr]
+    right = Written(sphere_d=-1.0, cylinder_d=-1.25, axis_deg=120)
+    left = store.record.written("left")  # type: ignore[union-attr]
+    store.append(Attested(number=number, at=MORNING, by="AB", right=right, left=left))
+
+    assert store.record.attested_otherwise == (  # type: ignore[union-attr]
+        "right eye: attested as -1.00 -1.25 x 120, now worked out as -1.00 -1.50 x 120",
+    )
 
 
 def test_guards_that_were_taken_off_are_missed(journal: Journal, folder: Path) -> None:

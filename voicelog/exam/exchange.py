@@ -41,7 +41,7 @@ def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard:
     """
     if not sure:
         return _unsure(state, meaning)
-    why = unlikely(state, meaning) if heard else None
+    why = unlikely(state, meaning) if heard and doubts(state, meaning) is None else None
     if why is not None and not _repeats(state, meaning):
         text = f"did you say: {wording.meaning(meaning)}? {why}"
         return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)

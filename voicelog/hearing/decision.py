@@ -14,8 +14,9 @@ from importlib.resources import files
 
 from voicelog.exam.events import Outcome
 from voicelog.hearing.engines.protocol import Hearing
-from voicelog.hearing.teens import has_odd_teen, teen_rival
+from voicelog.hearing.teens import has_odd_axis, teen_rival
 from voicelog.phrases.matcher import tokenise
+from voicelog.phrases.meanings import Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,8 @@ class Limits:
     ask_score: float
     teen_margin: float  # instead of accept_margin, where the next meaning differs by -teen and -ty alone
     odd_teen_margin: float  # the same, where the next meaning is an axis such as 16, hardly ever meant
+    agree_opinion: float  # a second listener agrees from here on (its own log scale); else it is asked
+    agreed_margin: float  # instead of the margins above, where a second listener agrees
 
 
 @cache
@@ -45,14 +48,26 @@ def decide(hearing: Hearing, limits: Limits | None = None) -> Outcome:
     surplus = _surplus_words(hearing)
     if surplus > _ASK_SURPLUS:
         return "ignored"
+    if surplus > 0 and _leaves_out_the_lens(hearing):
+        return "asked"
+    if hearing.second_opinion is not None and hearing.second_opinion < limits.agree_opinion:
+        return "asked"
     clear = score >= limits.accept_score and margin >= _needed(hearing, limits) and surplus <= _ACCEPT_SURPLUS
-    if clear and not has_odd_teen(hearing.hypotheses[0].meaning):
+    if clear and not has_odd_axis(hearing.hypotheses[0].meaning):
         return "accepted"
     return "asked"
 
 
+def _leaves_out_the_lens(hearing: Hearing) -> bool:
+    """A reading without a lens, where more words were spoken than it explains: the lens may be among them."""
+    best = hearing.hypotheses[0].meaning
+    return isinstance(best, Reading) and best.lens is None
+
+
 def _needed(hearing: Hearing, limits: Limits) -> float:
     """The margin that the best meaning needs over the next one."""
+    if hearing.second_opinion is not None:
+        return limits.agreed_margin
     if len(hearing.hypotheses) < 2:
         return limits.accept_margin
     rival = teen_rival(hearing.hypotheses[0].meaning, hearing.hypotheses[1].meaning)
@@ -62,7 +77,7 @@ def _needed(hearing: Hearing, limits: Limits) -> float:
 
 
 # Words of the free transcript that the phrase leaves unexplained, in lengths of the phrase.
-_ACCEPT_SURPLUS = 0.5
+_ACCEPT_SURPLUS = 0.34
 _ASK_SURPLUS = 1.0
 _SPARE_WORDS = 1
 

@@ -8,10 +8,10 @@ from typing import Any, Literal
 
 from voicelog.exam.completing import angles
 from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.saying import TEENS
 
 Rival = Literal["teen", "odd teen"]
 
-_TENS_OF = {teen: 10 * (teen - 10) for teen in range(13, 20)}
 # Streak axes are read in fives (common practice, no source): sixteen is far rarer than sixty. Fifteen is not odd so.
 _ODD = frozenset({13, 14, 16, 17, 18, 19})
 
@@ -19,6 +19,16 @@ _ODD = frozenset({13, 14, 16, 17, 18, 19})
 def has_odd_teen(meaning: Meaning) -> bool:
     """Whether a meaning holds an axis such as 16 or 118."""
     return any(axis % 100 in _ODD for axis in angles(meaning))
+
+
+def has_odd_axis(meaning: Meaning) -> bool:
+    """Whether a meaning holds an axis that is said with one odd word: 16 for 60, but also 2, which is "to" or "ten".
+
+    Digit by digit ("one seven two") and other numbers are plain; angles that are no axis are never sure.
+    """
+    return has_odd_teen(meaning) or any(
+        not 5 <= axis <= 180 or axis in (6, 7, 8, 9) for axis in angles(meaning)
+    )
 
 
 def teen_rival(best: Meaning, other: Meaning) -> Rival | None:
@@ -44,7 +54,7 @@ def _pair(teen: float, tens: float) -> bool:
 
 def _spoken_alike(teen: float, tens: float) -> bool:
     hundreds_alike = teen // 100 == tens // 100
-    return hundreds_alike and _TENS_OF.get(round(teen % 100, 6)) == round(tens % 100, 6)  # type: ignore[call-overload]
+    return hundreds_alike and TEENS.get(round(teen % 100, 6)) == round(tens % 100, 6)  # type: ignore[call-overload]
 
 
 def _numbers(data: Any) -> list[float]:

@@ -17,9 +17,8 @@ def amended(state: ExamState, amendment: Amended) -> ExamState:
     line = live_line(state, amendment.entry)
     meaning = amendment.meaning
     if meaning is not None and type(meaning) is not type(line.meaning):
-        raise CannotFollowError(
-            f"entry {amendment.entry} is a {line.meaning.kind}, which a {meaning.kind} cannot stand for"
-        )
+        kinds = f"{line.meaning.kind.replace('_', ' ')} entry, not {meaning.kind.replace('_', ' ')}"
+        raise CannotFollowError(f"entry {amendment.entry} is a {kinds}")
     ledger = _applied(state.ledger, amendment)
     # Ledgers before each act are what "scratch that" goes back to; it must not bring the old value back.
     before = tuple(_applied(each, amendment) for each in state.ledger.before)

@@ -73,30 +73,41 @@ def utc_text(at: datetime) -> str:
     return at.astimezone(UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
-def broken_at(rows: Iterable[Row]) -> tuple[object, str] | None:
-    """The number of the first row of one exam that does not fit the chain and why; None when all fit."""
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """The events of one exam's rows, up to the first row that does not fit: its number, and why."""
+
+    events: tuple[RecordEvent, ...]
+    broken: tuple[object, str] | None
+
+
+def checked(rows: Iterable[Row]) -> Checked:
+    """One exam's rows, checked in order from its first."""
     previous = FIRST_LINK
+    events: list[RecordEvent] = []
     for expected, row in enumerate(rows):
         if row.number != expected:
-            return row.number, f"event {expected} is missing: {row.number} follows"
+            why = f"event {expected} is missing: {row.number} follows"
+            return Checked(tuple(events), (row.number, why))
         if row.hash != link(previous, row.exam, row.number, row.at, row.kind, row.body):
-            return row.number, "the row or the one before it was changed: the hash does not fit"
-        wrong = _at_odds(row)
-        if wrong is not None:
-            return row.number, wrong
+            why = "the row or the one before it was changed: the hash does not fit"
+            return Checked(tuple(events), (row.number, why))
+        # A row whose hash fits can still have been written wrongly.
+        try:
+            event = event_of(row.body)
+        except ValueError as error:
+            return Checked(tuple(events), (row.number, f"the event cannot be read: {_line(error)}"))
+        if (event.number, event.kind, utc_text(event.at)) != (row.number, row.kind, row.at):
+            why = "number, kind or time of the row are not those of its event"
+            return Checked(tuple(events), (row.number, why))
+        events.append(event)
         previous = row.hash
-    return None
+    return Checked(tuple(events), None)
 
 
-def _at_odds(row: Row) -> str | None:
-    """What a row with a fitting hash still has wrong: then it was written wrongly, not changed."""
-    try:
-        event = event_of(row.body)
-    except ValueError as error:
-        return f"the event cannot be read: {_line(error)}"
-    if (event.number, event.kind, utc_text(event.at)) != (row.number, row.kind, row.at):
-        return "number, kind or time of the row are not those of its event"
-    return None
+def broken_at(rows: Iterable[Row]) -> tuple[object, str] | None:
+    """The number of the first row of one exam that does not fit the chain and why; None when all fit."""
+    return checked(rows).broken
 
 
 def _line(error: ValueError) -> str:

@@ -21,6 +21,7 @@ from voicelog.record.names import is_name
 from voicelog.record.places import private_folder, write_private
 
 ClipState = Literal["kept", "missing", "altered"]
+MOST_DAYS: Final = 36_500
 _SUFFIX: Final = ".flac"
 
 
@@ -36,8 +37,10 @@ class Clips:
     """The clips of one machine; kept for `days` days, 0 keeps none."""
 
     def __init__(self, folder: Path, days: int) -> None:
-        if days < 0:
-            raise RecordError(f"clips cannot be kept for {days} days; 0 keeps none")
+        if not 0 <= days <= MOST_DAYS:
+            raise RecordError(
+                f"clips cannot be kept for {days} days; allowed are 0 (none are kept) to {MOST_DAYS}"
+            )
         self.folder = folder
         self.days = days
 

@@ -15,7 +15,6 @@ from rich.console import Console
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.plausible import doubts
-from voicelog.exam.state import EyeState
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import ENTRY_RULE, load
 from voicelog.phrases.lines import LineReader
@@ -23,7 +22,7 @@ from voicelog.phrases.meanings import Meaning
 from voicelog.record import copies, retention, verifying
 from voicelog.record.amending import filled_in, live_line
 from voicelog.record.errors import RecordError
-from voicelog.record.events import Addendum, Amended, Attested, Written
+from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, report, table
 from voicelog.record.export.findings import findings
@@ -117,16 +116,21 @@ def attest(named: str, *, by: str, despite_open_points: bool = False, server: st
             at=datetime.now(UTC),
             by=by,
             unresolved=record.unresolved,
-            right=_written(record.eyes["right"]),
-            left=_written(record.eyes["left"]),
+            right=record.written("right"),
+            left=record.written("left"),
         )
         store.append(event)
         print(f"exam {store.exam}: attested by {inert(by)}")
 
 
-def verify(*, server: str | None = None, clip_days: int = 30) -> bool:
-    """Check the whole record and print what was found; whether it is without faults."""
-    with Journal.open(server=server, clip_days=clip_days) as journal:
+def verify(*, refresh: bool = False, server: str | None = None) -> bool:
+    """Check the whole record and print what was found; whether it is without faults.
+
+    With `refresh`, what the list of exams says of results is first worked out anew from the events.
+    """
+    with Journal.open(server=server) as journal:
+        if refresh:
+            print(f"{verifying.refresh_list(journal)} rows of the list worked out anew")
         return _say(verifying.verify(journal))
 
 
@@ -138,9 +142,9 @@ def backup(folder: Path, *, server: str | None = None) -> bool:
     return _say(done.verdict)
 
 
-def restore(folder: Path, *, replace: bool = False, server: str | None = None, clip_days: int = 30) -> bool:
+def restore(folder: Path, *, replace: bool = False, server: str | None = None) -> bool:
     """Put a backup in the place of the record; whether the result is without faults."""
-    with copies.open_to_restore(data_folder(), server, replace=replace, clip_days=clip_days) as journal:
+    with copies.open_to_restore(data_folder(), server, replace=replace) as journal:
         done = copies.restore(folder, journal, replace=replace)
     if done.kept is not None:
         print(f"what was there before is kept in {done.kept}")
@@ -228,14 +232,6 @@ def _meant(record: ExamRecord, entry: int, phrase: str) -> Meaning:
     if question is not None and question.missing not in ("confirm", "eye"):
         raise VoicelogError(f"{phrase!r}: {question.text}")
     return meaning
-
-
-def _written(eye: EyeState) -> Written | None:
-    net = eye.solution.net
-    if eye.status != "solved" or net is None:
-        return None
-    axis = None if net.axis_deg is None else int(net.axis_deg)
-    return Written(sphere_d=net.sphere_d, cylinder_d=net.cylinder_d, axis_deg=axis)
 
 
 def _readable(text: str, what: str) -> str:

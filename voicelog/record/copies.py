@@ -130,10 +130,10 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
     return Copied(verify(journal), kept)
 
 
-def open_to_restore(folder: Path, server: str | None, *, replace: bool, clip_days: int) -> Journal:
+def open_to_restore(folder: Path, server: str | None, *, replace: bool) -> Journal:
     """The journal to restore to; a damaged file is moved aside when it is to be replaced. Raises RecordError."""
     try:
-        return Journal.open(folder, server, clip_days=clip_days)
+        return Journal.open(folder, server)
     except RecordDamagedError:
         if server is not None or not replace:
             raise
@@ -141,7 +141,7 @@ def open_to_restore(folder: Path, server: str | None, *, replace: bool, clip_day
         aside = private_folder(folder / f"damaged-{_stamp()}")
         for path in folder.glob(f"{DATABASE_NAME}*"):
             path.rename(aside / path.name)
-    return Journal.open(folder, clip_days=clip_days)
+    return Journal.open(folder)
 
 
 def _kept_before(journal: Journal, *, replace: bool) -> Path:

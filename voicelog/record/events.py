@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field, TypeAdapter
 
 from voicelog.exam.events import Event
+from voicelog.optics import SpheroCylinder
 from voicelog.phrases.meanings import Meaning, Model
 
 Initials = Annotated[str, Field(min_length=1, max_length=20, pattern=r"\S")]
@@ -31,6 +32,9 @@ class Written(Model):
     sphere_d: float
     cylinder_d: float = 0.0
     axis_deg: Annotated[int, Field(ge=1, le=180)] | None = None
+
+    def __str__(self) -> str:
+        return str(SpheroCylinder(self.sphere_d, self.cylinder_d, self.axis_deg))
 
 
 class Attested(Model):

@@ -10,7 +10,8 @@ from voicelog.exam.events import Said, Started
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.record.amending import amended
 from voicelog.record.errors import AttestedError, CannotFollowError
-from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
+from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent, Written
+from voicelog.record.inert import inert
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,26 @@ class ExamRecord:
                 found += [f"{name} eye: {text}" for text in texts]
         return tuple(found)
 
+    def written(self, name: EyeName) -> Written | None:
+        """What an eye's result is written down as; None while it has none."""
+        net = self.eyes[name].solution.net
+        if self.eyes[name].status != "solved" or net is None:
+            return None
+        axis = None if net.axis_deg is None else int(net.axis_deg)
+        return Written(sphere_d=net.sphere_d, cylinder_d=net.cylinder_d, axis_deg=axis)
+
+    @property
+    def attested_otherwise(self) -> tuple[str, ...]:
+        """Results that were attested and are worked out otherwise now, in words: the program has changed since."""
+        if self.attested is None:
+            return ()
+        seen = {"right": self.attested.right, "left": self.attested.left}
+        return tuple(
+            f"{name} eye: attested as {seen[name] or 'no result'}, now worked out as {self.written(name) or 'none'}"
+            for name in EYES
+            if seen[name] != self.written(name)
+        )
+
 
 def fold(events: Iterable[RecordEvent]) -> ExamRecord:
     """The exam that events lead to. Raises CannotFollowError when they are not those of one exam, from its start."""
@@ -83,7 +104,7 @@ def after(record: ExamRecord | None, event: RecordEvent) -> ExamRecord:
     if record is not None and record.attested is not None and not isinstance(event, Addendum | ClipsExpired):
         when = record.attested.at.date().isoformat()
         raise AttestedError(
-            f"the exam was attested by {record.attested.by} on {when}: only an addendum can be added"
+            f"the exam was attested by {inert(record.attested.by)} on {when}: only an addendum can be added"
         )
     expected = 0 if record is None else record.next_number
     if event.number != expected:

@@ -205,17 +205,19 @@ def _worked_out(record: ExamRecord, row: Row) -> Overview:
 
 
 def _listing(wanted: Wanted) -> Select[*tuple[Any, ...]]:
+    """The names come from an index alone, which holds all that is asked; only then are the rows read."""
     columns = exam_table.c
-    query = select(exam_table).order_by(columns.started_at.desc(), columns.id.desc()).limit(wanted.limit)
+    newest = (columns.started_at.desc(), columns.id.desc())
+    names = select(columns.id).order_by(*newest).limit(wanted.limit)
     if wanted.since is not None:
-        query = query.where(columns.started_at >= utc_text(wanted.since))
+        names = names.where(columns.started_at >= utc_text(wanted.since))
     if wanted.until is not None:
-        query = query.where(columns.started_at < utc_text(wanted.until))
+        names = names.where(columns.started_at < utc_text(wanted.until))
     if wanted.unresolved:
-        query = query.where(columns.unresolved == 1)
+        names = names.where(columns.unresolved == 1)
     if wanted.reference is not None:
-        query = query.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
-    return query
+        names = names.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
+    return select(exam_table).where(columns.id.in_(names)).order_by(*newest)
 
 
 def _searchable(reference: str) -> str:

@@ -50,6 +50,7 @@ def exam_view(exam: str, record: ExamRecord, clips: Clips) -> RenderableType:
         parts += [Text(f"  ! {inert(text)}", style="yellow") for text in finding.problems]
     parts.append(_ledger(exam, record, clips))
     if record.attested is not None:
+        parts += [Text(f"! {inert(text)}", style="bold yellow") for text in record.attested_otherwise]
         parts += [Text(f"open when attested: {inert(text)}") for text in record.attested.unresolved]
     else:
         parts += [Text(f"open: {inert(text)}", style="yellow") for text in record.unresolved]

@@ -26,6 +26,8 @@ class Hearing:
     """What an engine heard in one utterance.
 
     `hypotheses` are different meanings, likeliest first; only whole phrases of the grammar are among them.
+    `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
+    log scale; None where it was not asked).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
     """
 
@@ -34,6 +36,7 @@ class Hearing:
     free_text: str
     free_log_probability: float | None
     seconds: float
+    second_opinion: float | None = None
 
     @property
     def score(self) -> float | None:

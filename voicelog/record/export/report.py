@@ -37,7 +37,7 @@ def report(exam: str, record: ExamRecord, found: Sequence[Finding], chain_end: s
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
     most = 6 if sheet.y < _CROWDED_MM else 3
-    _section(sheet, "Still open", record.unresolved, most)
+    _section(sheet, "Still open", (*record.attested_otherwise, *record.unresolved), most)
     _corrections(sheet, record, most)
     added = [f"{each.by}, {each.at:%Y-%m-%d}: {each.text}" for each in record.addenda]
     _section(sheet, "Added afterwards", added, most)

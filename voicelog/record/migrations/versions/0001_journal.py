@@ -33,9 +33,9 @@ def _exam() -> None:
         sa.Column("last_number", sa.Integer, nullable=False),
         sa.Column("last_hash", sa.Text, nullable=False),
     )
-    op.create_index("exam_started", "exam", ["started_at", "id"])
-    op.create_index("exam_unresolved", "exam", ["unresolved", "started_at", "id"])
-    op.create_index("exam_sought", "exam", ["sought", "started_at", "id"])
+    op.create_index("exam_started", "exam", ["started_at", "id", "sought"])
+    op.create_index("exam_unresolved", "exam", ["unresolved", "started_at", "id", "sought"])
+    op.create_index("exam_sought", "exam", ["sought"])
 
 
 def _event() -> None:

@@ -1,0 +1,228 @@
+"""The record with 100,000 exams: list, open and search under 100 ms each; growth an exam; time of an append.
+
+Generated data: twenty exams dictated through the real session, with the engine's scores and alternatives that a heard
+line carries, then told again with other times, names and references, chained as the journal does it.
+"""
+
+import json
+import statistics
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+from sqlalchemy import insert
+
+from voicelog.exam.events import Alternative, Heard, Said
+from voicelog.record.chain import FIRST_LINK, Row, canonical, link, utc_text
+from voicelog.record.events import RecordEvent
+from voicelog.record.exams import fold
+from voicelog.record.journal import Journal, Wanted
+from voicelog.record.overviews import Overview, escaped, overview, sought
+from voicelog.record.tables import event as event_table
+from voicelog.record.tables import exam as exam_table
+from voicelog.record.verifying import verify
+from voicelog.session import Memory, Session
+from voicelog.settings import Settings
+
+pytestmark = pytest.mark.sweep
+
+EXAMS = 100_000
+AT_ONCE = 1_000
+LIMIT_S = 0.1
+FIRST_DAY = datetime(2016, 1, 4, 8, 0, tzinfo=UTC)
+APART = timedelta(minutes=50)  # ten years of exams
+
+
+def templates(random: Random) -> list[list[RecordEvent]]:
+    """Twenty exams of 12 to 16 events, every fifth of them unresolved."""
+    found = []
+    for index in range(20):
+        memory = Memory()
+        session = Session(Settings(working_distance_cm=67), store=memory)
+        for line in _lines(random, whole=index % 5 != 0):
+            session.type_line(line)
+        found.append([_heard(event) for event in memory.events])
+    return found
+
+
+def _lines(random: Random, *, whole: bool) -> list[str]:
+    lines = []
+    for eye in ("right eye", "left eye"):
+        axis = random.randrange(5, 91, 5)
+        power = random.choice(["plus one", "minus two and a half", "plus three quarters", "minus four"])
+        lines += [eye, f"streak {axis} with at {power}", f"streak {axis} neutral at {power}"]
+        lines += [
+            f"streak {axis + 90} neutral at minus one",
+            "correction minus one and a quarter",
+            "dull reflex",
+        ]
+    return lines if whole else lines[:-4]
+
+
+def _heard(event: RecordEvent) -> RecordEvent:
+    """A typed line as if it had been heard: what the microphone adds to an event."""
+    if not isinstance(event, Said) or event.meaning is None:
+        return event
+    other = Alternative(text=event.text, meaning=event.meaning, log_probability=-12.25)
+    heard = Heard(
+        engine="moonshine",
+        score=-1.234,
+        margin=7.891,
+        free_text=event.text,
+        alternatives=(other,) * 3,
+        start_s=12.345,
+        end_s=14.567,
+        clip="0" * 64,
+        clip_s=2.8,
+    )
+    return event.model_copy(update={"source": "voice", "heard": heard})
+
+
+def fill(journal: Journal, exams: int) -> None:
+    """Rows exactly as the journal would write them, many in one transaction."""
+    random = Random(1)
+    told = [[(event.kind, event.model_dump(mode="json")) for event in each] for each in templates(random)]
+    known = [_known(each) for each in templates(Random(1))]
+    for start in range(0, exams, AT_ONCE):
+        lines: list[dict[str, Any]] = []
+        rows: list[dict[str, Any]] = []
+        for index in range(start, min(exams, start + AT_ONCE)):
+            at = FIRST_DAY + index * APART
+            name = f"{at:%Y%m%d}-{index:08d}"
+            reference = f"practice {random.randrange(10**6):06d}"
+            written = list(_told_again(told[index % 20], name, reference, at))
+            rows += [asdict(row) for row in written]
+            lines.append(asdict(_line(known[index % 20], written, reference)))
+        with journal.database.writing() as connection:
+            connection.execute(insert(exam_table), lines)
+            connection.execute(insert(event_table), rows)
+
+
+def _known(events: list[RecordEvent]) -> Overview:
+    return overview(fold(events), Row("", len(events) - 1, "", "", "", ""))
+
+
+def _told_again(
+    events: list[tuple[str, dict[str, Any]]], name: str, reference: str, at: datetime
+) -> Iterator[Row]:
+    previous = FIRST_LINK
+    for number, (kind, event) in enumerate(events):
+        event["at"] = utc_text(at + timedelta(seconds=5 * number))
+        if number == 0:
+            event["reference"] = reference
+        body = canonical(event)
+        previous = link(previous, name, number, event["at"], kind, body)
+        yield Row(name, number, event["at"], kind, body, previous)
+
+
+def _line(known: Overview, rows: list[Row], reference: str) -> Overview:
+    return replace(
+        known,
+        id=rows[0].exam,
+        reference=escaped(reference),
+        sought=sought(reference),
+        started_at=rows[0].at,
+        changed_at=rows[-1].at,
+        last_hash=rows[-1].hash,
+    )
+
+
+@pytest.fixture(scope="module", name="folder")
+def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("many") / "data"
+    with Journal.open(folder) as journal:
+        start = time.perf_counter()
+        fill(journal, EXAMS)
+        print(f"\n{EXAMS} exams made in {time.perf_counter() - start:.0f} s")
+    return folder
+
+
+def timed(work: Callable[[], object], times: int = 20) -> tuple[float, float]:
+    """Median and longest of several runs, seconds."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return statistics.median(taken), max(taken)
+
+
+def test_lists_searches_and_opening_take_less_than_a_tenth_of_a_second(folder: Path) -> None:
+    random = Random(2)
+    with Journal.open(folder) as journal:
+        assert journal.count() == EXAMS
+        names = [
+            f"{FIRST_DAY + index * APART:%Y%m%d}-{index:08d}" for index in random.sample(range(EXAMS), 500)
+        ]
+        references = [journal.exam(name).started.reference for name in names[:20]]
+        day = FIRST_DAY + timedelta(days=1000)
+        work: dict[str, Callable[[], object]] = {
+            "list the newest 50": lambda: journal.overviews(),
+            "list a day": lambda: journal.overviews(Wanted(since=day, until=day + timedelta(days=1))),
+            "list unresolved": lambda: journal.overviews(Wanted(unresolved=True)),
+            "list unresolved of a day": lambda: journal.overviews(
+                Wanted(unresolved=True, since=day, until=day + timedelta(days=1))
+            ),
+            "search a rare reference": lambda: journal.overviews(
+                Wanted(reference=random.choice(references)[9:])
+            ),
+            "search a common part": lambda: journal.overviews(Wanted(reference="practice 12")),
+            "search what is not there": lambda: journal.overviews(Wanted(reference="nobody")),
+            "search unresolved of a reference": lambda: journal.overviews(
+                Wanted(reference=random.choice(references)[9:], unresolved=True)
+            ),
+            "find by name's start": lambda: journal._by_name(random.choice(names)[:14]),
+            "find by reference": lambda: journal._by_reference(random.choice(references)),
+            "open an exam": lambda: journal.exam(random.choice(names)),
+        }
+        found = {name: timed(each) for name, each in work.items()}
+    for name, (median, longest) in found.items():
+        print(f"{name}: median {median * 1e3:.1f} ms, longest {longest * 1e3:.1f} ms")
+
+    assert max(median for median, _ in found.values()) < LIMIT_S
+
+
+def test_growth_of_an_exam(folder: Path) -> None:
+    with Journal.open(folder) as journal, journal.database.reading() as connection:
+        events = connection.exec_driver_sql("SELECT count(*), sum(length(body)) FROM event").one()
+    size = (folder / "voicelog.db").stat().st_size
+    print(
+        f"{size / EXAMS / 1024:.1f} KiB an exam of {events[0] / EXAMS:.1f} events; "
+        f"{events[1] / events[0]:.0f} bytes of JSON an event; file {size / 2**20:.0f} MiB"
+    )
+
+    assert size / EXAMS < 32 * 1024
+
+
+def test_appending_does_not_get_slower(folder: Path, tmp_path: Path) -> None:
+    def median_s(place: Path) -> float:
+        with Journal.open(place) as journal:
+            taken = []
+            for events in templates(Random(3))[:10]:
+                store = journal.begin()
+                for event in events:
+                    start = time.perf_counter()
+                    store.append(event)
+                    taken.append(time.perf_counter() - start)
+            return statistics.median(taken)
+
+    empty, full = median_s(tmp_path / "empty"), median_s(folder)
+    print(f"append: median {empty * 1e3:.1f} ms in an empty record, {full * 1e3:.1f} ms in a full one")
+
+    assert full < LIMIT_S
+
+
+def test_verifying_names_a_fault_among_all_of_them(folder: Path) -> None:
+    with Journal.open(folder) as journal:
+        start = time.perf_counter()
+        verdict = verify(journal, clips=False)
+        print(f"verify: {verdict.events} events in {time.perf_counter() - start:.0f} s")
+
+    assert verdict.faults == ()
+    assert verdict.exams >= EXAMS
+    assert json.dumps(verdict.digest)

@@ -1,0 +1,186 @@
+"""The session with a scripted listener: what is done with what was heard."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from voicelog.exam.events import Event, Said
+from voicelog.exam.state import ExamState, fold
+from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
+from voicelog.hearing.utterance import Utterance
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader
+from voicelog.session import Memory, Session, Store
+
+READER = LineReader(load(), "entry", Layer.WRITTEN)
+
+
+def hearing(text: str, log: float = -1.0) -> Hearing:
+    """A clear hearing of a phrase; other talk where it is none; a doubtful one where `log` is low."""
+    try:
+        (meaning,) = READER.understand(text).meanings
+    except Exception:
+        return Hearing("script", (), text, -1.0, 0.0)
+    return Hearing("script", (Hypothesis(text, meaning, log),), text, -1.0, 0.0)
+
+
+def session(store: Store | None = None) -> Session:
+    """A session that begins with the right eye."""
+    made = Session(store=store)
+    made.take_heard(hearing("right eye"))
+    return made
+
+
+def hear(made: Session, *texts: str) -> list[str]:
+    """Outcomes of clear phrases one after the other."""
+    return [made.take_heard(hearing(text)).outcome for text in texts]
+
+
+def gross(state: ExamState) -> list[float]:
+    """Neutral powers of the right eye."""
+    return [each.gross_d for each in state.eyes["right"].neutral]
+
+
+def test_other_talk_is_kept_as_left_out() -> None:
+    made = session()
+
+    said = made.take_heard(hearing("look at the far letter please"))
+
+    assert (said.outcome, said.meaning, said.text) == ("ignored", None, "look at the far letter please")
+
+
+def test_a_doubtful_phrase_waits_for_yes() -> None:
+    made = session()
+
+    said = made.take_heard(hearing("streak vertical neutral at plus one", log=-8.0))
+    assert said.outcome == "asked"
+    assert "did you say" in said.reply
+    assert gross(made.state) == []
+
+    assert hear(made, "yes") == ["accepted"]
+    assert gross(made.state) == [1.0]
+
+
+def test_an_utterance_with_words_missing_is_asked_about() -> None:
+    class Script:
+        name = "script"
+
+        def hear(self, samples: Samples, rule: str) -> Hearing:
+            return hearing("streak vertical neutral at plus one")
+
+    silence = np.zeros(16000, np.float32)
+    cut = Utterance(0, silence, 0, 16000, 0, 0, "gap", "pause", ((0, 16000),), 0.0, -20.0, -20.0, 0.0)
+    made = Session(engine=Script())
+    made.take_heard(hearing("right eye"))
+
+    assert made.hear(cut).outcome == "asked"
+    assert gross(made.state) == []
+
+
+def test_while_paused_only_start_listening_is_heard() -> None:
+    made = session()
+
+    outcomes = hear(made, "stop listening", "streak vertical neutral at plus one", "right eye", "start listening")
+    assert outcomes == ["accepted", "ignored", "ignored", "accepted"]
+    assert gross(made.state) == []
+
+    hear(made, "streak vertical neutral at plus one")
+    assert gross(made.state) == [1.0]
+
+
+def test_a_note_is_not_entered() -> None:
+    made = session()
+
+    outcomes = hear(made, "note", "streak vertical neutral at plus one", "stop listening", "end note", "read back")
+    assert outcomes == ["accepted", "ignored", "ignored", "accepted", "accepted"]
+    assert gross(made.state) == []
+
+
+def test_a_heard_contradiction_waits_and_a_repeat_confirms_it() -> None:
+    made = session()
+
+    outcomes = hear(
+        made,
+        "streak vertical with at plus three and a half",
+        "streak vertical neutral at plus three",
+        "streak vertical neutral at plus three",
+    )
+    assert outcomes == ["accepted", "asked", "accepted"]
+    assert made.state.eyes["right"].status == "conflict"
+
+
+def test_naming_the_eye_lets_the_waiting_entry_in() -> None:
+    made = Session()
+    assert hear(made, "streak vertical neutral at plus one", "right eye") == ["asked", "accepted"]
+
+    assert gross(made.state) == [1.0]
+
+
+def test_a_sign_is_answered_by_voice() -> None:
+    made = session()
+
+    hear(made, "streak vertical neutral at two and a quarter", "minus")
+
+    assert gross(made.state) == [-2.25]
+
+
+def test_typed_and_spoken_corrections_agree() -> None:
+    spoken, by_hand = session(), session()
+    for made in (spoken, by_hand):
+        hear(made, "streak vertical neutral at plus one")
+
+    hear(spoken, "not plus one but plus two")
+    by_hand.type_line("not +1 but +2")
+
+    assert gross(spoken.state) == gross(by_hand.state) == [2.0]
+
+
+def test_listeners_are_told_of_every_event_with_its_state() -> None:
+    made = session()
+    told: list[tuple[Event, ExamState]] = []
+    made.listen(lambda event, state: told.append((event, state)))
+
+    made.type_line("streak 90 with")
+
+    ((event, state),) = told
+    assert isinstance(event, Said)
+    assert state is made.state
+    assert state.events[-1] is event
+
+
+def test_what_the_store_refuses_has_not_happened() -> None:
+    class Full(Memory):
+        full = False
+
+        def append(self, event: Event) -> None:
+            if self.full:
+                raise OSError("no room")
+            super().append(event)
+
+    store = Full()
+    made = session(store)
+    before = made.state
+    store.full = True
+    with pytest.raises(OSError, match="no room"):
+        made.type_line("streak 90 neutral at +1")
+    assert made.state is before
+
+    store.full = False
+    made.type_line("streak 90 neutral at +1")
+
+    assert gross(made.state) == [1.0]
+    assert [event.number for event in made.state.events] == [0, 1, 2]
+
+
+def test_stored_events_fold_to_the_same_state() -> None:
+    store = Memory()
+    made = Session(store=store, now=lambda: datetime(2026, 1, 5, 9, 30, tzinfo=UTC))
+    for line in ("right eye", "working distance 50", "streak 90 neutral at 2", "plus", "look", "not +2 but +3", "scratch that"):
+        made.type_line(line)
+
+    again = fold(store.events)
+
+    assert gross(again) == gross(made.state) == [2.0]
+    assert again == made.state
