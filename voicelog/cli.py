@@ -65,6 +65,7 @@ def _parser() -> argparse.ArgumentParser:
     hear.add_argument("audio", type=Path, nargs="+")
     hear.add_argument("--rule", default="entry", help="listen for one rule of the grammar only")
     hear.add_argument("--json", action="store_true", help="one object a line")
+    _policy_option(hear)
     hear.set_defaults(run=_hear)
 
     typed = commands.add_parser("type", help="typed phrases from standard input, one a line")
@@ -99,11 +100,23 @@ def _exam_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print one object")
     parser.add_argument("--naming", choices=("streak", "meridian"), help="what a bare direction names")
     parser.add_argument("--distance", type=float, metavar="CM", help="working distance, if it is not said")
+    _policy_option(parser)
     parser.add_argument("--form", choices=("minus", "plus"), help="cylinder form of the results")
 
 
+def _policy_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--policy", choices=("cautious", "normal", "single"), help="how readily it asks instead of entering"
+    )
+
+
 def _settings(options: argparse.Namespace) -> Settings:
-    given = {"naming": options.naming, "working_distance_cm": options.distance, "cylinder_form": options.form}
+    given = {
+        "naming": options.naming,
+        "working_distance_cm": options.distance,
+        "cylinder_form": options.form,
+        "policy": options.policy,
+    }
     changes = {name: value for name, value in given.items() if value is not None}
     if options.distance is not None and not 10 <= options.distance <= 100:
         raise VoicelogError(f"--distance {options.distance:g}: a working distance is 10 to 100 cm")
@@ -138,7 +151,13 @@ def _replay(options: argparse.Namespace) -> None:
 def _hear(options: argparse.Namespace) -> int:
     from voicelog import commands
 
-    return 0 if commands.hear(options.audio, options.rule, as_json=options.json) else 2
+    return (
+        0
+        if commands.hear(
+            options.audio, options.rule, options.policy or load_settings().policy, as_json=options.json
+        )
+        else 2
+    )
 
 
 def _type(options: argparse.Namespace) -> None:

@@ -30,18 +30,21 @@ from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.sampler import samples
 from voicelog.screen.terminal import CAUTION, refraction, screen
 from voicelog.session import Session
-from voicelog.settings import Settings
+from voicelog.settings import Policy, Settings
 
 
-def engine() -> Engine:
-    """The default engine with its second listener. Raises MissingPartError when a model is not there."""
+def engine(policy: Policy = "normal") -> Engine:
+    """The listeners that a policy asks for. Raises MissingPartError when a model is not there."""
     grammar = load()
-    return TwoListeners(grammar, MoonshineEngine(grammar), SphinxListener(grammar))
+    first = MoonshineEngine(grammar)
+    if policy == "single":
+        return first
+    return TwoListeners(grammar, first, SphinxListener(grammar), doubting_teens=policy == "cautious")
 
 
-def hear(paths: Iterable[Path], rule: str, *, as_json: bool) -> bool:
+def hear(paths: Iterable[Path], rule: str, policy: Policy, *, as_json: bool) -> bool:
     """Hear one utterance a file; True when every file could be read."""
-    listener = engine()
+    listener = engine(policy)
     load().walker(rule)
     all_read = True
     for path in paths:
@@ -88,7 +91,7 @@ def replay(
 ) -> Session:
     """Run a whole recorded exam through a session and print it."""
     source = FileSource(path, pace)
-    session = Session(settings, engine=engine())
+    session = Session(settings, engine=engine(settings.policy))
     if as_json:
         for utterance in utterances(source.blocks()):
             session.hear(utterance)

@@ -10,6 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from voicelog.errors import VoicelogError
 
+Policy = Literal["cautious", "normal", "single"]
+
 
 class SettingsError(VoicelogError):
     """The settings file cannot be used; says file, field and reason."""
@@ -32,6 +34,11 @@ class Settings(BaseModel):
     )
     cylinder_form: Literal["minus", "plus"] = Field(
         default="minus", description="form in which results are written"
+    )
+    policy: Policy = Field(
+        default="normal",
+        description="single: one listener; normal: a second is asked where the first is unsure; "
+        "cautious: also about every fifteen and fifty",
     )
 
 

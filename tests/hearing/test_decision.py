@@ -12,7 +12,13 @@ from voicelog.phrases.meanings import Meaning
 
 READER = LineReader(load(), "entry", Layer.WRITTEN)
 LIMITS = Limits(
-    accept_score=-5, accept_margin=2, ask_score=-10, teen_margin=4, odd_teen_margin=0.5, agree_opinion=0.1, agreed_margin=0.5
+    accept_score=-5,
+    accept_margin=2,
+    ask_score=-10,
+    teen_margin=4,
+    odd_teen_margin=0.5,
+    agree_opinion=0.1,
+    agreed_margin=0.5,
 )
 
 
@@ -22,7 +28,9 @@ def meaning(text: str) -> Meaning:
     return found
 
 
-def heard(*texts_and_logs: tuple[str, float], free: str = "", free_log: float = -1.0, second: float | None = None) -> Hearing:
+def heard(
+    *texts_and_logs: tuple[str, float], free: str = "", free_log: float = -1.0, second: float | None = None
+) -> Hearing:
     """A hearing with these hypotheses; the free transcript is the best one unless given."""
     hypotheses = tuple(Hypothesis(text, meaning(text), log) for text, log in texts_and_logs)
     return Hearing("test", hypotheses, free or texts_and_logs[0][0], free_log, 0.1, second)
@@ -45,6 +53,8 @@ READING = "streak vertical neutral at plus one"
         (heard(("no", -1.0), free="no it is not a sharp pain"), "ignored"),
         (heard(("streak vertical neutral", -1.0), free="streak vertical neutral ablus one"), "asked"),
         (heard((READING, -1.0), free="well streak vertical neutral at plus one"), "accepted"),
+        (heard(("scissors", -1.5), free="this is hers"), "asked"),
+        (heard(("scissors", -0.5), free="this is hers"), "accepted"),
         # Fifteen and fifty, and the second listener.
         (heard(("streak 50 with", -1.0), ("streak 15 with", -4.0)), "asked"),
         (heard(("streak 50 with", -1.0), ("streak 15 with", -5.1)), "accepted"),

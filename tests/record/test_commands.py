@@ -13,7 +13,7 @@ from voicelog.errors import VoicelogError
 from voicelog.exam.events import Started
 from voicelog.record import commands
 from voicelog.record.errors import AttestedError, NoSuchExamError
-from voicelog.record.events import Addendum
+from voicelog.record.events import Addendum, ClipsExpired
 from voicelog.record.inert import inert, latin
 from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
@@ -272,12 +272,6 @@ def test_a_report_is_named_after_its_exam(data: Path) -> None:
     assert (data.parent / f"{exam}.pdf").read_bytes().startswith(b"%PDF-")
 
 
-def test_the_schema_can_be_had(capsys: pytest.CaptureFixture[str]) -> None:
-    commands.print_schema()
-
-    assert json.loads(capsys.readouterr().out)["title"] == "ExamFile"
-
-
 def test_clips_expire_by_command() -> None:
     with Journal.open() as journal:
         store, _ = dictated(journal, at=MORNING)
@@ -285,6 +279,29 @@ def test_clips_expire_by_command() -> None:
 
     assert commands.expire_clips(clip_days=36_500) == 0
     assert commands.expire_clips(clip_days=1) == 1
+
+
+def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    tone = np.sin(np.arange(16000) / 9).astype(np.float32)
+    with Journal.open() as journal:
+        store, _ = dictated(journal, at=MORNING)
+        clips = [store.keep_clip(tone / part) for part in (1, 2, 3)]
+        for clip, words in zip(clips, ("kept", "lost", "old"), strict=True):
+            store.append(heard_words(store, f"the {words} one", MORNING, clip))
+        store.append(ClipsExpired(number=store.next_number, at=MORNING, days=30, clips=(str(clips[2].hash),)))
+        journal.clips.path(store.exam, str(clips[1].hash)).unlink()
+    with Journal.open(clip_days=0) as journal:
+        store = journal.reopen(store.exam)
+        store.append(heard_words(store, "the unkept one", MORNING, store.keep_clip(tone)))
+
+    commands.show("last")
+    shown = capsys.readouterr().out
+
+    assert re.search(r"the kept one +left out +1\.0 s *\n", shown)
+    assert re.search(r"the lost one +left out +1\.0 s, missing", shown)
+    assert re.search(r"the old one +left out +1\.0 s, expired", shown)
+    assert re.search(r"the unkept one +left out +1\.0 s, not kept", shown)
+    assert "1 clips were kept for 30 days" in shown
 
 
 def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureFixture[str]) -> None:

@@ -36,7 +36,7 @@ def check(found: dict[str, Any], runs: int) -> None:
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork, which this platform has not")
 def test_nothing_acknowledged_is_lost_by_a_kill(tmp_path: Path) -> None:
-    check(killed(16, tmp_path), 16)
+    check(killed(12, tmp_path), 12)
 
 
 @pytest.mark.sweep

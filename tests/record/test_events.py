@@ -58,7 +58,7 @@ def kept_and_read(path: Path, events: list[RecordEvent]) -> list[RecordEvent]:
 
 
 @pytest.mark.parametrize("kind", event_kinds(), ids=lambda kind: kind.__name__)
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_every_event_comes_back(kind: type[Model], data: st.DataObject, path: Path) -> None:
     events = data.draw(st.lists(models(kind), min_size=1, max_size=10))
@@ -67,7 +67,7 @@ def test_every_event_comes_back(kind: type[Model], data: st.DataObject, path: Pa
 
 
 @pytest.mark.parametrize("kind", MEANING_KINDS, ids=lambda kind: kind.__name__)
-@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_every_meaning_comes_back(kind: type[Model], data: st.DataObject, path: Path) -> None:
     meanings = data.draw(st.lists(models(kind), min_size=1, max_size=10))

@@ -225,6 +225,29 @@ def test_readings_that_contradict_each_other_give_no_number(journal: Journal) ->
     assert "against" in row["problems"]
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "technique"),
+    [
+        ("sphere plus one", "sphere plus two", "sphere and sphere"),
+        ("sphere plus one", "cylinder minus two axis 180", "sphere and cylinder"),
+        ("cylinder plus two axis 90", "cylinder plus three axis 180", "cylinder and cylinder"),
+        ("sphere plus one cylinder plus two axis 90", "cylinder plus three axis 180", "mixed lenses"),
+    ],
+)
+def test_the_technique_is_named_by_its_lenses(
+    journal: Journal, first: str, second: str, technique: str
+) -> None:
+    """The three techniques of the domain notes, section 1.4, and what is none of them."""
+    lines = (f"streak 90 neutral with {first}", f"streak 180 neutral with {second}")
+    store, _ = dictated(journal, ("working distance 67", "right eye", *lines))
+    assert store.record is not None
+    assert len(store.record.eyes["right"].neutral) == 2
+
+    (finding,) = findings(store.record)
+
+    assert finding.technique == technique
+
+
 def test_the_same_exam_has_the_same_names_every_time(store: ExamStore) -> None:
     first, second = bundled(store), bundled(store)
 

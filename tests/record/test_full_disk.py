@@ -97,6 +97,11 @@ def test_a_full_disk_loses_nothing_and_is_recovered_from(small_disk: Path) -> No
         assert verify(journal).faults == ()
 
 
+def opened_and_dictated(folder: Path) -> None:
+    with Journal.open(folder) as journal:
+        dictated(journal)
+
+
 def test_opening_on_a_full_disk_says_so(small_disk: Path) -> None:
     """A new record has no room to be made in; an old one is there again when there is room."""
     with Journal.open(small_disk / "data") as journal:
@@ -104,7 +109,7 @@ def test_opening_on_a_full_disk_says_so(small_disk: Path) -> None:
     with filled(small_disk):
         for name in ("new", "data"):
             with pytest.raises(RecordError) as raised:
-                dictated(Journal.open(small_disk / name))
+                opened_and_dictated(small_disk / name)
             assert "\n" not in str(raised.value)
 
     with Journal.open(small_disk / "data") as journal:

@@ -274,6 +274,14 @@ def test_a_file_that_is_no_record_is_said_to_be_none(folder: Path) -> None:
         Journal.open(folder)
 
 
+def test_a_disk_without_write_ahead_is_refused(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As over a network; SQLite then stays in the mode it was in."""
+    monkeypatch.setattr("voicelog.record.databases._to_write_ahead", lambda connection: "delete")
+
+    with pytest.raises(RecordError, match="use a local disk"):
+        Journal.open(folder)
+
+
 def test_exams_are_listed_and_found(journal: Journal) -> None:
     names = [
         dictated(journal, reference=reference, at=MORNING + timedelta(days=day), lines=lines)[0].exam

@@ -197,6 +197,16 @@ def test_no_server_is_one_clear_line(tmp_path: Path) -> None:
     assert "secret" not in str(raised.value)
 
 
+def test_a_database_of_another_encoding_is_refused(server: str, tmp_path: Path) -> None:
+    psycopg = pytest.importorskip("psycopg")
+    with psycopg.connect(server, autocommit=True) as stranger:
+        stranger.execute("DROP DATABASE IF EXISTS latin")
+        stranger.execute("CREATE DATABASE latin ENCODING 'LATIN1' TEMPLATE template0")
+
+    with pytest.raises(RecordError, match="encoded in LATIN1"):
+        Journal.open(tmp_path, server.replace("/postgres?", "/latin?"))
+
+
 @pytest.mark.parametrize(
     ("address", "what"),
     [("no url", "no URL"), ("mysql://x/y", "not on mysql"), ("sqlite:///x", "not on sqlite")],

@@ -199,7 +199,7 @@ def crowded(journal: Journal) -> ExamStore:
         store.append(
             Attested(number=number + 1, at=MORNING, by="W" * 20, unresolved=("x",) * 50)
         ) if not more else None
-        store.append(Addendum(number=number + 2 + more, at=MORNING, by="W" * 20, text="word \x07 " * 100_000))
+        store.append(Addendum(number=number + 2 + more, at=MORNING, by="W" * 20, text="word \x07 " * 2_000))
     return store
 
 

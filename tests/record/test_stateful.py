@@ -161,4 +161,4 @@ def record_state(store: ExamStore) -> ExamState:
 
 
 TestTyping = Typing.TestCase
-TestTyping.settings = settings(max_examples=12, stateful_step_count=12, deadline=None)
+TestTyping.settings = settings(max_examples=8, stateful_step_count=12, deadline=None)

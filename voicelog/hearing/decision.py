@@ -85,4 +85,6 @@ _SPARE_WORDS = 1
 def _surplus_words(hearing: Hearing) -> float:
     said = len(tokenise(hearing.hypotheses[0].text))
     free = len(tokenise(hearing.free_text))
-    return max(0, free - said - _SPARE_WORDS) / max(said, 1)
+    # A phrase likelier than the free transcript itself may leave one word more.
+    spare = _SPARE_WORDS + ((hearing.score or 0.0) > 0)
+    return max(0, free - said - spare) / max(said, 1)

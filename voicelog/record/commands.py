@@ -183,11 +183,6 @@ def exported(journal: Journal, exam: str, form: Format) -> bytes:
     return report.report(exam, record, found, rows[-1].hash)
 
 
-def print_schema() -> None:
-    """Print the JSON Schema of the format "json"."""
-    print(exam_file.schema(), end="")
-
-
 def expire_clips(*, clip_days: int, server: str | None = None) -> int:
     """Remove the clips whose days are over; how many files went."""
     with Journal.open(server=server, clip_days=clip_days) as journal:

@@ -136,10 +136,14 @@ def open_server(address: str) -> Database:
     except ImportError:
         raise MissingPartError("a shared record needs psycopg: pip install 'voicelog[postgres]'") from None
     database = Database(engine, where)
-    with database.reading() as connection:
-        encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
-    if encoding != "UTF8":
-        raise RecordError(f"{where} is encoded in {encoding}; make it with encoding UTF8")
+    try:
+        with database.reading() as connection:
+            encoding = connection.exec_driver_sql("SHOW server_encoding").scalar_one()
+        if encoding != "UTF8":
+            raise RecordError(f"{where} is encoded in {encoding}; make it with encoding UTF8")
+    except RecordError:
+        database.close()
+        raise
     return database
 
 

@@ -146,6 +146,11 @@ class ExamStore:
         self._journal = journal
         self._last_hash = last_hash
 
+    @property
+    def next_number(self) -> int:
+        """The number that the next event must have."""
+        return 0 if self.record is None else self.record.next_number
+
     def append(self, event: RecordEvent) -> None:
         """Keep an event; when this returns it is on the disk, when it raises it has not happened.
 

@@ -25,7 +25,7 @@ def exams_table(found: Sequence[Overview]) -> Table:
     """One line an exam."""
     table = Table(box=None, padding=(0, 1))
     for heading in ("exam", "begun", "reference", "right eye", "left eye", "state"):
-        table.add_column(heading, overflow="fold")
+        table.add_column(heading, overflow="fold", no_wrap=heading in ("exam", "right eye", "left eye"))
     for each in found:
         state = "open points" if each.unresolved else "complete"
         if each.attested_by is not None:

@@ -45,7 +45,9 @@ class SphinxListener:
             self._decoder.add_word(word, phones, True)
 
     def preference(self, samples: Samples, phrase: str, other: str) -> float | None:
-        """How much better `phrase` fits the sound than `other` (log, the engine's own scale); None if neither does.
+        """How much better `phrase` fits the sound than `other` (log, the engine's own scale).
+
+        None if neither fits, or holds a word that is not in the dictionary.
 
         Both are JSGF expansions. Sound has shape (n,), 16 kHz.
         """
@@ -58,6 +60,8 @@ class SphinxListener:
 
     def _score(self, samples: Samples, expansion: str) -> float | None:
         decoder = self._decoder
+        if any(decoder.lookup_word(word) is None for word in expansion.split() if word not in "(|)"):
+            return None
         decoder.add_jsgf_string("choice", f"#JSGF V1.0;\ngrammar choice;\npublic <choice> = {expansion};\n")
         decoder.activate_search("choice")
         decoder.start_utt()

@@ -1,7 +1,8 @@
 """Two listeners: the first hears, the second is asked to choose where the first may be wrong.
 
-That is where the next meaning is close, and where a number is one of the pairs that are misheard most (fifteen and
-fifty) with both values likely: then the other one is compared although the first listener did not think of it.
+That is where the next meaning is close. With `doubting_teens` it is asked as well wherever a number is one of the pairs
+that are misheard most (fifteen and fifty) with both values likely, although the first listener did not think of the
+other: safer, for more questions.
 """
 
 from dataclasses import replace
@@ -24,11 +25,14 @@ CLOSE_LOG = 4.0  # a next meaning this near is worth a second opinion
 class TwoListeners:
     """An engine whose hearings carry a second opinion where one was worth asking for."""
 
-    def __init__(self, grammar: Grammar, first: Engine, second: SphinxListener) -> None:
+    def __init__(
+        self, grammar: Grammar, first: Engine, second: SphinxListener, *, doubting_teens: bool = False
+    ) -> None:
         self.name = f"{first.name}+sphinx"
         self._grammar = grammar
         self._first = first
         self._second = second
+        self._doubting_teens = doubting_teens
         self._readers: dict[str, LineReader] = {}
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
@@ -40,7 +44,10 @@ class TwoListeners:
         rivals = [
             self._words(each.text) for each in hearing.hypotheses[1:2] if (hearing.margin or 0.0) < CLOSE_LOG
         ]
-        rivals += [twin for twin in teen_twins(best) if self._is_likely(twin, rule) and twin not in rivals]
+        if self._doubting_teens:
+            rivals += [
+                twin for twin in teen_twins(best) if self._is_likely(twin, rule) and twin not in rivals
+            ]
         opinions = [
             self._second.preference(samples, as_expansion(best), as_expansion(each)) for each in rivals
         ]

@@ -1,0 +1,275 @@
+"""The loop: every utterance once and in order, whatever the recogniser, the microphone and the speaker do."""
+
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.live.scripted import Recorder, ScriptedEndpointer, ScriptedSource, block, utterance
+from voicelog.exam.events import Said
+from voicelog.hearing.endpointing import utterances
+from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
+from voicelog.hearing.utterance import Utterance
+from voicelog.live.listening import WAITING_LIMIT, Listening, Told
+from voicelog.speaking.gate import PlaybackGate
+
+TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
+PATIENCE_S = 20.0
+
+
+def run(listening: Listening) -> Listening:
+    listening.start()
+    assert listening.wait(PATIENCE_S)
+    return listening
+
+
+def test_a_recording_gives_the_utterances_of_the_end_pointer_once_and_in_order() -> None:
+    recorder = Recorder()
+    expected = list(utterances(FileSource(TWO_PHRASES).blocks()))
+
+    run(Listening(FileSource(TWO_PHRASES), recorder))
+
+    assert [(one.index, one.span) for _, one in recorder.taken] == [(one.index, one.span) for one in expected]
+    assert len(recorder.threads) == 1
+
+
+def test_at_real_pace_the_drafts_stand_and_the_entry_comes_with_the_end_of_the_pause() -> None:
+    """Recognition takes 0.15 s here, begun after 0.3 s of the 0.5 s that end an utterance: it adds nothing."""
+    recorder = Recorder(lambda: time.sleep(0.15))
+    entered_s: list[float] = []
+    listening = Listening(FileSource(TWO_PHRASES, "real"), recorder)
+    take = recorder.take
+
+    def timed(heard: Hearing, one: Utterance) -> Said:
+        entered_s.append(time.monotonic() - one.end_arrived_s)
+        return take(heard, one)
+
+    recorder.take = timed  # type: ignore[method-assign]
+    run(listening)
+
+    assert listening.counts.utterances == listening.counts.drafts_used == 2
+    # The end of the file ends the second utterance; the first is ended by its pause.
+    assert entered_s[0] + 0.001 >= 0.5
+    assert entered_s[0] < 0.65
+
+
+def test_a_draft_that_went_on_is_void() -> None:
+    recorder, recognised = Recorder(), threading.Event()
+    recorder._before = recognised.set
+    draft, whole = utterance(0, 0, 5000), utterance(0, 0, 9000)
+
+    def blocks() -> Iterator[Block]:
+        yield block(0)
+        assert recognised.wait(PATIENCE_S)
+        yield block(1)
+
+    listening = Listening(
+        ScriptedSource(blocks()),
+        recorder,
+        endpointer=ScriptedEndpointer({1: whole}, {0: draft}),
+    )
+    run(listening)
+
+    assert [samples.size for samples in recorder.recognised] == [5000, 9000]
+    ((heard, one),) = recorder.taken
+    assert one is whole
+    assert heard.free_text == "other talk 2"
+    assert (listening.counts.drafts, listening.counts.drafts_used) == (1, 0)
+
+
+def test_capture_does_not_wait_for_the_recogniser() -> None:
+    may_go_on = threading.Event()
+    recorder = Recorder(lambda: may_go_on.wait(PATIENCE_S))
+    source = ScriptedSource(block(i) for i in range(200))
+    finishes = {10 * i: utterance(i, 5120 * i, 5120 * i + 4000) for i in range(20)}
+    listening = Listening(source, recorder, endpointer=ScriptedEndpointer(finishes))
+
+    listening.start()
+    assert source.ended.wait(PATIENCE_S)
+    assert recorder.taken == []
+    may_go_on.set()
+    assert listening.wait(PATIENCE_S)
+
+    assert [one.index for _, one in recorder.taken] == list(range(20))
+
+
+def test_the_queue_is_bounded_and_what_does_not_fit_waits_in_the_source() -> None:
+    may_go_on = threading.Event()
+    recorder = Recorder(lambda: may_go_on.wait(PATIENCE_S))
+    count = 3 * WAITING_LIMIT
+    source = ScriptedSource(block(i) for i in range(count))
+    finishes = {i: utterance(i, 512 * i, 512 * i + 500) for i in range(count)}
+    listening = Listening(source, recorder, endpointer=ScriptedEndpointer(finishes))
+
+    listening.start()
+    assert not source.ended.wait(0.5)
+    assert WAITING_LIMIT <= source.given <= WAITING_LIMIT + 2
+    may_go_on.set()
+    assert listening.wait(PATIENCE_S)
+
+    assert [one.index for _, one in recorder.taken] == list(range(count))
+    assert listening.counts.most_waiting == WAITING_LIMIT
+
+
+def test_a_gap_neither_loses_nor_doubles_and_the_cut_utterance_is_not_whole() -> None:
+    """The microphone goes in the middle of the second phrase and comes back; what was said before is kept."""
+    sound = read_whole(TWO_PHRASES).samples
+    first, second = utterances(FileSource(TWO_PHRASES).blocks())
+    cut = (second.start_sample + second.end_sample) // 2
+    away = 5 * SAMPLE_RATE_HZ
+    blocks = [
+        Block(sound[:cut], 0, 0.0),
+        Block(np.zeros(0, np.float32), cut, 0.0, after_gap=True),
+        Block(sound, cut + away, 0.0, after_gap=True),
+    ]
+    recorder = Recorder()
+
+    run(Listening(ScriptedSource(blocks), recorder))
+
+    heard = [one for _, one in recorder.taken]
+    assert [one.whole for one in heard] == [True, False, True, True]
+    assert heard[0].span == first.span
+    assert heard[1].end_sample <= cut
+    assert [one.start_sample - cut - away for one in heard[2:]] == pytest.approx(
+        [first.start_sample, second.start_sample], abs=1024
+    )
+    assert [one.index for one in heard] == [0, 1, 2, 3]
+
+
+def test_close_enters_what_was_heard_and_ends() -> None:
+    recorder = Recorder()
+    source = FileSource(TWO_PHRASES, "real")
+    listening = Listening(source, recorder)
+    listening.start()
+    time.sleep(1.0)
+
+    listening.close()
+
+    assert listening.wait(PATIENCE_S)
+    (only,) = [one for _, one in recorder.taken]
+    assert only.end_sample <= 1.2 * SAMPLE_RATE_HZ
+
+
+def test_typed_lines_are_entered_in_the_same_thread_after_what_was_said_before() -> None:
+    recorder = Recorder()
+    listening: Listening
+
+    def blocks() -> Iterator[Block]:
+        yield block(0)
+        listening.type_line("typed")
+        yield block(1)
+        yield block(2)
+
+    finishes = {0: utterance(0, 0, 500), 2: utterance(1, 600, 900)}
+    listening = Listening(
+        ScriptedSource(blocks()),
+        recorder,
+        endpointer=ScriptedEndpointer(finishes),
+    )
+    run(listening)
+
+    assert recorder.order == ["utterance 0", "typed", "utterance 1"]
+    assert len(recorder.threads) == 1
+
+
+def test_what_cannot_be_kept_is_told_and_the_exam_goes_on() -> None:
+    problems: list[str] = []
+
+    class FullOnce(Recorder):
+        def take(self, heard: Hearing, one: Utterance) -> Said:
+            if one.index == 0:
+                raise OSError("no room")
+            return super().take(heard, one)
+
+    recorder = FullOnce()
+    finishes = {i: utterance(i, 512 * i, 512 * i + 500) for i in range(2)}
+    run(
+        Listening(
+            ScriptedSource(block(i) for i in range(3)),
+            recorder,
+            endpointer=ScriptedEndpointer(finishes),
+            told=Told(problem=problems.append),
+        )
+    )
+
+    assert [one.index for _, one in recorder.taken] == [1]
+    assert len(problems) == 1
+    assert "NOT ENTERED" in problems[0]
+    assert "no room" in problems[0]
+
+
+def test_a_fault_of_the_recogniser_ends_the_exam_and_is_raised() -> None:
+    def fault() -> None:
+        raise ZeroDivisionError("fault")
+
+    source = ScriptedSource(block(i) for i in range(100_000))
+    listening = Listening(source, Recorder(fault), endpointer=ScriptedEndpointer({0: utterance(0, 0, 500)}))
+    listening.start()
+
+    with pytest.raises(ZeroDivisionError, match="fault"):
+        listening.wait(PATIENCE_S)
+    assert source.closed.is_set()
+
+
+def speaking_gate(from_s: float, to_s: float) -> PlaybackGate:
+    """A gate that knows of own speech between two times of a source that began at time 0."""
+    gate = PlaybackGate(hangover_s=0.0)
+    gate.started(from_s)
+    gate.ended(to_s)
+    return gate
+
+
+def test_own_speech_is_no_entry_and_words_after_it_are() -> None:
+    own, both, after = utterance(0, 16000, 24000), utterance(1, 28000, 48000), utterance(2, 60000, 70000)
+    gate = speaking_gate(0.9, 2.5)
+    recorder = Recorder()
+    finishes = {0: own, 1: both, 2: after}
+
+    listening = run(
+        Listening(
+            ScriptedSource(Block(np.zeros(0, np.float32), 0, 0.0) for _ in range(3)),
+            recorder,
+            gate=gate,
+            endpointer=ScriptedEndpointer(finishes),
+        )
+    )
+
+    heard = [one for _, one in recorder.taken]
+    assert [(one.start_sample, one.whole) for one in heard] == [(40000, False), (60000, True)]
+    assert listening.counts.own_speech == 1
+
+
+def test_a_barge_in_stops_the_speaker_and_words_that_were_drowned_are_told_of() -> None:
+    gate = speaking_gate(0.0, 0.1)
+    told: list[str] = []
+    quiet, loud = np.full(512, 0.01, np.float32), np.full(512, 0.5, np.float32)
+
+    def blocks() -> Iterator[Block]:
+        place = 0
+
+        def spoken(samples: "np.ndarray[tuple[int], np.dtype[np.float32]]") -> Block:
+            nonlocal place
+            place += 512
+            return Block(samples, place - 512, place / SAMPLE_RATE_HZ)
+
+        gate.started(0.0)
+        yield from (spoken(quiet) for _ in range(10))
+        gate.ended(place / SAMPLE_RATE_HZ)
+        gate.started(place / SAMPLE_RATE_HZ)
+        yield from (spoken(loud) for _ in range(10))
+
+    listening = Listening(
+        ScriptedSource(blocks()),
+        Recorder(),
+        gate=gate,
+        endpointer=ScriptedEndpointer({19: utterance(0, 6000, 9000)}),
+        told=Told(barge_in=lambda: told.append("barge-in"), drowned=lambda: told.append("drowned")),
+    )
+    run(listening)
+
+    assert told == ["barge-in", "drowned"]
+    assert listening.counts.own_speech == 1

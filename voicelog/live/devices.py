@@ -1,0 +1,26 @@
+"""Which microphone was chosen last, so that it need not be named again."""
+
+import json
+from pathlib import Path
+
+from voicelog.record.places import data_folder, private_folder, write_private
+
+_NAME = "microphone.json"
+
+
+def remembered(folder: Path | None = None) -> str | None:
+    """The name given last; None when there is none, or the note cannot be read."""
+    try:
+        name = json.loads(((folder or data_folder()) / _NAME).read_text(encoding="utf-8"))["microphone"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return name if isinstance(name, str) else None
+
+
+def remember(name: str | None, folder: Path | None = None) -> None:
+    """Keep the name for the next time; None forgets it. Raises OSError."""
+    place = private_folder(folder or data_folder())
+    if name is None:
+        (place / _NAME).unlink(missing_ok=True)
+        return
+    write_private(place / _NAME, json.dumps({"microphone": name}).encode())

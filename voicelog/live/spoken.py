@@ -1,0 +1,103 @@
+"""What is read back, in words: signs, powers, axes; -teen and -ty numbers digit by digit as well.
+
+"Fifteen" and "fifty" are misheard most, by people too (Institute for Safe Medication Practices, Medication Safety
+Alert 24 January 2001), so the ear gets "fifteen, one five".
+"""
+
+import re
+
+from voicelog.exam import wording
+from voicelog.optics import written_power
+from voicelog.phrases import meanings as say
+
+# fmt: off
+_ONES = (
+    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+    "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+)
+_TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+# fmt: on
+_NUMBER = re.compile(r"(?P<sign>[+-])?(?P<whole>\d+)(?:\.(?P<decimals>\d+))?")
+
+
+def spoken(text: str) -> str:
+    """A line of the log as it is spoken: "sphere +1.25, axis 015" is "sphere plus one point two five, axis fifteen,
+    one five"."""
+    text = re.sub(r" x (?=\d)", " axis ", text)
+    text = re.sub(r"\b(vertical|horizontal) \(\d+\)", r"\1", text)
+    text = text.replace(" cm", " centimetres").replace(" D ", " dioptres ")
+    return _NUMBER.sub(_number, text)
+
+
+def power(power_d: float) -> str:
+    """A power in dioptres: "plus three", "minus point two five", "plano"."""
+    return spoken(written_power(power_d))
+
+
+def whole(number: int) -> str:
+    """A whole number up to 999: "one hundred and seventy five"."""
+    if number >= 100:
+        rest = number % 100
+        return f"{_ONES[number // 100]} hundred" + (f" and {whole(rest)}" if rest else "")
+    if number < 20:
+        return _ONES[number]
+    return _TENS[number // 10] + (f" {_ONES[number % 10]}" if number % 10 else "")
+
+
+def digits(number: str) -> str:
+    """Digit by digit: "one five"."""
+    return " ".join(_ONES[int(digit)] for digit in number)
+
+
+def is_teen_or_ty(number: int) -> bool:
+    """Whether a number ends in thirteen to nineteen, or in thirty, forty ... ninety."""
+    last = number % 100
+    return 13 <= last <= 19 or (last >= 30 and last % 10 == 0)
+
+
+def _number(match: re.Match[str]) -> str:
+    sign = {"+": "plus ", "-": "minus ", None: ""}[match["sign"]]
+    number, decimals = int(match["whole"]), (match["decimals"] or "").rstrip("0")
+    if number > 999:
+        return sign + digits(match["whole"])
+    if decimals:
+        return f"{sign}{whole(number) + ' ' if number else ''}point {digits(decimals)}"
+    # "Minus twenty five" may also mean -0.25, so a power of two digits is said with its point.
+    point = " point zero" if sign and number >= 10 else ""
+    doubled = f", {digits(str(number))}{point}" if is_teen_or_ty(number) else ""
+    return f"{sign}{whole(number)}{point}{doubled}"
+
+
+def short(meaning: say.Meaning) -> str:
+    """The value of an entry and nothing else: "plus three"; what has no value is named."""
+    match meaning:
+        case say.Reading(lens=None, motion=motion):
+            return motion
+        case say.Reading(motion=motion, lens=say.Lens() as lens):
+            return ("" if motion == "neutral" else f"{motion}, ") + _lens(lens)
+        case say.Lenses(lens=say.Lens() as lens):
+            return _lens(lens)
+        case say.Correction(entry=entry):
+            return f"correction, {short(entry)}"
+        case say.Change(power=new) | say.NotBut(right=new) | say.LoosePower(power=new):
+            return spoken(wording.power(new))
+        case say.WorkingDistance(distance_cm=distance_cm):
+            return spoken(f"{distance_cm:g}")
+        case say.Eye(eye=eye):
+            return eye
+        case _:
+            return spoken(wording.meaning(meaning))
+
+
+def full(meaning: say.Meaning, eye: str | None) -> str:
+    """The whole entry with its eye: "right, streak vertical, plus three"."""
+    if isinstance(meaning, say.Reading):
+        place = f"{spoken(wording.where(meaning.where))}, " if meaning.where else ""
+        return f"{f'{eye}, ' if eye else ''}{place}{short(meaning)}"
+    return spoken(wording.meaning(meaning))
+
+
+def _lens(lens: say.Lens) -> str:
+    if lens.cylinder is None and lens.sphere is not None:
+        return spoken(wording.power(lens.sphere)) + (" on top" if lens.on_top else "")
+    return spoken(wording.lens(lens))

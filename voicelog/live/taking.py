@@ -1,0 +1,53 @@
+"""A session as what the loop feeds, and its events as what the ear and the screen get."""
+
+import numpy as np
+
+from voicelog.exam.events import Event, Said
+from voicelog.exam.state import ExamState
+from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
+from voicelog.hearing.utterance import Utterance
+from voicelog.live.feedback import ReadBack, feedback
+from voicelog.phrases.grammar import ENTRY_RULE
+from voicelog.session import Session
+from voicelog.speaking.speaker import Speaker
+
+
+class ExamTaker:
+    """Hears with an engine, enters into a session."""
+
+    def __init__(self, session: Session, engine: Engine) -> None:
+        self._session, self._engine = session, engine
+
+    def recognise(self, samples: Samples) -> Hearing:
+        """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
+        return self._engine.hear(samples, ENTRY_RULE)
+
+    def warm_up(self) -> None:
+        """Hear a second of faint noise, so that the first utterance does not wait for what is made once."""
+        noise = np.random.default_rng(0).standard_normal(SAMPLE_RATE_HZ) * 0.001
+        self.recognise(noise.astype(np.float32))
+
+    def take(self, hearing: Hearing, utterance: Utterance) -> Said:
+        """Enter what was heard."""
+        return self._session.take_heard(hearing, utterance)
+
+    def take_line(self, line: str) -> Said:
+        """Enter a typed line."""
+        return self._session.type_line(line)
+
+
+class Ear:
+    """Lets each event be heard; a listener of the session."""
+
+    def __init__(self, speaker: Speaker, mode: ReadBack) -> None:
+        self._speaker, self._mode = speaker, mode
+
+    def __call__(self, event: Event, state: ExamState) -> None:
+        """Sound the tone of an event and speak its words; returns at once."""
+        if not isinstance(event, Said):
+            return
+        answer = feedback(event, state, self._mode)
+        if answer.signal is not None:
+            self._speaker.tone(answer.signal)
+        self._speaker.say(answer.text)
