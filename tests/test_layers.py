@@ -19,6 +19,7 @@ ORDER = (
     "speaking",
     "screen",
     "session",
+    "live",
     "commands",
     "cli",
 )

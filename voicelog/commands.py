@@ -3,6 +3,7 @@
 import json
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, nullcontext
 from importlib.resources import files
 from itertools import islice
 from pathlib import Path
@@ -29,7 +30,7 @@ from voicelog.phrases.grammar import ENTRY_RULE, load
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.sampler import samples
 from voicelog.screen.terminal import CAUTION, refraction, screen
-from voicelog.session import Session
+from voicelog.session import Session, Store
 from voicelog.settings import Policy, Settings
 
 
@@ -75,35 +76,67 @@ def _finite(value: float | None) -> float | None:
     return None if value is None or value in (float("inf"), float("-inf")) else round(value, 3)
 
 
-def type_lines(lines: Iterable[str], settings: Settings, *, as_json: bool) -> None:
+@contextmanager
+def kept(settings: Settings, *, keep: bool) -> Iterator[Store | None]:
+    """The store of a new exam in the record; None where nothing is to be kept, or nothing can be, which is said."""
+    if not keep:
+        yield None
+        return
+    # Imported here: commands that keep nothing start without the database.
+    from voicelog.record.journal import Journal
+    from voicelog.record.retention import expire_clips
+
+    try:
+        journal = Journal.open(server=settings.record_server, clip_days=settings.clip_days)
+    except VoicelogError as error:
+        print(f"this exam is not kept: {error}", file=sys.stderr)
+        yield None
+        return
+    with journal:
+        expire_clips(journal)
+        yield journal.begin()
+
+
+def type_lines(
+    lines: Iterable[str], settings: Settings, *, as_json: bool, keep: bool = False, reference: str = ""
+) -> None:
     """Take typed phrases, one a line, and print the exam they make."""
-    session = Session(settings)
-    for line in lines:
-        if line.strip():
-            said = session.type_line(line)
-            if said.outcome != "accepted":
-                print(f"{said.outcome}: {said.reply}", file=sys.stderr)
-    _print_exam(session, as_json=as_json)
+    with kept(settings, keep=keep) as store:
+        session = Session(settings, store=store, reference=reference)
+        for line in lines:
+            if line.strip():
+                said = session.type_line(line)
+                if said.outcome != "accepted":
+                    print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+        _print_exam(session, as_json=as_json)
 
 
 def replay(
-    path: Path, settings: Settings, *, as_json: bool, pace: Literal["fast", "real"] = "fast"
-) -> Session:
+    path: Path,
+    settings: Settings,
+    *,
+    as_json: bool,
+    pace: Literal["fast", "real"] = "fast",
+    keep: bool = False,
+    reference: str = "",
+) -> None:
     """Run a whole recorded exam through a session and print it."""
     source = FileSource(path, pace)
-    session = Session(settings, engine=engine(settings.policy))
-    if as_json:
-        for utterance in utterances(source.blocks()):
-            session.hear(utterance)
-    else:
-        with Live(console=Console(), refresh_per_second=8, transient=True) as live:
+    listener = engine(settings.policy)
+    with kept(settings, keep=keep) as store:
+        session = Session(settings, engine=listener, store=store, reference=reference)
+        with (
+            nullcontext()
+            if as_json
+            else Live(console=Console(), refresh_per_second=8, transient=True) as live
+        ):
             for utterance in utterances(source.blocks()):
                 session.hear(utterance)
-                live.update(screen(session.state))
-    for note in source.notes:
-        print(f"{path}: {note}", file=sys.stderr)
-    _print_exam(session, as_json=as_json)
-    return session
+                if live is not None:
+                    live.update(screen(session.state))
+        for note in source.notes:
+            print(f"{path}: {note}", file=sys.stderr)
+        _print_exam(session, as_json=as_json)
 
 
 def demo_audio() -> Path:

@@ -9,6 +9,7 @@ from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.state import ExamState, after
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
+from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
@@ -16,6 +17,7 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.plain_words import in_plain_words
+from voicelog.record.clips import Clip
 from voicelog.settings import Settings
 
 _KEPT_ALTERNATIVES = 3
@@ -28,9 +30,18 @@ class Store(Protocol):
         """Keep an event. When this raises, the event has not happened."""
         ...
 
+    @property
+    def next_number(self) -> int:
+        """The number of the event that is appended next."""
+        ...
+
+    def keep_clip(self, samples: Samples) -> Clip:
+        """Keep the sound of an utterance, before the event that names it. When this raises, there is no clip."""
+        ...
+
 
 class Memory:
-    """Keeps events for the length of the run only."""
+    """Keeps events for the length of the run only, and no sound."""
 
     def __init__(self) -> None:
         self.events: list[Event] = []
@@ -39,9 +50,21 @@ class Memory:
         """Keep an event."""
         self.events.append(event)
 
+    @property
+    def next_number(self) -> int:
+        """The number of the event that is appended next."""
+        return len(self.events)
+
+    def keep_clip(self, samples: Samples) -> Clip:
+        """Keep nothing but the length."""
+        return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
+
 
 class Session:
-    """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to."""
+    """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to.
+
+    The words of other talk are not kept where events are stored, unless `keep_talk` says so: they are the patient's.
+    """
 
     def __init__(
         self,
@@ -51,6 +74,8 @@ class Session:
         grammar: Grammar | None = None,
         store: Store | None = None,
         reference: str = "",
+        resumed: ExamState | None = None,
+        keep_talk: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
     ) -> None:
         settings = settings or Settings()
@@ -58,8 +83,12 @@ class Session:
         self._grammar = grammar or load()
         self._reader = LineReader(self._grammar, ENTRY_RULE, Layer.WRITTEN)
         self._store = store or Memory()
+        self._keep_talk = keep_talk or store is None
         self._now = now
         self._listeners: list[Callable[[Event, ExamState], None]] = []
+        if resumed is not None:
+            self.state = resumed
+            return
         start = Started(
             at=now(),
             reference=reference,
@@ -92,10 +121,16 @@ class Session:
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Said:
         """Take what an engine heard."""
-        heard = _heard(hearing, utterance)
         outcome = decide(hearing)
+        # Other talk is not kept as sound; within a note everything is, for there the sound is the note.
+        kept = utterance is not None and (outcome != "ignored" or self.state.in_note)
+        clip = self._store.keep_clip(utterance.samples) if utterance is not None and kept else None
+        heard = _heard(hearing, utterance, clip)
+        if outcome == "ignored" and not self._keep_talk:
+            heard = heard.model_copy(update={"free_text": "", "alternatives": ()})
         if outcome == "ignored" or not hearing.hypotheses:
-            return self._append("voice", hearing.free_text, None, Reply("ignored"), heard)
+            text = hearing.free_text if self._keep_talk else ""
+            return self._append("voice", text, None, Reply("ignored"), heard)
         best = hearing.hypotheses[0]
         text = in_plain_words(self._grammar, best.text)
         if not self._hears(best.meaning):
@@ -123,7 +158,7 @@ class Session:
         self, source: Source, text: str, meaning: say.Meaning | None, reply: Reply, heard: Heard | None = None
     ) -> Said:
         said = Said(
-            number=len(self.state.events),
+            number=self._store.next_number,
             at=self._now(),
             source=source,
             text=text,
@@ -142,7 +177,7 @@ class Session:
         return said
 
 
-def _heard(hearing: Hearing, utterance: Utterance | None) -> Heard:
+def _heard(hearing: Hearing, utterance: Utterance | None, clip: Clip | None) -> Heard:
     return Heard(
         engine=hearing.engine,
         score=hearing.score,
@@ -154,4 +189,6 @@ def _heard(hearing: Hearing, utterance: Utterance | None) -> Heard:
         ),
         start_s=None if utterance is None else utterance.start_sample / SAMPLE_RATE_HZ,
         end_s=None if utterance is None else utterance.end_sample / SAMPLE_RATE_HZ,
+        clip=None if clip is None else clip.hash,
+        clip_s=None if clip is None else clip.length_s,
     )

@@ -40,6 +40,13 @@ class Settings(BaseModel):
         description="single: one listener; normal: a second is asked where the first is unsure; "
         "cautious: also about every fifteen and fifty",
     )
+    clip_days: int = Field(
+        default=30, ge=0, le=36_500, description="days for which the sound of entries is kept; 0 keeps none"
+    )
+    record_server: str | None = Field(
+        default=None,
+        description="URL of a PostgreSQL database shared by several rooms; none: a file in the data folder",
+    )
 
 
 def settings_path() -> Path:
