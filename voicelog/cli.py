@@ -91,6 +91,32 @@ def _parser() -> argparse.ArgumentParser:
     solve.add_argument("--json", action="store_true")
     solve.set_defaults(run=_solve)
 
+    exam = commands.add_parser("exam", help="live: microphone, screen, tones, read-back")
+    _exam_options(exam)
+    exam.add_argument("--device", metavar="NAME", help="part of the microphone's name; '' for the default")
+    exam.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
+    exam.add_argument("--pace", choices=("real", "fast"), default="real", help="pace of the recording")
+    exam.add_argument("--volume", type=float, default=0.5, help="of tones and read-back, 0 to 1")
+    exam.add_argument("--read-back", choices=("off", "short", "full"), default="short")
+    exam.add_argument("--headset", action="store_true", help="the microphone does not hear the loudspeaker")
+    exam.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
+    exam.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
+    _kept_options(exam)
+    exam.set_defaults(run=_exam)
+
+    check = commands.add_parser("check", help="is the microphone good enough, is everything there?")
+    check.add_argument("--seconds", type=_seconds, default=10.0)
+    check.add_argument("--device", metavar="NAME", help="part of the microphone's name")
+    check.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
+    check.add_argument("--json", action="store_true")
+    check.set_defaults(run=_check)
+
+    benches = commands.add_parser("bench", help="measure").add_subparsers(required=True, metavar="WHAT")
+    latency = benches.add_parser("latency", help="from the end of the last word to the entry, over the demo")
+    latency.add_argument("--pace", choices=("real", "fast"), default="real")
+    latency.add_argument("--json", action="store_true")
+    latency.set_defaults(run=_bench_latency)
+
     phrases = commands.add_parser("phrases", help="the phrase card; or random phrases")
     phrases.add_argument("--sample", type=_count, metavar="N", help="print N random phrases instead")
     phrases.add_argument("--seed", type=int, help="the same phrases every time")
@@ -210,6 +236,16 @@ def _reading(text: str) -> tuple[float, float]:
     return float(match[1]), float(match[2])
 
 
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 0.0 < seconds <= 600.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a time above 0 and up to 600 s")
+    return seconds
+
+
 def _count(text: str) -> int:
     if not text.isascii() or not text.isdigit():
         raise argparse.ArgumentTypeError(f"{text!r} is not a number of phrases")
@@ -271,6 +307,51 @@ def _solve(options: argparse.Namespace) -> None:
 
 def _meridian(angle_deg: float) -> float:
     return 180.0 if angle_deg == 0 else angle_deg
+
+
+def _exam(options: argparse.Namespace) -> None:
+    from voicelog import commands
+    from voicelog.live import commands as live
+
+    settings = _settings(options)
+    engine = commands.engine(settings.policy)
+    with commands.kept(settings, keep=not options.no_record) as store:
+        live.exam(
+            settings,
+            engine,
+            device=options.device,
+            source=options.source,
+            pace=options.pace,
+            volume=options.volume,
+            read_back=options.read_back,
+            headset=options.headset,
+            push_to_talk=options.push_to_talk,
+            pedal=options.pedal,
+            reference=options.reference,
+            store=store,
+            as_json=options.json,
+        )
+
+
+def _check(options: argparse.Namespace) -> int:
+    from voicelog import commands
+    from voicelog.live import commands as live
+
+    good = live.check(
+        commands.engine(),
+        seconds=options.seconds,
+        device=options.device,
+        source=options.source,
+        as_json=options.json,
+    )
+    return 0 if good else 2
+
+
+def _bench_latency(options: argparse.Namespace) -> None:
+    from voicelog import commands
+    from voicelog.live import commands as live
+
+    live.bench_latency(commands.engine(), commands.demo_audio(), pace=options.pace, as_json=options.json)
 
 
 def _phrases(options: argparse.Namespace) -> None:

@@ -133,10 +133,12 @@ class Session:
             return self._append("voice", text, None, Reply("ignored"), heard)
         best = hearing.hypotheses[0]
         text = in_plain_words(self._grammar, best.text)
-        if not self._hears(best.meaning):
-            return self._append("voice", text, best.meaning, Reply("ignored", text="not listening"), heard)
         whole = utterance is None or utterance.whole
-        return self._take("voice", text, best.meaning, heard, sure=outcome == "accepted" and whole)
+        sure = outcome == "accepted" and whole
+        deaf = self.state.in_note or not self.state.listening
+        if not self._hears(best.meaning) or (deaf and not sure):
+            return self._append("voice", text, best.meaning, Reply("ignored", text="not listening"), heard)
+        return self._take("voice", text, best.meaning, heard, sure=sure)
 
     def _hears(self, meaning: say.Meaning) -> bool:
         """While paused or within a note, only the words that end it are heard."""

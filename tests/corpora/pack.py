@@ -23,7 +23,7 @@ from .voices import by_name
 
 _PAUSE_S = 0.5
 _SEED = 7
-_OLD_VOICES_STEP = 2  # old synthesisers show less, and cost as much time
+_OLD_VOICES_STEP = 4  # old synthesisers show less, and cost as much time
 _COMPRESSION = 0.85  # of soundfile's 0 to 1; at 0.97 (about 12 kbit/s) the codec itself is heard
 
 

@@ -2,14 +2,27 @@
 
     python -m tests.live.exam_child READ_BACK
 
-Prints the exam as JSON when it is ended by SIGTERM; tells of the microphone on standard error.
+Prints the exam as JSON when it is ended by SIGTERM; tells on standard error of the microphone, and "spoken" each time
+that it has spoken.
 """
 
 import sys
 
 from voicelog import commands
+from voicelog.live import exam as live
 from voicelog.live.commands import exam
 from voicelog.settings import Settings
+from voicelog.speaking.gate import PlaybackGate
+
+
+class TellingGate(PlaybackGate):
+    """Tells when speech has ended."""
+
+    def ended(self, at_s: float) -> None:
+        super().ended(at_s)
+        print("spoken", file=sys.stderr, flush=True)
+
 
 if __name__ == "__main__":
+    live.PlaybackGate = TellingGate  # type: ignore[misc]
     exam(Settings(), commands.engine(), read_back=sys.argv[1], as_json=True)  # type: ignore[arg-type]

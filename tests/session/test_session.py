@@ -82,7 +82,9 @@ def test_an_utterance_with_words_missing_is_asked_about() -> None:
 def test_while_paused_only_start_listening_is_heard() -> None:
     made = session()
 
-    outcomes = hear(made, "stop listening", "streak vertical neutral at plus one", "right eye", "start listening")
+    outcomes = hear(
+        made, "stop listening", "streak vertical neutral at plus one", "right eye", "start listening"
+    )
     assert outcomes == ["accepted", "ignored", "ignored", "accepted"]
     assert gross(made.state) == []
 
@@ -90,10 +92,31 @@ def test_while_paused_only_start_listening_is_heard() -> None:
     assert gross(made.state) == [1.0]
 
 
+@pytest.mark.parametrize(("command", "listening"), [("stop listening", False), ("read back", True)])
+def test_a_doubted_command_is_obeyed_after_yes_and_is_no_entry(command: str, listening: bool) -> None:
+    made = session()
+    assert made.take_heard(hearing(command, log=-8.0)).outcome == "asked"
+
+    assert hear(made, "yes") == ["accepted"]
+    assert made.state.listening is listening
+    assert len(made.state.ledger.lines) == 1
+
+
+def test_while_paused_a_doubtful_start_listening_is_left_out() -> None:
+    made = session()
+    hear(made, "streak vertical neutral at two", "stop listening")
+
+    assert made.take_heard(hearing("start listening", log=-8.0)).outcome == "ignored"
+    assert made.state.question is not None
+    assert "plus or minus" in made.state.question.text
+
+
 def test_a_note_is_not_entered() -> None:
     made = session()
 
-    outcomes = hear(made, "note", "streak vertical neutral at plus one", "stop listening", "end note", "read back")
+    outcomes = hear(
+        made, "note", "streak vertical neutral at plus one", "stop listening", "end note", "read back"
+    )
     assert outcomes == ["accepted", "ignored", "ignored", "accepted", "accepted"]
     assert gross(made.state) == []
 
@@ -177,7 +200,15 @@ def test_what_the_store_refuses_has_not_happened() -> None:
 def test_stored_events_fold_to_the_same_state() -> None:
     store = Memory()
     made = Session(store=store, now=lambda: datetime(2026, 1, 5, 9, 30, tzinfo=UTC))
-    for line in ("right eye", "working distance 50", "streak 90 neutral at 2", "plus", "look", "not +2 but +3", "scratch that"):
+    for line in (
+        "right eye",
+        "working distance 50",
+        "streak 90 neutral at 2",
+        "plus",
+        "look",
+        "not +2 but +3",
+        "scratch that",
+    ):
         made.type_line(line)
 
     again = fold(store.events)

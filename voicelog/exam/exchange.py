@@ -97,11 +97,19 @@ def _answered(state: ExamState, meaning: say.Meaning) -> Reply:
         case say.Answer(answer="no"):
             return Reply("accepted", answers=state.question_number, text="not entered")
         case say.Answer(answer="yes"):
+            if question.missing == "confirm" and _is_command(question.candidate):
+                return Reply("accepted", answers=state.question_number, then=question.candidate)
             if question.missing == "confirm" and question.candidate is not None:
                 return _enter(state, question.candidate, confirmed=True, answers=state.question_number)
             return Reply("ignored", text=question.text)
         case _:
             return _filled(state, question, meaning)
+
+
+def _is_command(meaning: say.Meaning | None) -> bool:
+    """Whether a meaning is something to do now, and nothing for the ledger."""
+    kinds = ("pause", "resume", "note", "end_note")
+    return isinstance(meaning, say.Tell) or (isinstance(meaning, say.Plain) and meaning.kind in kinds)
 
 
 def _filled(state: ExamState, question: Question, meaning: say.Meaning) -> Reply:

@@ -36,7 +36,7 @@ def model_folder() -> Path:
 class MoonshineModel:
     """The loaded network."""
 
-    def __init__(self, folder: Path | None = None, threads: int = 2) -> None:
+    def __init__(self, folder: Path | None = None, threads: int = 1) -> None:
         import onnxruntime
 
         folder = folder or model_folder()

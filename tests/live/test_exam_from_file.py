@@ -1,0 +1,161 @@
+"""The live exam from a recording, its figures, keys and what is missing; test_capture_exam.py has the microphone."""
+
+import json
+import os
+import pty
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import soundfile
+
+from tests.session.test_session import hearing
+from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.exam.events import Event
+from voicelog.hearing import portaudio
+from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
+from voicelog.live import devices, keys
+from voicelog.live.commands import bench_latency, exam
+from voicelog.live.display import meter
+from voicelog.live.latency import latency
+from voicelog.session import Memory
+from voicelog.settings import Settings
+
+TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
+
+
+class Script:
+    """An engine that hears the phrases of a script one after the other, once for each sound."""
+
+    name = "script"
+
+    def __init__(self, *phrases: str) -> None:
+        self._phrases = iter(("warm up", *phrases))
+        self._known: dict[bytes, Hearing] = {}
+
+    def hear(self, samples: Samples, rule: str) -> Hearing:
+        sound = samples.tobytes()
+        if sound not in self._known:
+            self._known[sound] = hearing(next(self._phrases))
+        return self._known[sound]
+
+
+def test_an_exam_from_a_recording_is_stored_and_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    store = Memory()
+    script = Script("right eye", "streak vertical neutral at plus one")
+
+    session = exam(
+        Settings(working_distance_cm=50), script, source=TWO_PHRASES, pace="fast", store=store, as_json=True
+    )
+
+    printed = json.loads(capsys.readouterr().out)
+    assert [entry["text"] for entry in printed["entries"]] == [
+        "right eye",
+        "streak vertical neutral at plus one",
+    ]
+    assert printed["eyes"]["right"]["readings"][0]["net"] == -1.0
+    assert printed["live"]["utterances"] == 2
+    assert printed["live"]["latency"]["count"] == 2
+    events: list[Event] = store.events
+    assert events == list(session.state.events)
+
+
+def test_latency_at_real_pace_is_the_pause_and_little_more(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A scripted recogniser takes no time: what is left is the pause that ends an utterance, and the drawing."""
+    path = tmp_path / "first phrase.wav"
+    soundfile.write(path, read_whole(TWO_PHRASES).samples[: 2 * SAMPLE_RATE_HZ], SAMPLE_RATE_HZ)
+
+    ended = bench_latency(Script("right eye"), path, as_json=True)
+
+    assert ended.latency.count == 1
+    assert ended.latency.worst_s is not None
+    assert 0.47 < ended.latency.worst_s < 1.0
+    assert json.loads(capsys.readouterr().out)["latency"]["count"] == 1
+
+
+def test_figures_of_latencies() -> None:
+    found = latency([0.1 * i for i in range(1, 22)])
+
+    assert (found.count, found.median_s, found.p95_s) == (21, pytest.approx(1.1), pytest.approx(2.0))
+    assert latency([]).as_json() == {"count": 0, "median_s": None, "p95_s": None, "worst_s": None}
+
+
+def test_an_unusable_recording_is_one_line(tmp_path: Path) -> None:
+    with pytest.raises(VoicelogError, match="no such file"):
+        exam(Settings(), Script(), source=tmp_path / "none.wav")
+
+
+def test_without_portaudio_the_package_is_named_and_a_recording_still_works(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def missing(name: str) -> object:
+        raise OSError("PortAudio library not found")
+
+    monkeypatch.setattr(portaudio.importlib, "import_module", missing)
+
+    with pytest.raises(MissingPartError, match="libportaudio2"):
+        exam(Settings(), Script())
+    exam(Settings(), Script("right eye", "left eye"), source=TWO_PHRASES, pace="fast", as_json=True)
+    assert len(json.loads(capsys.readouterr().out)["entries"]) == 2
+
+
+def test_push_to_talk_needs_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    with Path(os.devnull).open(encoding="utf-8") as nothing:
+        monkeypatch.setattr(sys, "stdin", nothing)
+        with pytest.raises(VoicelogError, match="terminal"):
+            exam(Settings(), Script(), source=TWO_PHRASES, push_to_talk=True)
+
+
+def test_keys_are_read_one_by_one_from_a_terminal_and_it_is_left_as_it_was(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    import termios
+
+    master, slave = pty.openpty()
+    pressed: list[str] = []
+    ended: list[bool] = []
+    with os.fdopen(slave, encoding="utf-8") as terminal:
+        monkeypatch.setattr(sys, "stdin", terminal)
+        before = termios.tcgetattr(slave)
+        with keys.reading(pressed.append, lambda: ended.append(True)):
+            os.write(master, "a ü\n\x04".encode())
+            deadline_s = time.monotonic() + 10
+            while not ended and time.monotonic() < deadline_s:
+                time.sleep(0.01)
+        assert termios.tcgetattr(slave) == before
+    os.close(master)
+
+    assert pressed == ["a", " ", "ü", "\n"]
+    assert ended == [True]
+
+
+def test_typed_keys_make_lines() -> None:
+    lines: list[str] = []
+    buffer = keys.LineBuffer(lines.append)
+
+    for key in "righx\x7ft eye\n\n\x1bleft":
+        buffer(key)
+
+    assert lines == ["right eye"]
+    assert buffer.text == "left"
+
+
+def test_the_device_is_remembered_until_it_is_forgotten(tmp_path: Path) -> None:
+    assert devices.remembered(tmp_path) is None
+    devices.remember("Headset ü", tmp_path / "new")
+    assert devices.remembered(tmp_path / "new") == "Headset ü"
+    devices.remember(None, tmp_path / "new")
+    assert devices.remembered(tmp_path / "new") is None
+    (tmp_path / "microphone.json").write_text("[", encoding="utf-8")
+    assert devices.remembered(tmp_path) is None
+
+
+@pytest.mark.parametrize(
+    ("level_dbfs", "steps"), [(-120.0, 0), (-60.0, 0), (-30.0, 10), (0.0, 20), (6.0, 20)]
+)
+def test_the_meter(level_dbfs: float, steps: int) -> None:
+    assert meter(level_dbfs).count("█") == steps
