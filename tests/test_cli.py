@@ -309,3 +309,37 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
 
     assert done.stdout.splitlines()[-1] == "0"
     assert "Traceback" not in done.stderr
+
+
+def test_a_setting_is_set_shown_and_reset(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "place" / "settings.toml"
+    monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
+
+    assert run("settings", "set", "working_distance_cm", "66.7")[0] == 0
+    assert run("settings", "set", "naming", "meridian")[0] == 0
+    assert path.read_text() == 'working_distance_cm = 66.7\nnaming = "meridian"\n'
+    shown = run("settings")[1]
+    assert "66.7" in shown
+    assert str(path) in shown
+    assert run("settings", "reset", "naming")[0] == 0
+    assert path.read_text() == "working_distance_cm = 66.7\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [("volume", "3"), ("colour", "blue"), ("naming", "both"), ("spheres_d", "[1, 0.5]")]
+)
+def test_a_setting_that_is_not_allowed_is_one_line_and_changes_nothing(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, value: str
+) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text("# mine\nvolume = 0.3\n")
+    monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
+
+    status, _, err = run("settings", "set", name, value)
+
+    assert status == 2
+    assert name in err
+    assert len(err.splitlines()) == 1
+    assert path.read_text() == "# mine\nvolume = 0.3\n"

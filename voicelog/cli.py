@@ -96,9 +96,11 @@ def _parser() -> argparse.ArgumentParser:
     exam.add_argument("--device", metavar="NAME", help="part of the microphone's name; '' for the default")
     exam.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
     exam.add_argument("--pace", choices=("real", "fast"), default="real", help="pace of the recording")
-    exam.add_argument("--volume", type=float, default=0.5, help="of tones and read-back, 0 to 1")
-    exam.add_argument("--read-back", choices=("off", "short", "full"), default="short")
-    exam.add_argument("--headset", action="store_true", help="the microphone does not hear the loudspeaker")
+    exam.add_argument("--volume", type=float, help="of tones and read-back, 0 to 1")
+    exam.add_argument("--read-back", choices=("off", "short", "full"))
+    exam.add_argument(
+        "--headset", action="store_true", default=None, help="the microphone does not hear the loudspeaker"
+    )
     exam.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
     exam.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
     _kept_options(exam)
@@ -122,8 +124,22 @@ def _parser() -> argparse.ArgumentParser:
     phrases.add_argument("--seed", type=int, help="the same phrases every time")
     phrases.add_argument("--rule", default="entry", help="phrases of one rule only")
     phrases.set_defaults(run=_phrases)
+    _settings_commands(commands)
     _record_commands(commands)
     return parser
+
+
+def _settings_commands(commands: "argparse._SubParsersAction[_OneLineParser]") -> None:
+    settings = commands.add_parser("settings", help="what is set, and to set it")
+    settings.set_defaults(run=_show_settings)
+    verbs = settings.add_subparsers(metavar="COMMAND")
+    changed = verbs.add_parser("set", help="give one setting a value")
+    changed.add_argument("name")
+    changed.add_argument("value", help="as in the file; text needs no quotes")
+    changed.set_defaults(run=_set_setting)
+    reset = verbs.add_parser("reset", help="take one setting back to its default")
+    reset.add_argument("name")
+    reset.set_defaults(run=_reset_setting)
 
 
 def _record_commands(commands: "argparse._SubParsersAction[_OneLineParser]") -> None:
@@ -222,6 +238,9 @@ def _settings(options: argparse.Namespace) -> Settings:
         "working_distance_cm": options.distance,
         "cylinder_form": options.form,
         "policy": options.policy,
+        "volume": getattr(options, "volume", None),
+        "read_back": getattr(options, "read_back", None),
+        "headset": getattr(options, "headset", None),
     }
     changes = {name: value for name, value in given.items() if value is not None}
     if options.distance is not None and not 10 <= options.distance <= 100:
@@ -322,9 +341,6 @@ def _exam(options: argparse.Namespace) -> None:
             device=options.device,
             source=options.source,
             pace=options.pace,
-            volume=options.volume,
-            read_back=options.read_back,
-            headset=options.headset,
             push_to_talk=options.push_to_talk,
             pedal=options.pedal,
             reference=options.reference,
@@ -352,6 +368,24 @@ def _bench_latency(options: argparse.Namespace) -> None:
     from voicelog.live import commands as live
 
     live.bench_latency(commands.engine(), commands.demo_audio(), pace=options.pace, as_json=options.json)
+
+
+def _show_settings(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.show_settings()
+
+
+def _set_setting(options: argparse.Namespace) -> None:
+    from voicelog import commands
+
+    commands.set_setting(options.name, options.value)
+
+
+def _reset_setting(options: argparse.Namespace) -> None:
+    from voicelog.settings import save_settings
+
+    save_settings({options.name: None})
 
 
 def _phrases(options: argparse.Namespace) -> None:

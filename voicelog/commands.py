@@ -10,9 +10,12 @@ from pathlib import Path
 from random import Random, SystemRandom
 from typing import Any, Literal
 
+import tomlkit
+import tomlkit.exceptions
 from rich.console import Console
 from rich.live import Live
 from rich.table import Table
+from rich.text import Text
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.summary import lens_summary, summary
@@ -26,12 +29,13 @@ from voicelog.hearing.hear_one import hear_one
 from voicelog.hearing.sources import FileSource
 from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
 from voicelog.phrases.card import phrase_card
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import load
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.sampler import samples
 from voicelog.screen.terminal import CAUTION, refraction, screen
 from voicelog.session import Session, Store
-from voicelog.settings import Policy, Settings
+from voicelog.settings import Policy, Settings, load_settings, save_settings, settings_path
+from voicelog.settings.table import rows
 
 
 def engine(policy: Policy = "normal") -> Engine:
@@ -197,10 +201,32 @@ def phrases(count: int | None, seed: int | None, rule: str) -> None:
     Console().print(table)
 
 
+def show_settings() -> None:
+    """Print every setting with what is in force, what may be set, and where the file lies."""
+    table = Table(title="settings", show_lines=True)
+    for heading in ("name", "in force", "allowed", "meaning"):
+        table.add_column(heading, overflow="fold")
+    for row in rows(load_settings()):
+        in_force = Text(row.value, style="" if row.is_default else "bold")
+        table.add_row(row.name, in_force, Text(row.allowed), row.meaning)
+    console = Console()
+    console.print(table)
+    console.print(f"file: {settings_path()}", soft_wrap=True, highlight=False)
+
+
+def set_setting(name: str, value: str) -> None:
+    """Set one setting to a value as it stands in the file; text needs no quotes.
+
+    Raises SettingsError for a name or value that is not allowed.
+    """
+    try:
+        given = tomlkit.value(value).unwrap()
+    except tomlkit.exceptions.ParseError:
+        given = value
+    save_settings({name: given})
+
+
 def standard_input() -> Iterator[str]:
     """Lines of standard input, decoded leniently: a stray byte spoils its line, not the run."""
     for raw in sys.stdin.buffer:
         yield raw.decode("utf-8", errors="replace")
-
-
-__all__ = ["ENTRY_RULE", "demo_audio", "hear", "phrases", "replay", "solve", "standard_input", "type_lines"]

@@ -95,6 +95,8 @@ class Session:
             naming=settings.naming,
             distance_cm=settings.working_distance_cm,
             form=settings.cylinder_form,
+            power_step_d=settings.power_step_d,
+            axis_step_deg=settings.axis_step_deg,
         )
         self._store.append(start)
         self.state = after(None, start)

@@ -45,6 +45,8 @@ class Started(Model):
     naming: Naming
     distance_cm: float | None = None
     form: Literal["minus", "plus"] = "minus"
+    power_step_d: float = 0.25
+    axis_step_deg: int = 1
 
 
 class Said(Model):

@@ -52,7 +52,7 @@ def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard:
             return Reply("accepted", meaning, answers=state.question_number, then=state.question.candidate)
         case say.Tell():
             return Reply("accepted", text=tell(state, meaning))
-        case say.Plain(kind="pause" | "resume" | "note" | "end_note"):
+        case say.Plain() if say.is_command(meaning):
             return Reply("accepted", text=wording.meaning(meaning))
         case say.Digit() | say.Distance() | say.LooseWhere():
             return Reply("ignored", text="nothing was asked")
@@ -97,19 +97,13 @@ def _answered(state: ExamState, meaning: say.Meaning) -> Reply:
         case say.Answer(answer="no"):
             return Reply("accepted", answers=state.question_number, text="not entered")
         case say.Answer(answer="yes"):
-            if question.missing == "confirm" and _is_command(question.candidate):
+            if question.missing == "confirm" and say.is_command(question.candidate):
                 return Reply("accepted", answers=state.question_number, then=question.candidate)
             if question.missing == "confirm" and question.candidate is not None:
                 return _enter(state, question.candidate, confirmed=True, answers=state.question_number)
             return Reply("ignored", text=question.text)
         case _:
             return _filled(state, question, meaning)
-
-
-def _is_command(meaning: say.Meaning | None) -> bool:
-    """Whether a meaning is something to do now, and nothing for the ledger."""
-    kinds = ("pause", "resume", "note", "end_note")
-    return isinstance(meaning, say.Tell) or (isinstance(meaning, say.Plain) and meaning.kind in kinds)
 
 
 def _filled(state: ExamState, question: Question, meaning: say.Meaning) -> Reply:

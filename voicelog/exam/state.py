@@ -9,6 +9,8 @@ from voicelog.exam.events import Event, Question, Said, Started
 from voicelog.exam.ledger import Ledger, Line, meridian_deg
 from voicelog.exam.lenses import LensesInPlace, exact_d
 from voicelog.optics import (
+    PUBLISHED_NEUTRALITY_SD_D,
+    ErrorModel,
     MeridianBounds,
     MeridianReading,
     MotionReading,
@@ -54,6 +56,15 @@ class TakenReading:
         return None if self.allowance_d is None else self.gross_d - self.allowance_d
 
 
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How results are written down: cylinder form, and the steps of power and axis."""
+
+    form: Literal["minus", "plus"] = "minus"
+    power_step_d: float = 0.25
+    axis_step_deg: int = 1
+
+
 @dataclass(frozen=True)
 class EyeState:
     """What is known of one eye."""
@@ -63,7 +74,7 @@ class EyeState:
     lenses: LensesInPlace = field(default_factory=LensesInPlace)
     meridian_deg: int | None = None
     concave_mirror: bool = False
-    form: Literal["minus", "plus"] = "minus"
+    writing: Writing = Writing()
 
     @cached_property
     def neutral(self) -> tuple[TakenReading, ...]:
@@ -81,7 +92,26 @@ class EyeState:
         """The refraction from the neutral readings; net of the working distance where that is known."""
         known = [each for each in self.neutral if each.net_d is not None]
         readings = [MeridianReading(each.meridian_deg, each.net_d or 0.0) for each in known]
-        return solve_readings(readings, form=self.form)
+        return solve_readings(
+            readings,
+            form=self.writing.form,
+            power_step_d=self.writing.power_step_d,
+            axis_step_deg=self.writing.axis_step_deg,
+            errors=self._errors,
+        )
+
+    @property
+    def _errors(self) -> ErrorModel:
+        """How far readings may be off; the working distance's own error is common to all meridians."""
+        distances = [each.distance_cm for each in self.neutral if each.distance_cm]
+        allowance_sd_d = max((WorkingDistance(each / 100).allowance_sd_d for each in distances), default=0.0)
+        return ErrorModel(allowance_sd_d=allowance_sd_d, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
+
+    @property
+    def uncertainty(self) -> str | None:
+        """How sure the written result is, in words; None while there is none."""
+        spread, net = self.solution.uncertainty, self.solution.net
+        return spread.text(net) if spread and net and self.status == "solved" else None
 
     @cached_property
     def problems(self) -> tuple[Problem, ...]:
@@ -118,7 +148,7 @@ class ExamState:
 
     naming: say.Naming
     reference: str = ""
-    form: Literal["minus", "plus"] = "minus"
+    writing: Writing = Writing()
     ledger: Ledger = field(default_factory=lambda: Ledger("streak"))
     events: tuple[Event, ...] = ()
     start_distance_cm: float | None = None
@@ -129,7 +159,7 @@ class ExamState:
 
     @cached_property
     def _folded(self) -> "_Fold":
-        fold = _Fold(self.naming, self.form, _distances(self.ledger.live, self.start_distance_cm))
+        fold = _Fold(self.naming, self.writing, _distances(self.ledger.live, self.start_distance_cm))
         for line in self.ledger.live:
             fold.take(line)
         return fold
@@ -176,7 +206,7 @@ def after(state: ExamState | None, event: Event) -> ExamState:
         return ExamState(
             event.naming,
             event.reference,
-            event.form,
+            Writing(event.form, event.power_step_d, event.axis_step_deg),
             Ledger(event.naming),
             (event,),
             event.distance_cm,
@@ -190,7 +220,7 @@ def _after_said(state: ExamState, event: Said) -> ExamState:
     changed = replace(state, events=(*state.events, event))
     if event.outcome == "asked":
         changed = replace(changed, question=event.question, question_number=event.number)
-    elif event.outcome == "accepted" and event.question is None and not _leaves_question(event):
+    elif event.outcome == "accepted" and event.question is None and not say.is_command(event.meaning):
         changed = replace(changed, question=None, question_number=None)
     if event.outcome == "accepted" and isinstance(event.meaning, say.Plain):
         listening = {"pause": False, "resume": True}.get(event.meaning.kind, changed.listening)
@@ -207,14 +237,6 @@ def with_entry(state: ExamState, meaning: say.Meaning) -> ExamState:
     return replace(state, ledger=state.ledger.with_entry(number, meaning))
 
 
-def _leaves_question(event: Said) -> bool:
-    """Questions to the log and pauses leave an open question open."""
-    meaning = event.meaning
-    return isinstance(meaning, say.Tell) or (
-        isinstance(meaning, say.Plain) and meaning.kind in ("pause", "resume")
-    )
-
-
 def _distances(lines: Sequence[Line], start_cm: float | None) -> float | None:
     """The distance of readings taken before any was said: the exam's own, else the first said afterwards."""
     if start_cm is not None:
@@ -226,10 +248,10 @@ def _distances(lines: Sequence[Line], start_cm: float | None) -> float | None:
 class _Fold:
     """Runs over the live lines once; mutable inside, never seen outside."""
 
-    def __init__(self, naming: say.Naming, form: Literal["minus", "plus"], distance_cm: float | None) -> None:
+    def __init__(self, naming: say.Naming, writing: Writing, distance_cm: float | None) -> None:
         self.naming = naming
         self.eye: EyeName | None = None
-        self.eyes: dict[EyeName, EyeState] = {name: EyeState(form=form) for name in EYES}
+        self.eyes: dict[EyeName, EyeState] = {name: EyeState(writing=writing) for name in EYES}
         self.distance_cm = distance_cm
         self.lens_in = False
         self.concave = False

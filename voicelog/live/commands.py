@@ -14,7 +14,6 @@ from voicelog.hearing.microphone import MicrophoneSource
 from voicelog.hearing.sources import FileSource, Source
 from voicelog.live import devices, preflight
 from voicelog.live.exam import Ended, LiveExam, LiveOptions
-from voicelog.live.feedback import ReadBack
 from voicelog.live.switch import Pedal
 from voicelog.record.places import data_folder
 from voicelog.screen.terminal import print_result
@@ -29,9 +28,6 @@ def exam(
     device: str | None = None,
     source: Path | None = None,
     pace: Literal["real", "fast"] = "real",
-    volume: float = 0.5,
-    read_back: ReadBack = "short",
-    headset: bool = False,
     push_to_talk: bool = False,
     pedal: Pedal = "toggle",
     reference: str = "",
@@ -44,9 +40,19 @@ def exam(
     that cannot be used, VoicelogError for push-to-talk without a terminal.
     """
     if source is None:
-        device = _chosen(device)
+        device = _chosen(device, settings.microphone)
     session = Session(settings, engine=engine, store=store, reference=reference)
-    options = LiveOptions(device, source, pace, volume, read_back, headset, push_to_talk, pedal)
+    options = LiveOptions(
+        device=device,
+        source=source,
+        pace=pace,
+        tones=settings.tones,
+        volume=settings.volume,
+        read_back=settings.read_back,
+        headset=settings.headset,
+        push_to_talk=push_to_talk,
+        pedal=pedal,
+    )
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         on_screen = sys.stdout.isatty() and not as_json
         console = Console() if on_screen else Console(file=nowhere, force_terminal=True, width=100)
@@ -58,10 +64,10 @@ def exam(
     return session
 
 
-def _chosen(device: str | None) -> str | None:
-    """The microphone that was named now, or the last time."""
+def _chosen(device: str | None, by_settings: str | None) -> str | None:
+    """The microphone that was named now, in the settings, or the last time."""
     if device is None:
-        return devices.remembered()
+        return by_settings or devices.remembered()
     devices.remember(device or None)  # an empty name: back to the system's default
     return device or None
 

@@ -42,6 +42,7 @@ class LiveOptions:
     source: Path | None = None
     """A recording instead of the microphone; then nothing is played."""
     pace: Literal["real", "fast"] = "real"
+    tones: bool = True
     volume: float = 0.5
     read_back: ReadBack = "short"
     headset: bool = False
@@ -118,6 +119,7 @@ class LiveExam:
                 self._note(f"no read-back, tones only: {error}")
         return SoundSpeaker(
             self._voice,
+            tones=self._options.tones,
             volume=self._options.volume,
             on_speech_started=self._gate.started,
             on_speech_ended=self._gate.ended,

@@ -314,3 +314,9 @@ def _whole(value: Value) -> int:
     if not isinstance(value, Decimal) or value != int(value):
         raise ValueError(f"an angle must be a whole number of degrees, not {value!r}")
     return 180 if value == 0 else int(value)
+
+
+def is_command(meaning: Model | None) -> bool:
+    """Whether it is something for the log to do now, and nothing to enter; an open question then stays open."""
+    kinds = ("pause", "resume", "note", "end_note")
+    return isinstance(meaning, Tell) or (isinstance(meaning, Plain) and meaning.kind in kinds)

@@ -45,6 +45,8 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
     if eye.solution.net is not None and eye.status in ("solved", "conflict"):
         parts.append(power_cross(eye.solution.net))
         parts.append(Text(refraction(eye.solution.net), style=_STATUS_STYLE[eye.status]))
+        if eye.uncertainty is not None:
+            parts.append(Text(f"about 95 %: {eye.uncertainty}", style="dim"))
         parts.append(Text(f"spherical equivalent {written_power(eye.solution.net.spherical_equivalent_d)}"))
     parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
     title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")

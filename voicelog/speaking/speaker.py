@@ -86,7 +86,7 @@ class SoundSpeaker:
     """Plays to a loudspeaker, in a thread of its own.
 
     `device` is a part of the loudspeaker's name (None: the system's default), `volume` the peak, 0 to 1,
-    of tones and speech alike; without a `voice` texts are not spoken. `on_speech_started` and
+    of tones and speech alike; without `tones` none sounds, and without a `voice` texts are not spoken. `on_speech_started` and
     `on_speech_ended` get the time (`time.monotonic()`) and are called around speech, not tones, from the
     playing thread: they are meant for `PlaybackGate`. What cannot be played is skipped and told to
     `on_problem`.
@@ -99,13 +99,14 @@ class SoundSpeaker:
         voice: Voice | None = None,
         *,
         device: str | None = None,
+        tones: bool = True,
         volume: float = 0.5,
         on_speech_started: OnSpeech | None = None,
         on_speech_ended: OnSpeech | None = None,
         on_problem: OnProblem | None = None,
     ) -> None:
         portaudio.load()
-        self._tones = {signal: tone(signal, volume, TONE_RATE_HZ) for signal in Signal}
+        self._tones = {signal: tone(signal, volume, TONE_RATE_HZ) for signal in Signal} if tones else {}
         self._voice, self._device, self._volume = voice, device, volume
         self._on_speech_started = on_speech_started or _nothing
         self._on_speech_ended = on_speech_ended or _nothing
@@ -133,7 +134,8 @@ class SoundSpeaker:
 
     def tone(self, signal: Signal) -> None:
         """Play a tone after what is waiting; returns at once."""
-        self._add(signal)
+        if self._tones:
+            self._add(signal)
 
     def say(self, text: str) -> None:
         """Speak `text` after what is waiting; returns at once. Nothing without a voice or a text."""

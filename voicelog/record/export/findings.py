@@ -6,12 +6,8 @@ from typing import Any, Final, Literal
 from voicelog.exam.state import EYES, EyeName, EyeState, TakenReading
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
-    ErrorModel,
-    MeridianReading,
     SpheroCylinder,
     Uncertainty,
-    WorkingDistance,
-    solve_readings,
 )
 from voicelog.record.exams import ExamRecord
 
@@ -82,21 +78,13 @@ def _finding(name: EyeName, eye: EyeState) -> Finding:
 
 
 def _result(eye: EyeState) -> dict[str, Any]:
-    """The result with its standard deviations; the working distance's own error is common to all meridians."""
-    distances = [each.distance_cm for each in eye.neutral if each.distance_cm is not None]
-    allowance_sd = max((WorkingDistance(each / 100).allowance_sd_d for each in distances), default=0.0)
-    errors = ErrorModel(allowance_sd_d=allowance_sd, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
-    readings = [
-        MeridianReading(each.meridian_deg, each.net_d) for each in eye.neutral if each.net_d is not None
-    ]
-    solved = solve_readings(readings, form=eye.form, errors=errors)
-    spread, net = solved.uncertainty, eye.solution.net
+    """The result with its standard deviations."""
     return {
-        "lens": net,
+        "lens": eye.solution.net,
         "exact": eye.solution.exact,
         "residual_d": eye.solution.residual_d,
-        "spread": spread,
-        "uncertainty": spread.text(net) if spread and net else None,
+        "spread": eye.solution.uncertainty,
+        "uncertainty": eye.uncertainty,
     }
 
 

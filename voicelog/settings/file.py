@@ -1,0 +1,83 @@
+"""The settings file: TOML in the platform's place for configuration, or where `VOICELOG_SETTINGS` says."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import platformdirs
+import tomlkit
+import tomlkit.exceptions
+from pydantic import ValidationError
+
+from voicelog.errors import VoicelogError
+from voicelog.settings.model import Settings
+
+
+class SettingsError(VoicelogError):
+    """The settings file cannot be used; says file, field and reason."""
+
+
+def settings_path() -> Path:
+    """Where the settings file lies: `VOICELOG_SETTINGS`, or the platform's place for configuration."""
+    named = os.environ.get("VOICELOG_SETTINGS")
+    return Path(named) if named else Path(platformdirs.user_config_dir("voicelog")) / "settings.toml"
+
+
+def settings_exist(path: Path | None = None) -> bool:
+    """Whether anything was ever set; False is a first start."""
+    return (path or settings_path()).exists()
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """The settings of a file; the defaults when there is none.
+
+    Raises SettingsError for a file that cannot be read or that holds anything but valid settings.
+    """
+    path = path or settings_path()
+    return _validated(_document(path).unwrap(), path)
+
+
+def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Settings:
+    """Put changes into the file and return what is in force; None takes a setting back to its default.
+
+    Comments and order in the file stay. Raises SettingsError for a name or value that is not allowed, or a file that
+    cannot be read or written; then the file is as it was.
+    """
+    path = path or settings_path()
+    document = _document(path)
+    for name, value in changes.items():
+        if value is not None:
+            document[name] = list(value) if isinstance(value, tuple) else value
+        elif name in Settings.model_fields:
+            document.pop(name, None)
+        else:
+            raise SettingsError(f"{name} is no setting")
+    settings = _validated(document.unwrap(), path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # Whole or not at all: a crash in the middle must not leave half a file.
+        fresh = path.with_suffix(".new")
+        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
+        fresh.replace(path)
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be written: {error}") from None
+    return settings
+
+
+def _document(path: Path) -> tomlkit.TOMLDocument:
+    if not path.exists():
+        return tomlkit.document()
+    try:
+        return tomlkit.parse(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomlkit.exceptions.ParseError) as error:
+        raise SettingsError(f"{path} cannot be read: {error}") from None
+
+
+def _validated(values: Mapping[str, Any], path: Path) -> Settings:
+    try:
+        return Settings.model_validate(values)
+    except ValidationError as error:
+        first = error.errors()[0]
+        field = ".".join(str(part) for part in first["loc"]) or "file"
+        raise SettingsError(f"{path}: {field}: {first['msg']}") from None
