@@ -25,4 +25,4 @@ class TellingGate(PlaybackGate):
 
 if __name__ == "__main__":
     live.PlaybackGate = TellingGate  # type: ignore[misc]
-    exam(Settings(), commands.engine(), read_back=sys.argv[1], as_json=True)  # type: ignore[arg-type]
+    exam(Settings(read_back=sys.argv[1]), commands.engine(), as_json=True)  # type: ignore[arg-type]

@@ -86,10 +86,10 @@ class SoundSpeaker:
     """Plays to a loudspeaker, in a thread of its own.
 
     `device` is a part of the loudspeaker's name (None: the system's default), `volume` the peak, 0 to 1,
-    of tones and speech alike; without `tones` none sounds, and without a `voice` texts are not spoken. `on_speech_started` and
-    `on_speech_ended` get the time (`time.monotonic()`) and are called around speech, not tones, from the
-    playing thread: they are meant for `PlaybackGate`. What cannot be played is skipped and told to
-    `on_problem`.
+    of tones and speech alike; without `tones` none sounds, without a `voice` texts are not spoken.
+    `on_speech_started` and `on_speech_ended` get the time (`time.monotonic()`) and are called around
+    speech, not tones, from the playing thread: they are meant for `PlaybackGate`. What cannot be played is
+    skipped and told to `on_problem`.
 
     Raises `MissingPartError` without PortAudio, `SpeakingError` for a volume outside 0 to 1.
     """

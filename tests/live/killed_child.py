@@ -1,0 +1,24 @@
+"""Run by test_killed.py: a live exam of the demo that is kept in the record, until it is killed.
+
+    python -m tests.live.killed_child PACE
+
+Prints the number of each event once it is kept, which is when it is shown.
+"""
+
+import os
+import sys
+
+from rich.console import Console
+
+from voicelog import commands
+from voicelog.live.exam import LiveExam, LiveOptions
+from voicelog.session import Session
+from voicelog.settings import Settings
+
+if __name__ == "__main__":
+    engine = commands.engine()
+    with commands.kept(Settings(), keep=True) as store, open(os.devnull, "w", encoding="utf-8") as nowhere:
+        session = Session(Settings(), engine=engine, store=store)
+        session.listen(lambda event, _: print(event.number, flush=True))
+        options = LiveOptions(source=commands.demo_audio(), pace=sys.argv[1])  # type: ignore[arg-type]
+        LiveExam(session, engine, options, Console(file=nowhere)).run()

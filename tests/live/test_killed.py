@@ -1,0 +1,65 @@
+"""SIGKILL in the middle of a live exam takes at most the utterance that was being spoken."""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.corpora.demo_scenario import script
+from tests.live.test_capture_exam import meant
+from voicelog.exam.events import Said
+from voicelog.record.journal import Journal
+from voicelog.record.verifying import verify
+
+PATIENCE_S = 60.0
+
+
+def killed_after(event: int, delay_s: float, pace: str, folder: Path) -> int:
+    """Kill a live exam `delay_s` after it showed the event of that number; the number of the last that it showed."""
+    child = subprocess.Popen(
+        [sys.executable, "-m", "tests.live.killed_child", pace],
+        cwd=Path(__file__).parents[2],
+        env=os.environ | {"VOICELOG_DATA": str(folder)},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert child.stdout is not None
+    shown = [0]
+    for line in child.stdout:
+        shown.append(int(line))
+        if shown[-1] >= event:
+            break
+    time.sleep(delay_s)
+    child.kill()
+    assert child.wait(PATIENCE_S) < 0, "it ended by itself"
+    shown += [int(line) for line in child.stdout]
+    child.stdout.close()
+    return shown[-1]
+
+
+@pytest.mark.parametrize(
+    ("event", "delay_s", "pace"), [(6, 0.05, "fast"), (12, 0.4, "fast"), (2, 1.8, "real")]
+)
+def test_a_killed_exam_loses_at_most_the_utterance_under_way(
+    event: int, delay_s: float, pace: str, tmp_path: Path
+) -> None:
+    """Real pace kills within an utterance, fast pace within recognition or in the middle of keeping it."""
+    shown = killed_after(event, delay_s, pace, tmp_path)
+
+    with Journal.open(tmp_path) as journal:
+        verdict = verify(journal)
+        record = journal.exam(journal.find("last"))
+    said = [each for each in record.events if isinstance(each, Said)]
+    entered: list[Any] = [
+        each.meaning.model_dump(mode="json") for each in said if each.outcome == "accepted" and each.meaning
+    ]
+    wanted = meant(*(line.text for line in script() if line.role == "examiner"))
+
+    assert not verdict.faults
+    assert not verdict.missing_clips
+    assert shown <= len(said) <= shown + 1, "an event that was shown is gone, or more than one was not shown"
+    assert entered == wanted[: len(entered)]
