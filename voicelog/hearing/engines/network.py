@@ -20,6 +20,7 @@ _PACKAGE = "moonshine_voice"
 _MODEL = Path("assets") / "tiny-en"
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 _HEADS, _HEAD_WIDTH, _LAYERS = 8, 36, 6
+_SAMPLES_A_FRAME = 384
 
 
 def model_folder() -> Path:
@@ -66,7 +67,9 @@ class MoonshineModel:
             for side in ("decoder", "encoder")
             for part in ("key", "value")
         }
-        memory = Memory(states, np.ones(states.shape[:2], np.int64), past, first=True)
+        # The decoder wants the mask a sample, and thins it itself to one value a frame.
+        mask = np.ones((1, states.shape[1] * _SAMPLES_A_FRAME), np.int64)
+        memory = Memory(states, mask, past, first=True)
         return self.step(memory, np.array([BEGIN]))
 
     def step(
