@@ -4,8 +4,8 @@
 
 PHRASES has one phrase a line. Every phrase is said by every voice (or each voice says `--each` of them, going
 round the list), and each clip is kept quiet, in a bare room with the microphone on the desk and out of reach,
-and near the microphone in a furnished room with noise at 20, 10, 5 and 0 dB. OUT gets a folder a condition
-and manifest.tsv: path, transcript, speaker, set, condition, snr_db, split. Voices and noise of the tuning
+and with noise at 20, 10, 5 and 0 dB, near the microphone in a furnished room and with the microphone at the
+mouth. OUT gets a folder a condition and manifest.tsv: path, transcript, speaker, set, condition, snr_db, split. Voices and noise of the tuning
 half never meet those of the test half. What exists is not made again.
 """
 
@@ -42,7 +42,8 @@ class Condition:
     """How a dry clip is spoilt: by a room, and by noise unless `snr_db` is None."""
 
     name: str
-    room: Room
+    room: Room | None
+    """None: the microphone is at the mouth, and the room does not count."""
     snr_db: int | None
 
 
@@ -50,6 +51,7 @@ CONDITIONS = (
     Condition("reverberant", REVERBERANT_ROOM, None),
     Condition("far", FAR_ROOM, None),
     *(Condition(f"noise{snr_db:02}", CONSULTING_ROOM, snr_db) for snr_db in SNRS_DB),
+    *(Condition(f"close{snr_db:02}", None, snr_db) for snr_db in SNRS_DB),
 )
 
 
@@ -79,7 +81,9 @@ def spoil(mix: Mix, shelves: Mapping[Split, NoiseShelf]) -> str:
     if mix.path.exists():
         return ""
     try:
-        wet = reverberated(read_flac(mix.task.path), mix.condition.room)
+        wet = read_flac(mix.task.path)
+        if mix.condition.room is not None:
+            wet = reverberated(wet, mix.condition.room)
         if mix.condition.snr_db is not None:
             key = f"{mix.condition.name} {mix.task.path.stem}"
             wet = add_noise(wet, shelves[mix.task.voice.split].pick(key), mix.condition.snr_db, key)

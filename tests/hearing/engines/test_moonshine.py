@@ -19,4 +19,4 @@ def test_sound_of_any_length_is_heard(length_s: float) -> None:
     hearing = MoonshineEngine(load()).hear(sound, "entry")
 
     assert hearing.free_log_probability is not None
-    assert bool(hearing.free_text) == (length_s > 1.0)
+    assert hearing.free_text or length_s < 1.0
