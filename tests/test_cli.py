@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,13 @@ import numpy as np
 import pytest
 import soundfile
 
+from voicelog import commands
 from voicelog.cli import main
+from voicelog.exam.events import Event
 from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
+from voicelog.record.errors import RecordFullError
+from voicelog.session import Memory
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -55,7 +60,7 @@ def test_type_prints_one_object(run: Run) -> None:
         "axis": 90,
         "spherical_equivalent": 0.375,
     }
-    assert exam["eyes"]["left"] | {"lenses": None} == {
+    readings = {
         "status": "empty",
         "readings": [],
         "net": None,
@@ -65,6 +70,10 @@ def test_type_prints_one_object(run: Run) -> None:
         "lenses": None,
         "problems": [],
     }
+    repeated = {"pass": 1, "passes": [], "mean": None, "result": None}
+    further = {"spectacles": None, "refined": None, "addition": None, "pupil_mm": None}
+    expected = readings | repeated | further | {"near": None}
+    assert exam["eyes"]["left"] | {"lenses": None, "near": None} == expected
     assert [entry["outcome"] for entry in exam["entries"]] == ["accepted"] * 5
 
 
@@ -311,9 +320,7 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     assert "Traceback" not in done.stderr
 
 
-def test_a_setting_is_set_shown_and_reset(
-    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_setting_is_set_shown_and_reset(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "place" / "settings.toml"
     monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
 
@@ -343,3 +350,27 @@ def test_a_setting_that_is_not_allowed_is_one_line_and_changes_nothing(
     assert name in err
     assert len(err.splitlines()) == 1
     assert path.read_text() == "# mine\nvolume = 0.3\n"
+
+
+class RefusingStore(Memory):
+    """A record whose disk is full for one entry."""
+
+    def append(self, event: Event) -> None:
+        if event.number == 2 and not getattr(self, "refused", False):
+            self.refused = True
+            raise RecordFullError("the disk is full: make room")
+        super().append(event)
+
+
+def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(commands, "kept", lambda settings, keep: nullcontext(RefusingStore()))
+
+    lines = "right eye\nstreak vertical neutral at plus three\nstreak horizontal neutral at plus two\n"
+    status, out, err = run("type", "--json", "--distance", "67", stdin=lines)
+
+    assert status == 2
+    assert err.splitlines() == [
+        "NOT ENTERED: streak vertical neutral at plus three (the disk is full: make room)"
+    ]
+    readings = json.loads(out)["eyes"]["right"]["readings"]
+    assert [reading["gross"] for reading in readings] == [2.0]

@@ -20,6 +20,9 @@ ORDER = (
     "screen",
     "session",
     "live",
+    "practice",
+    "measuring",
+    "page",
     "commands",
     "cli",
 )

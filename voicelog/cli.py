@@ -10,7 +10,10 @@ from typing import NoReturn
 
 from voicelog import __version__
 from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.measuring.arguments import add_commands as add_measuring_commands
 from voicelog.optics import MeridianReading, OpticsError
+from voicelog.page.arguments import add_options as add_page_options
+from voicelog.practice.arguments import add_options as add_practice_options
 from voicelog.settings import Settings, load_settings
 
 _READING = re.compile(r"([0-9]+(?:\.[0-9]+)?)=([+-]?[0-9]*\.?[0-9]+)")
@@ -55,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument(
         "--pace", choices=("fast", "real"), default="fast", help="as fast as possible, or as spoken"
     )
+    add_page_options(demo, optional=True)
     demo.set_defaults(run=_demo)
 
     replay = commands.add_parser("replay", help="a whole recorded exam")
@@ -104,7 +108,18 @@ def _parser() -> argparse.ArgumentParser:
     exam.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
     exam.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
     _kept_options(exam)
+    add_page_options(exam)
     exam.set_defaults(run=_exam)
+
+    review = commands.add_parser("review", help="the page with the exams that were kept")
+    add_page_options(review)
+    review.set_defaults(run=_review)
+
+    practice = commands.add_parser("practice", help="a simulated eye: the whole exam without a patient")
+    _exam_options(practice)
+    add_practice_options(practice)
+    add_page_options(practice)
+    practice.set_defaults(run=_practice)
 
     check = commands.add_parser("check", help="is the microphone good enough, is everything there?")
     check.add_argument("--seconds", type=_seconds, default=10.0)
@@ -118,6 +133,7 @@ def _parser() -> argparse.ArgumentParser:
     latency.add_argument("--pace", choices=("real", "fast"), default="real")
     latency.add_argument("--json", action="store_true")
     latency.set_defaults(run=_bench_latency)
+    add_measuring_commands(benches)
 
     phrases = commands.add_parser("phrases", help="the phrase card; or random phrases")
     phrases.add_argument("--sample", type=_count, metavar="N", help="print N random phrases instead")
@@ -126,6 +142,7 @@ def _parser() -> argparse.ArgumentParser:
     phrases.set_defaults(run=_phrases)
     _settings_commands(commands)
     _record_commands(commands)
+    _models_commands(commands)
     return parser
 
 
@@ -140,6 +157,23 @@ def _settings_commands(commands: "argparse._SubParsersAction[_OneLineParser]") -
     reset = verbs.add_parser("reset", help="take one setting back to its default")
     reset.add_argument("name")
     reset.set_defaults(run=_reset_setting)
+
+
+def _models_commands(commands: "argparse._SubParsersAction[_OneLineParser]") -> None:
+    models = commands.add_parser("models", help="the speech models on this machine")
+    models_commands = models.add_subparsers(required=True, metavar="COMMAND")
+
+    listed = models_commands.add_parser("list", help="each with its licence, source and SHA-256")
+    listed.add_argument("--json", action="store_true")
+    listed.set_defaults(run=_list_models)
+
+    added = models_commands.add_parser("add", help="copy a Vosk model into the models folder, after checks")
+    added.add_argument("source", type=Path, metavar="FOLDER_OR_ZIP")
+    added.set_defaults(run=_add_model)
+
+    removed = models_commands.add_parser("remove", help="delete a model that was added")
+    removed.add_argument("name", metavar="NAME")
+    removed.set_defaults(run=_remove_model)
 
 
 def _record_commands(commands: "argparse._SubParsersAction[_OneLineParser]") -> None:
@@ -230,6 +264,13 @@ def _policy_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--policy", choices=("cautious", "normal", "single"), help="how readily it asks instead of entering"
     )
+    parser.add_argument("--engine", choices=("moonshine", "sphinx", "vosk"), help="which recogniser listens")
+
+
+def _listening(options: argparse.Namespace, settings: Settings) -> Settings:
+    """The settings with what was said of the listeners on the command line."""
+    given = {"policy": options.policy, "engine": options.engine}
+    return settings.model_copy(update={name: value for name, value in given.items() if value is not None})
 
 
 def _settings(options: argparse.Namespace) -> Settings:
@@ -238,6 +279,7 @@ def _settings(options: argparse.Namespace) -> Settings:
         "working_distance_cm": options.distance,
         "cylinder_form": options.form,
         "policy": options.policy,
+        "engine": options.engine,
         "volume": getattr(options, "volume", None),
         "read_back": getattr(options, "read_back", None),
         "headset": getattr(options, "headset", None),
@@ -274,19 +316,25 @@ def _count(text: str) -> int:
 def _demo(options: argparse.Namespace) -> None:
     from voicelog import commands
 
-    commands.replay(commands.demo_audio(), _settings(options), as_json=options.json, pace=options.pace)
+    if options.port is None:
+        commands.replay(commands.demo_audio(), _settings(options), as_json=options.json, pace=options.pace)
+        return
+    from voicelog.page import commands as page
+
+    page.demo(options, _settings(options), commands.demo_audio(), commands.engine)
 
 
-def _replay(options: argparse.Namespace) -> None:
+def _replay(options: argparse.Namespace) -> int:
     from voicelog import commands
 
-    commands.replay(
+    all_entered = commands.replay(
         options.audio,
         _settings(options),
         as_json=options.json,
         keep=not options.no_record,
         reference=options.reference,
     )
+    return 0 if all_entered else 2
 
 
 def _hear(options: argparse.Namespace) -> int:
@@ -295,22 +343,23 @@ def _hear(options: argparse.Namespace) -> int:
     return (
         0
         if commands.hear(
-            options.audio, options.rule, options.policy or load_settings().policy, as_json=options.json
+            options.audio, options.rule, _listening(options, load_settings()), as_json=options.json
         )
         else 2
     )
 
 
-def _type(options: argparse.Namespace) -> None:
+def _type(options: argparse.Namespace) -> int:
     from voicelog import commands
 
-    commands.type_lines(
+    all_entered = commands.type_lines(
         commands.standard_input(),
         _settings(options),
         as_json=options.json,
         keep=not options.no_record,
         reference=options.reference,
     )
+    return 0 if all_entered else 2
 
 
 def _solve(options: argparse.Namespace) -> None:
@@ -330,23 +379,34 @@ def _meridian(angle_deg: float) -> float:
 
 def _exam(options: argparse.Namespace) -> None:
     from voicelog import commands
-    from voicelog.live import commands as live
+    from voicelog.page import commands as page
+
+    page.exam(
+        options,
+        lambda: _settings(options),
+        engine=commands.engine,
+        kept=lambda settings: commands.kept(settings, keep=not options.no_record),
+    )
+
+
+def _review(options: argparse.Namespace) -> None:
+    from voicelog.page import commands as page
+
+    page.review(options)
+
+
+def _practice(options: argparse.Namespace) -> None:
+    from voicelog import commands
 
     settings = _settings(options)
-    engine = commands.engine(settings.policy)
-    with commands.kept(settings, keep=not options.no_record) as store:
-        live.exam(
-            settings,
-            engine,
-            device=options.device,
-            source=options.source,
-            pace=options.pace,
-            push_to_talk=options.push_to_talk,
-            pedal=options.pedal,
-            reference=options.reference,
-            store=store,
-            as_json=options.json,
-        )
+    if options.page:
+        from voicelog.page import practising
+
+        practising.run(options, settings, lambda: commands.engine(settings))
+        return
+    from voicelog.practice import commands as practice
+
+    practice.run(options, settings, commands.standard_input(), lambda: commands.engine(settings))
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -392,3 +452,21 @@ def _phrases(options: argparse.Namespace) -> None:
     from voicelog import commands
 
     commands.phrases(options.sample, options.seed, options.rule)
+
+
+def _list_models(options: argparse.Namespace) -> None:
+    from voicelog.hearing.models import commands as models
+
+    models.list_models(load_settings(), as_json=options.json)
+
+
+def _add_model(options: argparse.Namespace) -> None:
+    from voicelog.hearing.models import commands as models
+
+    models.add(options.source)
+
+
+def _remove_model(options: argparse.Namespace) -> None:
+    from voicelog.hearing.models import commands as models
+
+    models.remove(options.name)

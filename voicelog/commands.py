@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from importlib.resources import files
 from itertools import islice
@@ -18,38 +18,50 @@ from rich.table import Table
 from rich.text import Text
 
 from voicelog.errors import VoicelogError
+from voicelog.exam.events import Said
 from voicelog.exam.summary import lens_summary, summary
 from voicelog.hearing.decision import decide
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.engines.sphinx import SphinxListener
+from voicelog.hearing.engines.sphinx_alone import SphinxEngine
 from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.vosk import VoskEngine
 from voicelog.hearing.hear_one import hear_one
-from voicelog.hearing.sources import FileSource
+from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
 from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
 from voicelog.phrases.card import phrase_card
 from voicelog.phrases.grammar import load
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.sampler import samples
-from voicelog.screen.terminal import CAUTION, refraction, screen
+from voicelog.screen.terminal import CAUTION, print_result, refraction, screen
 from voicelog.session import Session, Store
 from voicelog.settings import Policy, Settings, load_settings, save_settings, settings_path
 from voicelog.settings.table import rows
 
 
-def engine(policy: Policy = "normal") -> Engine:
-    """The listeners that a policy asks for. Raises MissingPartError when a model is not there."""
-    grammar = load()
-    first = MoonshineEngine(grammar)
+def engine(wanted: Policy | Settings = "single") -> Engine:
+    """The listeners that settings (or a policy by itself) ask for.
+
+    The engine `sphinx` listens alone: it cannot be its own second listener. Raises MissingPartError when an engine or
+    its model is not there.
+    """
+    settings = wanted if isinstance(wanted, Settings) else Settings(policy=wanted)
+    grammar, policy = load(), settings.policy
+    if settings.engine == "sphinx":
+        return SphinxEngine(grammar)
+    first = (
+        VoskEngine(grammar, settings.vosk_model) if settings.engine == "vosk" else MoonshineEngine(grammar)
+    )
     if policy == "single":
         return first
     return TwoListeners(grammar, first, SphinxListener(grammar), doubting_teens=policy == "cautious")
 
 
-def hear(paths: Iterable[Path], rule: str, policy: Policy, *, as_json: bool) -> bool:
+def hear(paths: Iterable[Path], rule: str, wanted: Policy | Settings, *, as_json: bool) -> bool:
     """Hear one utterance a file; True when every file could be read."""
-    listener = engine(policy)
+    listener = engine(wanted)
     load().walker(rule)
     all_read = True
     for path in paths:
@@ -103,16 +115,28 @@ def kept(settings: Settings, *, keep: bool) -> Iterator[Store | None]:
 
 def type_lines(
     lines: Iterable[str], settings: Settings, *, as_json: bool, keep: bool = False, reference: str = ""
-) -> None:
-    """Take typed phrases, one a line, and print the exam they make."""
+) -> bool:
+    """Take typed phrases, one a line, and print the exam they make; False when the record refused one."""
+    all_entered = True
     with kept(settings, keep=keep) as store:
         session = Session(settings, store=store, reference=reference)
         for line in lines:
             if line.strip():
-                said = session.type_line(line)
-                if said.outcome != "accepted":
-                    print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+                all_entered &= _entered(lambda line=line: session.type_line(line), line.strip())  # type: ignore[misc]
         _print_exam(session, as_json=as_json)
+    return all_entered
+
+
+def _entered(enter: Callable[[], Said], what: str) -> bool:
+    """Enter, and say it when the record refuses (a full disk): the exam goes on, the next may be kept again."""
+    try:
+        said = enter()
+    except VoicelogError as error:
+        print(f"NOT ENTERED: {what} ({error})", file=sys.stderr)
+        return False
+    if said.source == "typed" and said.outcome != "accepted":
+        print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+    return True
 
 
 def replay(
@@ -123,10 +147,11 @@ def replay(
     pace: Literal["fast", "real"] = "fast",
     keep: bool = False,
     reference: str = "",
-) -> None:
-    """Run a whole recorded exam through a session and print it."""
+) -> bool:
+    """Run a whole recorded exam through a session and print it; False when the record refused an entry."""
+    all_entered = True
     source = FileSource(path, pace)
-    listener = engine(settings.policy)
+    listener = engine(settings)
     with kept(settings, keep=keep) as store:
         session = Session(settings, engine=listener, store=store, reference=reference)
         with (
@@ -135,12 +160,14 @@ def replay(
             else Live(console=Console(), refresh_per_second=8, transient=True) as live
         ):
             for utterance in utterances(source.blocks()):
-                session.hear(utterance)
+                at = f"what was said at {utterance.start_sample / SAMPLE_RATE_HZ:.1f} s"
+                all_entered &= _entered(lambda utterance=utterance: session.hear(utterance), at)  # type: ignore[misc]
                 if live is not None:
-                    live.update(screen(session.state))
+                    live.update(screen(session.state, notation=session.acuity_notation))
         for note in source.notes:
             print(f"{path}: {note}", file=sys.stderr)
         _print_exam(session, as_json=as_json)
+    return all_entered
 
 
 def demo_audio() -> Path:
@@ -153,10 +180,12 @@ def _print_exam(session: Session, *, as_json: bool) -> None:
         print(json.dumps(summary(session.state), indent=2))
         return
     console = Console()
-    console.print(screen(session.state, rows=10_000))
+    print_result(console, session.state, session.acuity_notation)
     for name, eye in session.state.eyes.items():
         if eye.status in ("solved", "conflict") and eye.solution.net is not None:
             console.print(f"{name} eye: {refraction(eye.solution.net)}  ({eye.status})")
+        if eye.mean is not None:
+            console.print(f"{name} eye, mean of {eye.mean.count} passes: {refraction(eye.mean.net)}")
 
 
 def solve(

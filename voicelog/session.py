@@ -6,7 +6,9 @@ from typing import Protocol
 
 from voicelog.exam.events import Alternative, Event, Heard, Said, Source, Started
 from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after
+from voicelog.exam.unlikely import Evidence
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
 from voicelog.hearing.levels import Samples
@@ -85,6 +87,9 @@ class Session:
         self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
         self._now = now
+        self.acuity_notation = settings.acuity_notation
+        self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
+        self._lens_set = settings.lens_set
         self._listeners: list[Callable[[Event, ExamState], None]] = []
         if resumed is not None:
             self.state = resumed
@@ -152,7 +157,14 @@ class Session:
     def _take(
         self, source: Source, text: str, meaning: say.Meaning, heard: Heard | None = None, *, sure: bool
     ) -> Said:
-        reply = respond(self.state, meaning, sure=sure, heard=source == "voice")
+        reply = respond(
+            self.state,
+            meaning,
+            sure=sure,
+            heard=source == "voice",
+            evidence=Evidence(self._lens_set, None if heard is None else heard.margin),
+            reminders=self._reminders,
+        )
         said = self._append(source, text, meaning, reply, heard)
         if reply.then is not None:
             self._take(source, text, reply.then, sure=True)

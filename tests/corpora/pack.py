@@ -2,7 +2,7 @@
 
     python -m tests.corpora.pack CORPUS tests/audio --clips 24
 
-CORPUS holds folders `seed` and `talk` with a manifest each (make_corpus.py). Only test voices are packed. The
+CORPUS holds folders `seed`, `talk` and `findings` with a manifest each (make_corpus.py, synthesise.py). Only test voices are packed. The
 index has the columns file, start_s, end_s, transcript, speaker, set.
 """
 
@@ -57,17 +57,18 @@ def pack(rows: Sequence[dict[str, str]], folder: Path, out: Path) -> list[tuple[
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Pack both sets."""
+    """Pack every set."""
     parser = argparse.ArgumentParser(description="Pack test voices into tests/audio.")
     parser.add_argument("corpus", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--clips", type=int, default=24, help="phrases a voice")
+    parser.add_argument("--findings", type=int, default=12, help="phrases of further findings a voice")
     parser.add_argument("--talk", type=int, default=40, help="sentences of other talk a voice")
     given = parser.parse_args(arguments)
     with (given.out / "index.tsv").open("w", encoding="utf-8", newline="") as file:
         index = csv.writer(file, delimiter="\t", lineterminator="\n")
         index.writerow(("file", "start_s", "end_s", "transcript", "speaker", "set"))
-        for set_name, most in (("seed", given.clips), ("talk", given.talk)):
+        for set_name, most in (("seed", given.clips), ("talk", given.talk), ("findings", given.findings)):
             for speaker, rows in chosen(given.corpus / set_name, most):
                 if set_name == "seed" and not by_name(speaker).natural:
                     rows = rows[::_OLD_VOICES_STEP]

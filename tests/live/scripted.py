@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.session.test_session import hearing
 from voicelog.exam.events import Said
+from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import Block
@@ -101,7 +102,7 @@ class Recorder:
         self.threads.add(threading.current_thread().name)
         return self._said(f"utterance {one.index}")
 
-    def take_line(self, line: str) -> Said:
+    def take_line(self, line: str, source: Origin = "typed") -> Said:
         self.threads.add(threading.current_thread().name)
         return self._said(line)
 

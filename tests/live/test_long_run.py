@@ -14,6 +14,7 @@ from tests.corpora.demo_scenario import TRUTH, script
 from tests.session.test_session import hearing
 from voicelog import commands
 from voicelog.exam.events import Said
+from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, SileroDetector, utterances
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource
@@ -88,8 +89,8 @@ class Practice:
             self.session = Session()
         return said
 
-    def take_line(self, line: str) -> Said:
-        return self.session.type_line(line)
+    def take_line(self, line: str, source: Origin = "typed") -> Said:
+        return self.session.type_line(line, source)
 
 
 @pytest.mark.sweep

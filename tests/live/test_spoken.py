@@ -54,3 +54,32 @@ def test_every_axis_is_understood_as_itself_and_so_are_its_digits() -> None:
 )
 def test_lines_of_the_log_as_spoken(text: str, heard: str) -> None:
     assert spoken.spoken(text) == heard
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "acuity unaided six nine minus two",
+        "acuity left eye aided twenty twenty five",
+        "acuity both eyes refined point eight",
+        "acuity log mar minus point one",
+        "acuity counting fingers",
+        "refined right eye sphere minus two and a quarter",
+        "spectacles sphere plus two cylinder minus one axis eighty five addition plus one fifty",
+        "addition both eyes plus two",
+        "pupils distance far sixty three",
+        "pupils distance near right twenty nine point five left thirty one",
+        "pupil size four",
+        "vertex distance twelve",
+        "drops tropicamide one percent both eyes at nine oh five",
+        "drops cyclopentolate point five percent left eye at ten twenty five",
+        "next pass",
+    ],
+)
+def test_findings_are_read_back_as_they_can_be_said(line: str) -> None:
+    reader = LineReader(load(), "entry", Layer.SAID, Layer.WRITTEN)
+    (meaning,) = reader.understand(line).meanings
+    said = spoken.full(meaning, "right")
+
+    assert not any(char.isdigit() or char in "%/:" for char in said)
+    assert reader.understand(said).meanings == (meaning,), said

@@ -4,7 +4,7 @@ import pytest
 
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import load
-from voicelog.phrases.lines import LineReader
+from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.saying import as_expansion, numbers_together, teen_twins
 
@@ -37,6 +37,7 @@ def ways(expansion: str) -> list[str]:
         "working distance 67",
         "cylinder minus 2 and a quarter axis 180",
         "sphere +3.00",
+        "sphere plus 2 and 1/2",
     ],
 )
 def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
@@ -52,6 +53,38 @@ def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "line",
+    [
+        "acuity 6/9",
+        "acuity unaided 6-9.5",
+        "acuity 69",
+        "acuity 612 -2",
+        "acuity 20/40",
+        "acuity 2040 +1",
+        "acuity 0.8",
+        "acuity logmar -0.1",
+        "drops tropicamide 0.5% both",
+        "drops tropicamide 1% right at 10:15",
+        "vertex 12 mm",
+        "refined -2.25 -1.00 x 90",
+    ],
+)
+def test_a_written_finding_can_be_said_and_no_way_to_say_it_means_another(line: str) -> None:
+    """Acuities and times are said in fewer ways than powers: "69" is "six nine", never "sixty nine"."""
+    reader = LineReader(load(), "entry", Layer.WRITTEN)
+    meant = reader.understand(line).meanings
+    understood = []
+    for saying in ways(as_expansion(words(line))):
+        try:
+            understood.append(reader.understand(saying).meanings)
+        except NotAPhraseError:
+            continue
+
+    assert understood
+    assert set(understood) == {meant}
+
+
+@pytest.mark.parametrize(
     ("line", "twins"),
     [
         ("streak 50 with", ["streak 15 with"]),
@@ -63,6 +96,9 @@ def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
         ("right eye", []),
         ("axis 120", []),
         ("axis 110", []),
+        ("acuity 6/15", ["acuity 6 50"]),
+        ("acuity 20-30", ["acuity 20 13"]),
+        ("drops tropicamide 1% both at 10:15", ["drops tropicamide 1 % both at 10 50"]),
     ],
 )
 def test_twins(line: str, twins: list[str]) -> None:

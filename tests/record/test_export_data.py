@@ -1,6 +1,7 @@
 """The exports for programs: FHIR by a general library's models, JSON by its own schema, CSV inert in spreadsheets."""
 
 import csv
+import hashlib
 import io
 import json
 import unicodedata
@@ -27,6 +28,7 @@ from voicelog.record.events import Addendum, Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, table
 from voicelog.record.export.findings import Finding, findings
+from voicelog.record.export.further import further
 from voicelog.record.journal import ExamStore, Journal
 
 from .cases import LEFT, MORNING, RIGHT, dictated
@@ -35,6 +37,8 @@ DATA = Path(__file__).parent / "data"
 HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 가"
 # SNOMED CT codes that HL7's eye-care guides show (domain notes, section 3.4, sources S77 and S78 there).
 SHOWN_CODES = {"251794006", "251795007", "251797004", "251799001"}
+# The published schema of version 1, as it was when it was replaced; it never changes any more.
+SCHEMA_V1_SHA256 = "b819efaa4466b2b1b9ed1fe0986ddb29de39f4b7088f77f612039eccabd242ac"
 
 
 @pytest.fixture(name="store")
@@ -265,7 +269,7 @@ def rows_of(store: ExamStore) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text, newline="")))
 
 
-def test_csv_has_one_row_an_eye_in_documented_columns(store: ExamStore) -> None:
+def test_csv_has_one_row_an_eye_and_method_in_documented_columns(store: ExamStore) -> None:
     right, left = rows_of(store)
 
     assert tuple(right) == table.COLUMNS
@@ -354,7 +358,7 @@ def test_the_published_schema_is_that_of_the_models() -> None:
     assert stored == exam_file.schema(), (
         "the form of the JSON export changed: if old files still read (the next tests), store the new schema with\n"
         "python -c 'from voicelog.record.export import exam_file as f; f.SCHEMA_PATH.write_text(f.schema())'\n"
-        "otherwise make a version 2 beside version 1"
+        "otherwise make a version 3 beside the others"
     )
 
 
@@ -405,8 +409,30 @@ def test_a_file_of_version_1_still_reads() -> None:
     assert [each.text for each in record.addenda] == ["seen again \u202e"]
     assert len(record.expired) == 1
     assert len(record.amendments) == 1
+    assert file.further == file.comparisons == file.remarks == ()
+    schema = exam_file.SCHEMA_PATH.with_name("exam_file_v1.schema.json").read_bytes()
+    assert hashlib.sha256(schema).hexdigest() == SCHEMA_V1_SHA256
+    jsonschema.validate(json.loads((DATA / "exam_file_v1.json").read_text()), json.loads(schema))
+
+
+def test_a_file_of_version_2_still_reads() -> None:
+    """Stored when version 2 was made; never to be made anew. What it found is what its events still make."""
+    file = exam_file.read(DATA / "exam_file_v2.json")
+    record = exam_file.record_of(file)
+
+    assert file.version == 2
+    assert [(each.code, each.about, each.text) for each in file.further] == [
+        (each.code, each.about, each.text) for each in further(record)
+    ]
+    assert [each.written and each.written.sphere_d for each in file.findings] == [
+        each.lens and each.lens.sphere_d for each in findings(record)
+    ]
+    assert [each.eye for each in file.comparisons] == ["right", "right", "right", "left", None]
+    assert {each.id for each in file.remarks} == {"large_cylinder", "scissors", "anisometropia", "drops"}
+    assert record.state.findings.eyes["right"].addition_d == 2.0
+    assert record.attested is not None
     jsonschema.validate(
-        json.loads((DATA / "exam_file_v1.json").read_text()), json.loads(exam_file.SCHEMA_PATH.read_text())
+        json.loads((DATA / "exam_file_v2.json").read_text()), json.loads(exam_file.SCHEMA_PATH.read_text())
     )
 
 
@@ -414,7 +440,7 @@ def test_a_file_of_version_1_still_reads() -> None:
     ("old", "new", "what"),
     [
         ('"text": "scissors"', '"text": "scissorz"', "event 9: the row or the one before it was changed"),
-        ('"version": 1', '"version": 2', "version"),
+        ('"version": 1', '"version": 3', "version"),
         ('"format": "voicelog-exam"', '"format": "other"', "format"),
         ('"events": [', '"events": [[', "no JSON"),
     ],

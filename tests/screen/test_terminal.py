@@ -9,7 +9,7 @@ from rich.console import Console
 from tests.exam.typing import typed
 from voicelog.optics import SpheroCylinder
 from voicelog.screen.cross import power_cross
-from voicelog.screen.terminal import CAUTION, screen
+from voicelog.screen.terminal import CAUTION, print_result, screen
 
 
 def shown(lines: str) -> str:
@@ -46,6 +46,71 @@ def test_an_open_question_and_a_contradiction_are_shown() -> None:
     assert "asked: 2.00: plus or minus?" in text
     assert "! with motion at +3.50" in text
     assert "conflict" in text
+
+
+def test_further_findings_stand_in_a_block_of_their_own() -> None:
+    text = shown(
+        "right eye\nacuity unaided six nine\nrefined minus one\nleft eye\nspectacles sphere -2 cylinder -1 x 90\n"
+        "acuity both aided twenty twenty\nvertex 12\npupils distance 63"
+    )
+
+    for part in (
+        "further findings",
+        "right eye acuity unaided 6/9 refined -1.00 DS",
+        "left eye spectacles -2.00 -1.00 x 090",
+        "both eyes acuity aided 20/20",
+        "pupils distance far 63 mm vertex distance 12 mm",
+    ):
+        assert part in text
+    assert "further findings" not in shown("right eye\nstreak 90 with")
+
+
+def test_what_is_missing_stands_at_the_end() -> None:
+    console = Console(width=120, record=True, file=io.StringIO())
+    print_result(console, typed("right eye\nworking distance 50\nstreak 90 neutral at +1\nsphere 2")[1])
+    missing = [line for line in console.export_text().splitlines() if line.startswith("missing: ")]
+
+    assert missing == [
+        "missing: asked: 2.00: plus or minus?",
+        "missing: right eye: the 90 meridian is missing; only 180 was measured",
+        "missing: left eye: nothing read yet",
+    ]
+
+
+def test_drops_are_shown_with_the_usual_cautions_and_no_dose() -> None:
+    text = shown("drops tropicamide both eyes")
+
+    assert "drops tropicamide, at " in text
+    assert "usual practice is to note agent, strength, eye and time" in text
+    assert "%" not in text
+    assert "usual practice" not in shown("right eye")
+
+
+def test_acuity_is_shown_in_the_notation_of_the_settings() -> None:
+    console = Console(width=120, record=True, file=io.StringIO())
+    state = typed("right eye\nacuity unaided six nine\nacuity aided counting fingers")[1]
+    console.print(screen(state, notation="logmar"))
+    text = " ".join(console.export_text().split())
+
+    assert "acuity unaided logMAR 0.18 acuity aided counting fingers" in text
+
+
+def test_passes_are_shown_with_their_mean() -> None:
+    lines = (
+        "right eye\nworking distance 50\nstreak 90 neutral at +1\nstreak 180 neutral at +0.5\nnext pass\n"
+        "streak 90 neutral at +1.5\nstreak 180 neutral at +0.5"
+    )
+    text = shown(lines)
+
+    for part in (
+        "pass 1: -1.00 -0.50 x 180",
+        "pass 2: -0.50 -1.00 x 180",
+        "mean of 2 passes: -0.75 -0.75 x 180",
+        "at most 0.35 D apart",
+    ):
+        assert part in text
+    assert "pass 3: no reading yet" in shown(f"{lines}\nnext pass")
+    assert "mean of" not in shown("right eye\nstreak 90 with")
 
 
 @pytest.mark.parametrize("axis_deg", [20, 45, 90, 110, 160, 180])

@@ -3,7 +3,7 @@
 Pure: a state and a meaning give a reply. Numbers, signs, axes and eyes are never filled in: what is missing is asked.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from voicelog.exam import wording
@@ -11,9 +11,10 @@ from voicelog.exam.completing import powers, with_axis, with_first_gap_filled
 from voicelog.exam.events import Outcome, Question
 from voicelog.exam.ledger import CannotCorrectError
 from voicelog.exam.plausible import doubts
+from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
-from voicelog.exam.unlikely import unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, unlikely
 from voicelog.phrases import meanings as say
 
 
@@ -33,15 +34,31 @@ class Reply:
     text: str = ""
 
 
-def respond(state: ExamState, meaning: say.Meaning, *, sure: bool = True, heard: bool = False) -> Reply:
+def respond(
+    state: ExamState,
+    meaning: say.Meaning,
+    *,
+    sure: bool = True,
+    heard: bool = False,
+    evidence: Evidence = NO_EVIDENCE,
+    reminders: Reminders = NO_REMINDERS,
+) -> Reply:
     """The reply to a meaning.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
-    knowledge may ask as well.
+    knowledge may ask as well, on the `evidence` there is. `reminders` says of what the reply to an entry reminds.
     """
+    reply = _respond(state, meaning, evidence, sure=sure, heard=heard)
+    if reply.outcome != "accepted" or reply.entry is None:
+        return reply
+    reminded = reminder(state, reply.entry, reminders)
+    return replace(reply, text=f"{reply.text}; {reminded}") if reminded else reply
+
+
+def _respond(state: ExamState, meaning: say.Meaning, evidence: Evidence, *, sure: bool, heard: bool) -> Reply:
     if not sure:
         return _unsure(state, meaning)
-    why = unlikely(state, meaning) if heard and doubts(state, meaning) is None else None
+    why = unlikely(state, meaning, evidence) if heard and doubts(state, meaning) is None else None
     if why is not None and not _repeats(state, meaning):
         text = f"did you say: {wording.meaning(meaning)}? {why}"
         return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)

@@ -1,12 +1,16 @@
 """The ledger: every entry with what became of it. Corrections change entries by name; nothing is dropped."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from voicelog.exam.mending import FINDINGS, entry_meant, mended, named_eye
 from voicelog.optics import streak_to_meridian_deg
 from voicelog.phrases.meanings import (
+    Addition,
     Change,
     Correction,
+    Dark,
+    Estimate,
     Eye,
     Lens,
     Lenses,
@@ -16,9 +20,12 @@ from voicelog.phrases.meanings import (
     Meaning,
     Naming,
     NotBut,
+    Pass,
     Plain,
     Power,
     Reading,
+    Refined,
+    Spectacles,
     Where,
     WorkingDistance,
     WorkingLens,
@@ -48,7 +55,8 @@ class Ledger:
 
     naming: Naming
     lines: tuple[Line, ...] = ()
-    before: tuple["Ledger", ...] = ()
+    # Not compared: it follows from the lines, and each holds all earlier ones in turn.
+    before: tuple["Ledger", ...] = field(default=(), compare=False, repr=False)
 
     def with_entry(self, number: int, meaning: Meaning) -> "Ledger":
         """The ledger after one more entry, correction or withdrawal.
@@ -139,7 +147,26 @@ def _corrected(lines: tuple[Line, ...], entry: Meaning, naming: Naming) -> tuple
             return line.number, _with_lens(line.meaning, _merged(_lens_of(line.meaning), entry.lens))
         case WorkingDistance() | WorkingLens() | Eye():
             return _last(lines, type(entry)).number, entry
+    if isinstance(entry, FINDINGS):
+        return _mended(lines, entry)
     raise CannotCorrectError(f"a {entry.kind} cannot be corrected")
+
+
+def _mended(lines: tuple[Line, ...], entry: Meaning) -> tuple[int, Meaning]:
+    meant = entry_meant(lines, eyes_of(lines), entry)
+    if meant is None:
+        raise CannotCorrectError(f"there is no {entry.kind.replace('_', ' ')} entry to correct")
+    number, old = meant
+    return number, mended_finding(entry, old)
+
+
+def mended_finding(entry: Meaning, old: Meaning) -> Meaning:
+    """A finding put right: what `entry` leaves unsaid stays, and of the lenses only those that are named change.
+
+    Raises CannotCorrectError when a cylinder is put right without an axis where there was none.
+    """
+    new, lens = mended(entry, old), _lens_of(entry)
+    return new if lens is None else _with_lens(new, _merged(_lens_of(old), lens))
 
 
 def _inherit(entry: Reading, before: Meaning) -> Reading:
@@ -154,7 +181,7 @@ def _merged(old: Lens | None, new: Lens) -> Lens:
     if old is None or new.on_top:
         return new
     cylinder = new.cylinder or old.cylinder
-    if new.cylinder is not None and new.cylinder.axis_deg is None:
+    if new.cylinder is not None and new.cylinder.axis_deg is None and new.cylinder.power.dioptres:
         if old.cylinder is None:
             raise CannotCorrectError("that entry has no cylinder; say correction cylinder with its axis")
         cylinder = new.cylinder.model_copy(update={"axis_deg": old.cylinder.axis_deg})
@@ -172,6 +199,8 @@ def _changed(lines: tuple[Line, ...], where: Where, power: Power, naming: Naming
 
 def _exchanged(lines: tuple[Line, ...], wrong: Power, right: Power) -> tuple[int, Meaning]:
     line = _last_entry(lines)
+    if isinstance(line.meaning, Addition | Estimate) and _same(line.meaning.power, wrong):
+        return line.number, _with_power(line.meaning, right)
     lens = _lens_of(line.meaning)
     if lens is not None:
         in_cylinder = lens.cylinder is not None and _same(lens.cylinder.power, wrong)
@@ -187,7 +216,10 @@ def _exchanged(lines: tuple[Line, ...], wrong: Power, right: Power) -> tuple[int
 
 
 def _other_eye(lines: tuple[Line, ...]) -> tuple[int, Meaning]:
-    """The last naming of an eye was wrong, and with it all that followed."""
+    """The last naming of an eye was wrong, and with it all that followed; or the eye that the last entry names."""
+    last = lines[-1].meaning if lines else None
+    if last is not None and (named := named_eye(last)) in ("right", "left"):
+        return lines[-1].number, last.model_copy(update={"eye": "left" if named == "right" else "right"})
     line = _last(lines, Eye)
     eye = eyes_of(lines)[line.number]
     if eye is None:
@@ -216,12 +248,14 @@ def _last_entry(lines: tuple[Line, ...]) -> Line:
 
 
 def _reading_at(lines: tuple[Line, ...], where: Where | None, naming: Naming) -> Line | None:
-    """The latest reading of that meridian in the eye now examined."""
+    """The latest reading of that meridian in the eye now examined, within the pass in hand."""
     if where is None or not lines:
         return None
     eyes = eyes_of(lines)
     now = eyes[lines[-1].number]
     for line in reversed(lines):
+        if isinstance(line.meaning, Pass) and eyes[line.number] == now:
+            return None
         place = line.meaning.where if isinstance(line.meaning, Reading) else None
         if place and eyes[line.number] == now and meridian_deg(place, naming) == meridian_deg(where, naming):
             return line
@@ -236,7 +270,7 @@ def meridian_deg(where: Where, naming: Naming) -> int:
 
 
 def _lens_of(meaning: Meaning) -> Lens | None:
-    return meaning.lens if isinstance(meaning, Reading | Lenses) else None
+    return meaning.lens if isinstance(meaning, Reading | Lenses | Spectacles | Refined | Dark) else None
 
 
 def _with_lens(meaning: Meaning, lens: Lens) -> Meaning:
@@ -245,7 +279,7 @@ def _with_lens(meaning: Meaning, lens: Lens) -> Meaning:
 
 def _with_power(meaning: Meaning, power: Power) -> Meaning:
     """The same entry with another power: the only one it names, or that of its cylinder when asked so by name."""
-    if isinstance(meaning, WorkingLens) and meaning.power is not None:
+    if isinstance(meaning, WorkingLens | Addition | Estimate) and meaning.power is not None:
         return meaning.model_copy(update={"power": power})
     if isinstance(meaning, Reading) and meaning.lens is None:
         return meaning.model_copy(update={"lens": Lens(sphere=power)})

@@ -6,6 +6,8 @@ A doubt makes the log ask; it never changes a value.
 from voicelog.exam import wording
 from voicelog.exam.completing import cylinders, places, powers
 from voicelog.exam.events import Question
+from voicelog.exam.plausible_findings import finding_doubt
+from voicelog.exam.plausible_near import near_doubt
 from voicelog.exam.state import ExamState
 from voicelog.optics import from_written_power_d
 from voicelog.phrases import meanings as say
@@ -21,7 +23,20 @@ _STEP_D = 0.125
 
 def doubts(state: ExamState, meaning: say.Meaning) -> Question | None:
     """The first thing to ask about a meaning before it can be entered; None when there is nothing."""
-    for check in (_signs, _sizes, _axes, _places, _distance, _eye, _in_hand, _relative, _no_lens):
+    checks = (
+        _signs,
+        _sizes,
+        _axes,
+        _places,
+        _distance,
+        _eye,
+        finding_doubt,
+        near_doubt,
+        _in_hand,
+        _relative,
+        _no_lens,
+    )
+    for check in checks:
         question = check(state, meaning)
         if question is not None:
             return question
@@ -44,7 +59,7 @@ def _sizes(_: ExamState, meaning: say.Meaning) -> Question | None:
         value = power.dioptres or 0.0
         if abs(value) > LARGEST_POWER_D:
             return _refused(f"{value:+.2f} D is beyond {LARGEST_POWER_D:g} D: say the power again")
-        if from_written_power_d(value) % _STEP_D:
+        if from_written_power_d(value) % _STEP_D and not _on_a_lensometer(meaning):
             return _refused(f"{value:+.2f} D is no step of a lens set: say the power again")
     for cylinder in cylinders(meaning):
         if abs(cylinder.power.dioptres or 0.0) > LARGEST_CYLINDER_D:
@@ -52,6 +67,12 @@ def _sizes(_: ExamState, meaning: say.Meaning) -> Question | None:
                 f"a cylinder of {wording.power(cylinder.power)} D is beyond {LARGEST_CYLINDER_D:g} D: say it again"
             )
     return None
+
+
+def _on_a_lensometer(meaning: say.Meaning) -> bool:
+    """Spectacles may measure what no trial case holds; `finding_doubt` has it confirmed."""
+    entry = meaning.entry if isinstance(meaning, say.Correction) else meaning
+    return isinstance(entry, say.Spectacles)
 
 
 def _axes(_: ExamState, meaning: say.Meaning) -> Question | None:
@@ -98,11 +119,19 @@ def _distance(_: ExamState, meaning: say.Meaning) -> Question | None:
 def _eye(state: ExamState, meaning: say.Meaning) -> Question | None:
     if state.eye is not None:
         return None
-    if isinstance(meaning, say.Reading | say.Lenses | say.Reflex):
+    if isinstance(meaning, say.Reading | say.Lenses | say.Reflex | say.Pass) or _lacks_eye(meaning):
         return Question(missing="eye", text="which eye?", candidate=meaning)
     if isinstance(meaning, say.Eye) and meaning.eye == "other":
         return Question(missing="eye", text="no eye was named yet: right or left?")
     return None
+
+
+def _lacks_eye(meaning: say.Meaning) -> bool:
+    """Whether a finding belongs to the eye in hand, for it names none."""
+    if isinstance(meaning, say.Pupils):
+        return meaning.eye is None and meaning.size_mm is not None
+    named_or_in_hand = say.Acuity | say.Spectacles | say.Refined | say.Estimate | say.Dynamic
+    return isinstance(meaning, say.Dark) or (isinstance(meaning, named_or_in_hand) and meaning.eye is None)
 
 
 def _in_hand(state: ExamState, meaning: say.Meaning) -> Question | None:

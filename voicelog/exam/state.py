@@ -1,13 +1,16 @@
 """Events folded into the state of the exam: what each eye's readings are and what they make."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
 from voicelog.exam.events import Event, Question, Said, Started
+from voicelog.exam.findings import Findings, after_finding
 from voicelog.exam.ledger import Ledger, Line, meridian_deg
 from voicelog.exam.lenses import LensesInPlace, exact_d
+from voicelog.exam.near import NearFindings, after_near
+from voicelog.exam.passes import PassMean, mean_of_passes
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
@@ -16,6 +19,7 @@ from voicelog.optics import (
     MotionReading,
     Problem,
     Solution,
+    SpheroCylinder,
     WorkingDistance,
     bounds_by_meridian,
     solve_readings,
@@ -67,7 +71,10 @@ class Writing:
 
 @dataclass(frozen=True)
 class EyeState:
-    """What is known of one eye."""
+    """What is known of one eye: the pass in hand, and the passes before it.
+
+    A new pass begins with its first reading; until then `pass_opened` says that one was announced.
+    """
 
     readings: tuple[TakenReading, ...] = ()
     reflexes: tuple[tuple[str, int | None], ...] = ()
@@ -75,6 +82,34 @@ class EyeState:
     meridian_deg: int | None = None
     concave_mirror: bool = False
     writing: Writing = Writing()
+    earlier: tuple["EyeState", ...] = ()
+    pass_opened: bool = False
+
+    @property
+    def pass_number(self) -> int:
+        """Which pass the readings are of, from 1."""
+        return len(self.earlier) + 1
+
+    @property
+    def passes(self) -> tuple["EyeState", ...]:
+        """Every pass that has readings, in order; each is an eye by itself."""
+        return (*self.earlier, self) if self.readings else self.earlier
+
+    @cached_property
+    def mean(self) -> PassMean | None:
+        """The mean of the passes that are solved; None of fewer than two."""
+        solved = [each.solution.vector for each in self.passes if each.status == "solved"]
+        vectors = [vector for vector in solved if vector is not None]
+        writing = self.writing
+        return mean_of_passes(vectors, writing.form, writing.power_step_d, writing.axis_step_deg)
+
+    @property
+    def result(self) -> SpheroCylinder | None:
+        """The refraction to go on with: the mean of the passes, or the one pass's; None unless it is solved."""
+        if self.mean is not None:
+            return self.mean.net
+        solved = [each for each in self.passes if each.status == "solved"]
+        return solved[-1].solution.net if solved else None
 
     @cached_property
     def neutral(self) -> tuple[TakenReading, ...]:
@@ -172,7 +207,18 @@ class ExamState:
     @property
     def eyes(self) -> dict[EyeName, EyeState]:
         """Both eyes."""
-        return {name: replace(self._folded.eyes[name], concave_mirror=self._folded.concave) for name in EYES}
+        concave = self._folded.concave
+        return {name: _with_mirror(self._folded.eyes[name], concave=concave) for name in EYES}
+
+    @property
+    def findings(self) -> Findings:
+        """What was found beside the readings."""
+        return self._folded.findings
+
+    @property
+    def near(self) -> Mapping[EyeName, NearFindings]:
+        """Near and dynamic retinoscopy of both eyes, apart from the static readings."""
+        return self._folded.near
 
     @property
     def distance_cm(self) -> float | None:
@@ -188,6 +234,11 @@ class ExamState:
     def concave_mirror(self) -> bool:
         """Whether the sleeve is set to the concave mirror."""
         return self._folded.concave
+
+
+def _with_mirror(eye: EyeState, *, concave: bool) -> EyeState:
+    earlier = tuple(replace(each, concave_mirror=concave) for each in eye.earlier)
+    return replace(eye, concave_mirror=concave, earlier=earlier)
 
 
 def fold(events: Iterable[Event]) -> ExamState:
@@ -255,6 +306,11 @@ class _Fold:
         self.distance_cm = distance_cm
         self.lens_in = False
         self.concave = False
+        self.findings = Findings()
+        nothing = NearFindings(
+            form=writing.form, power_step_d=writing.power_step_d, axis_step_deg=writing.axis_step_deg
+        )
+        self.near: Mapping[EyeName, NearFindings] = dict.fromkeys(EYES, nothing)
 
     def take(self, line: Line) -> None:
         match line.meaning:
@@ -274,6 +330,12 @@ class _Fold:
                 self._read(line.number, reading)
             case say.Reflex(reflex=reflex, where=where):
                 self._note_reflex(reflex, where)
+            case say.Pass():
+                self._open_pass()
+            case say.Dark() | say.Estimate() | say.Dynamic() as near:
+                self.near = after_near(self.near, line.number, near, self.eye, self.naming)
+            case other:
+                self.findings = after_finding(self.findings, line.number, other, self.eye)
 
     def _other(self) -> EyeName | None:
         return None if self.eye is None else "left" if self.eye == "right" else "right"
@@ -298,10 +360,19 @@ class _Fold:
             in_place = in_place.changed_by(lenses.lens)
         self._put(replace(here, lenses=in_place))
 
+    def _open_pass(self) -> None:
+        """A place in hand is of the pass before; the lenses stay before the eye until it is said otherwise."""
+        here = self._here()
+        if here is not None:
+            self._put(replace(here, pass_opened=bool(here.readings), meridian_deg=None))
+
     def _read(self, number: int, reading: say.Reading) -> None:
         here = self._here()
         if here is None:
             return
+        if here.pass_opened:
+            before = replace(here, earlier=(), pass_opened=False)
+            here = EyeState(lenses=here.lenses, writing=here.writing, earlier=(*here.earlier, before))
         meridian = here.meridian_deg if reading.where is None else meridian_deg(reading.where, self.naming)
         if meridian is None:
             return

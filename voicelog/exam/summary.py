@@ -3,8 +3,17 @@
 from typing import Any
 
 from voicelog.exam.events import Said
+from voicelog.exam.finding_summary import (
+    eye_findings_summary,
+    findings_summary,
+    lens_summary,
+    mean_summary,
+)
+from voicelog.exam.near_summary import comparisons_summary, near_summary, remarks_summary
 from voicelog.exam.state import ExamState, EyeState, TakenReading
-from voicelog.optics import SpheroCylinder, meridian_to_streak_deg
+from voicelog.optics import meridian_to_streak_deg
+
+__all__ = ["eye_summary", "lens_summary", "summary"]
 
 
 def summary(state: ExamState) -> dict[str, Any]:
@@ -22,13 +31,36 @@ def summary(state: ExamState) -> dict[str, Any]:
             "question": state.question.text if state.question else None,
         },
         "naming": state.naming,
-        "eyes": {name: eye_summary(eye) for name, eye in state.eyes.items()},
+        "eyes": {
+            name: eye_summary(eye)
+            | eye_findings_summary(state.findings.eyes[name])
+            | {"near": near_summary(state.near[name])}
+            for name, eye in state.eyes.items()
+        },
+        "findings": findings_summary(state),
+        "comparisons": comparisons_summary(state),
+        "remarks": remarks_summary(state),
         "entries": [_entry(state, event) for event in state.events if isinstance(event, Said)],
     }
 
 
 def eye_summary(eye: EyeState) -> dict[str, Any]:
-    """One eye: status, readings, net (rounded for writing down), exact (unrounded), problems."""
+    """One eye: status, readings, net (rounded for writing down), exact (unrounded), problems.
+
+    These are of the pass in hand. Where there are several, `passes` has them for each, and `mean` what they make
+    together; `result` is the refraction to go on with.
+    """
+    several = eye.passes if len(eye.passes) > 1 else ()
+    passes = [{"pass": number, **_solved(each)} for number, each in enumerate(several, start=1)]
+    return _solved(eye) | {
+        "pass": eye.pass_number + eye.pass_opened,
+        "passes": passes,
+        "mean": mean_summary(eye.mean),
+        "result": lens_summary(eye.result) if eye.result else None,
+    }
+
+
+def _solved(eye: EyeState) -> dict[str, Any]:
     solution = eye.solution
     complete = eye.status in ("solved", "conflict")
     return {
@@ -40,17 +72,6 @@ def eye_summary(eye: EyeState) -> dict[str, Any]:
         "reflex": [{"reflex": reflex, "meridian": meridian} for reflex, meridian in eye.reflexes],
         "lenses": _lenses(eye.lenses.sphere_d, eye.lenses.cylinder_d, eye.lenses.axis_deg),
         "problems": [problem.text for problem in eye.problems],
-    }
-
-
-def lens_summary(lens: SpheroCylinder) -> dict[str, float | int | None]:
-    """Sphere, cylinder, axis (None without a cylinder) and spherical equivalent."""
-    axis = lens.axis_deg
-    return {
-        "sphere": lens.sphere_d,
-        "cylinder": lens.cylinder_d,
-        "axis": int(axis) if axis is not None and axis == int(axis) else axis,
-        "spherical_equivalent": lens.spherical_equivalent_d,
     }
 
 

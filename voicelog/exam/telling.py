@@ -1,6 +1,12 @@
 """What the log answers when it is asked: the last entry, an eye, what is missing. Short, since it is spoken too."""
 
 from voicelog.exam import wording
+from voicelog.exam.comparisons import comparisons
+from voicelog.exam.finding_list import labelled_findings
+from voicelog.exam.passes import apart
+from voicelog.exam.protocol import still_missing
+from voicelog.exam.remarking import exam_remarks
+from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import ExamState, EyeName, EyeState
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases.meanings import Tell
@@ -13,19 +19,30 @@ def tell(state: ExamState, question: Tell) -> str:
             return _last(state)
         case "missing":
             return missing(state)
+        case "findings":
+            return _findings(state)
+        case "comparison":
+            return "; ".join(each.text for each in comparisons(state)) or "nothing to compare yet"
+        case "remarks":
+            remarks = "; ".join(each.text for each in exam_remarks(state))
+            return f"{remarks}. {DEFERRING}" if remarks else "no remarks"
         case eye:
             return _eye(eye, state.eyes[eye])
 
 
 def missing(state: ExamState) -> str:
     """What stands between the exam and a result for both eyes, with the open question first."""
-    found = [f"asked: {state.question.text}"] if state.question else []
-    for name, eye in state.eyes.items():
-        if eye.status == "empty":
-            found.append(f"{name} eye: nothing read yet")
-        else:
-            found += [f"{name} eye: {problem.text}" for problem in eye.problems]
-    return "; ".join(found) if found else "nothing is missing"
+    return "; ".join(still_missing(state)) or "nothing is missing"
+
+
+def _findings(state: ExamState) -> str:
+    """Every finding beside the readings; each eye is named once."""
+    told, now = [], None
+    for each in labelled_findings(state):
+        eye = f"{'both eyes' if each.eye == 'both' else f'{each.eye} eye'}: " if each.eye else ""
+        told.append(f"{eye if each.eye != now else ''}{each.label} {each.text}")
+        now = each.eye
+    return "; ".join(told) or "no finding beside the readings yet"
 
 
 def _last(state: ExamState) -> str:
@@ -40,8 +57,15 @@ def _eye(name: EyeName, eye: EyeState) -> str:
         return f"{name} eye: nothing read yet"
     if eye.status in ("solved", "conflict") and eye.solution.net is not None:
         doubt = "; it contradicts itself" if eye.status == "conflict" else ""
-        return f"{name} eye: {eye.solution.net}{doubt}"
+        return f"{name} eye: {eye.solution.net}{doubt}{_passes(eye)}"
     readings = [
         f"{written_power(each.gross_d)} gross along {written_axis(each.meridian_deg)}" for each in eye.neutral
     ]
     return f"{name} eye: {', '.join(readings) or 'nothing neutral yet'}; not complete"
+
+
+def _passes(eye: EyeState) -> str:
+    """What several passes make together; nothing of one."""
+    if eye.mean is None:
+        return ""
+    return f" in pass {eye.pass_number}; mean of {eye.mean.count} passes {eye.mean.net}, {apart(eye.mean)}"

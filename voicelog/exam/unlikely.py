@@ -3,24 +3,119 @@
 It may only make the log ask; it never changes a value, and typed entries are not asked about.
 """
 
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from voicelog.exam.completing import angles, cylinders, powers
 from voicelog.exam.ledger import CannotCorrectError
+from voicelog.exam.lenses import exact_d
 from voicelog.exam.state import ExamState, with_entry
+from voicelog.optics import LensSet
 from voicelog.phrases import meanings as say
 
+# The largest cylinder of a usual trial case (trial-set descriptions; from memory). More astigmatism exists; it is rare
+# enough to be worth a yes.
+PLAUSIBLE_CYLINDER_D = 6.0
+# Axes are set in fives nearly always (common practice, no source). Taken as 19 of 20: then each of the 36 axes in
+# fives is 76 times as likely as each of the 144 others, and a rival must be that much less likely by its sound.
+ODD_AXIS_MARGIN_LOG = math.log((19 / 20 / 36) / (1 / 20 / 144))
+_SAME_D = 1e-6
 
-def unlikely(state: ExamState, meaning: say.Meaning) -> str | None:
-    """Why a heard meaning should be confirmed, in words: it cannot be true together with what was logged."""
-    if state.eye is None or not isinstance(meaning, say.Reading | say.Correction | say.Change | say.NotBut):
+_Entry = say.Reading | say.Lenses | say.Correction | say.Change | say.NotBut
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What else is known when an entry is heard: the trial lenses at hand, and how near the next meaning was.
+
+    None: not known, and nothing is asked for its sake. `margin_log` is base e.
+    """
+
+    lens_set: LensSet | None = None
+    margin_log: float | None = None
+
+
+NO_EVIDENCE = Evidence()
+
+
+def unlikely(state: ExamState, meaning: say.Meaning, evidence: Evidence = NO_EVIDENCE) -> str | None:
+    """Why a heard meaning should be confirmed, in words; None when there is no reason.
+
+    Reasons: it cannot be true together with the motions that were logged; no lens of the set has its power; its axis
+    is not in fives and another meaning was near; or it makes the two meridians differ more than eyes usually do.
+    """
+    if state.eye is None or not isinstance(meaning, _Entry):
         return None
-    known = _contradictions(state)
+    for reason in (
+        _against_the_log(state, meaning),
+        _no_such_lens(meaning, evidence),
+        _odd_axis(meaning, evidence),
+    ):
+        if reason is not None:
+            return reason
+    return None
+
+
+def _against_the_log(state: ExamState, meaning: _Entry) -> str | None:
     try:
-        new = [text for text in _contradictions(with_entry(state, meaning)) if text not in known]
-    except CannotCorrectError:
-        return None
-    return new[0] if new else None
+        after = with_entry(state, meaning)
+    except (CannotCorrectError, ValueError):
+        return None  # it cannot be entered at all: what is said of that comes from elsewhere
+    known = _contradictions(state)
+    new = [text for text in _contradictions(after) if text not in known]
+    if new:
+        return new[0]
+    spread_d = _between_meridians_d(after)
+    if spread_d > PLAUSIBLE_CYLINDER_D and spread_d > _between_meridians_d(state) + _SAME_D:
+        return f"the meridians would differ by {spread_d:.2f} D"
+    return None
 
 
 def _contradictions(state: ExamState) -> list[str]:
     if state.eye is None:
         return []
     return [problem.text for bounds in state.eyes[state.eye].bounds for problem in bounds.problems]
+
+
+def _between_meridians_d(state: ExamState) -> float:
+    """The largest difference between the neutral powers of the eye's meridians, dioptres; the latest of each counts."""
+    if state.eye is None:
+        return 0.0
+    latest = {each.meridian_deg: each for each in state.eyes[state.eye].neutral}.values()
+    nets = [each.net_d for each in latest]
+    known = [net for net in nets if net is not None]
+    compared = known if len(known) == len(nets) else [each.gross_d for each in latest]
+    return max(compared) - min(compared) if compared else 0.0
+
+
+def _no_such_lens(meaning: _Entry, evidence: Evidence) -> str | None:
+    if evidence.lens_set is None:
+        return None
+    for kind, power, sizes_d in _lenses(meaning, evidence.lens_set):
+        if power.dioptres and not any(abs(abs(exact_d(power)) - size) < _SAME_D for size in sizes_d):
+            return f"no single {kind} of your set has {power.dioptres:+.2f} D"
+    return None
+
+
+def _lenses(meaning: _Entry, lens_set: LensSet) -> Iterator[tuple[str, say.Power, tuple[float, ...]]]:
+    """Every power of a meaning with the lenses it may be; one by itself may be a sphere or a cylinder."""
+    entry = meaning.entry if isinstance(meaning, say.Correction) else meaning
+    if isinstance(entry, say.Reading | say.Lenses):
+        if entry.lens is not None and entry.lens.sphere is not None:
+            yield "sphere", entry.lens.sphere, lens_set.spheres_d
+        for cylinder in cylinders(entry):
+            yield "cylinder", cylinder.power, lens_set.cylinders_d
+        return
+    if isinstance(entry, say.NotBut):
+        yield "lens", entry.right, lens_set.spheres_d + lens_set.cylinders_d
+    elif isinstance(entry, say.Change | say.LoosePower):
+        for power in powers(entry):
+            yield "lens", power, lens_set.spheres_d + lens_set.cylinders_d
+
+
+def _odd_axis(meaning: _Entry, evidence: Evidence) -> str | None:
+    if evidence.margin_log is None or evidence.margin_log >= ODD_AXIS_MARGIN_LOG:
+        return None
+    odd = next((angle for angle in angles(meaning) if angle % 5), None)
+    return None if odd is None else f"{odd} is not in fives, and something else was near"

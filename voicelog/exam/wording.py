@@ -1,32 +1,10 @@
 """Entries in the trade's words, for the screen, the ear and the messages."""
 
-from voicelog.optics import written_axis, written_power
+from voicelog.exam.finding_words import finding
+from voicelog.exam.lens_words import angle, lens, power
 from voicelog.phrases import meanings as say
 
-
-def power(spoken: say.Power) -> str:
-    """ "+1.25", "plano", or what is not clear about it."""
-    if spoken.dioptres is not None:
-        return written_power(spoken.dioptres)
-    if spoken.size_d is None:
-        return "an unclear power"
-    return f"{spoken.size_d:.2f} without a sign"
-
-
-def lens(named: say.Lens) -> str:
-    """ "sphere +1.25, cylinder -0.50 axis 090"."""
-    parts = []
-    if named.sphere is not None:
-        parts.append(f"sphere {power(named.sphere)}")
-    if named.cylinder is not None:
-        axis = named.cylinder.axis_deg
-        parts.append(f"cylinder {power(named.cylinder.power)} axis {angle(axis) if axis else 'not said'}")
-    return ", ".join(parts) + (" on top" if named.on_top else "")
-
-
-def angle(angle_deg: int) -> str:
-    """Three digits; an angle that is no axis stays as it was said."""
-    return written_axis(angle_deg) if 1 <= angle_deg <= 180 else str(angle_deg)
+__all__ = ["TECHNIQUES", "angle", "lens", "meaning", "power", "where"]
 
 
 def where(place: say.Where) -> str:
@@ -54,9 +32,7 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Lenses(lens=named):
             return lens(named) if named else "lenses"
         case say.Reflex(reflex=reflex, where=place):
-            look = {"none": "no reflex", "scissors": "scissors reflex", "dull": "dull reflex"}.get(
-                reflex, "reflex unclear"
-            )
+            look = {"none": "no reflex", "unclear": "reflex unclear"}.get(reflex, f"{reflex} reflex")
             return f"{where(place)} {look}" if place else look
         case say.Correction(entry=entry):
             return f"correction: {meaning(entry)}"
@@ -75,15 +51,35 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Mirror(mirror=mirror):
             return f"{mirror} mirror"
         case say.Tell(say=what):
-            return {"last": "read back", "missing": "what is missing"}.get(what, f"read {what} eye")
+            plain = {"last": "read back", "missing": "what is missing", "right": "read right eye"}
+            return plain.get(what, "read left eye" if what == "left" else f"read {what}")
         case say.Answer(answer=answer):
             return "say again" if answer == "again" else answer
         case say.Digit(digit=digit):
             return str(digit)
         case say.Distance(distance_cm=distance):
             return f"{distance:g} cm"
+        case say.Dark():
+            return _dark(said)
+        case say.Estimate(eye=eye, power=neutral):
+            return f"{eye + ' eye ' if eye else ''}monocular estimate {power(neutral)}"
+        case say.Dynamic(eye=eye, target_cm=target, neutral_cm=neutral_cm):
+            return f"{eye + ' eye ' if eye else ''}target {target:g} cm, neutral {neutral_cm:g} cm"
+        case say.Pass(number=number):
+            return f"pass {number}" if number else "next pass"
+        case say.Technique(technique=technique):
+            return f"technique: {TECHNIQUES[technique]}"
         case say.Plain(kind=kind):
             return _PLAIN[kind]
+        case _:
+            return finding(said)
+
+
+TECHNIQUES = {
+    "spheres": "two spheres",
+    "sphere_cylinder": "sphere and cylinder",
+    "cylinders": "two cylinders",
+}
 
 
 _PLAIN = {
@@ -99,3 +95,8 @@ _PLAIN = {
 def _reading(said: say.Reading) -> str:
     place = where(said.where) + " " if said.where else ""
     return f"{place}{said.motion}" + (f", {lens(said.lens)}" if said.lens else "")
+
+
+def _dark(said: say.Dark) -> str:
+    place = f"{where(said.where)} neutral, " if said.where else ""
+    return f"in the dark, {said.age}: {place}{lens(said.lens)}"

@@ -3,6 +3,8 @@
 import json
 import os
 import sys
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import Any, Literal
 
@@ -33,8 +35,12 @@ def exam(
     reference: str = "",
     store: Store | None = None,
     as_json: bool = False,
+    stay: bool = False,
+    beside: Callable[[LiveExam, Session], AbstractContextManager[object]] | None = None,
 ) -> Session:
     """Run a live exam and print what it came to; a device that is named is remembered.
+
+    With `stay` it goes on after a recording. `beside` is entered while it runs: a page, for instance.
 
     Raises MissingPartError without PortAudio, SpeakingError for a volume outside 0 to 1, AudioError for a recording
     that cannot be used, VoicelogError for push-to-talk without a terminal.
@@ -46,6 +52,7 @@ def exam(
         device=device,
         source=source,
         pace=pace,
+        stay=stay,
         tones=settings.tones,
         volume=settings.volume,
         read_back=settings.read_back,
@@ -56,11 +63,13 @@ def exam(
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         on_screen = sys.stdout.isatty() and not as_json
         console = Console() if on_screen else Console(file=nowhere, force_terminal=True, width=100)
-        ended = LiveExam(session, engine, options, console).run()
+        running = LiveExam(session, engine, options, console)
+        with nullcontext() if beside is None else beside(running, session):
+            ended = running.run()
     if as_json:
         print(json.dumps(summary(session.state) | {"live": _figures(ended)}, indent=2))
     else:
-        print_result(Console(), session.state)
+        print_result(Console(), session.state, session.acuity_notation)
     return session
 
 

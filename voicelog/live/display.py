@@ -9,6 +9,7 @@ from rich.console import Console, Group, RenderableType
 from rich.live import Live
 from rich.text import Text
 
+from voicelog.exam.acuity import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
 from voicelog.live.exchange_table import HINTS, state_of
@@ -34,10 +35,16 @@ class Status:
 class Display:
     """Draws until it is told to end; `shown` has `time.monotonic()` of each event's appearance."""
 
-    def __init__(self, console: Console, state: ExamState, status: Callable[[], Status]) -> None:
+    def __init__(
+        self,
+        console: Console,
+        state: ExamState,
+        status: Callable[[], Status],
+        notation: Notation | None = None,
+    ) -> None:
         self.shown: dict[int, float] = {}
         self._console, self._status = console, status
-        self._state = state
+        self._state, self._notation = state, notation
         self._wake = threading.Event()
 
     def __call__(self, event: Event, state: ExamState) -> None:
@@ -70,7 +77,8 @@ class Display:
 
     def _draw(self, live: Live) -> None:
         state = self._state
-        live.update(Group(screen(state), _status_line(state, self._status())), refresh=True)
+        drawn = screen(state, notation=self._notation)
+        live.update(Group(drawn, _status_line(state, self._status())), refresh=True)
         now_s = time.monotonic()
         for number in range(len(self.shown), len(state.events)):
             self.shown[number] = now_s

@@ -14,6 +14,7 @@ from typing import Literal
 from rich.console import Console
 
 from voicelog.errors import MissingPartError
+from voicelog.exam.events import Source as Origin
 from voicelog.exam.state import ExamState
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.protocol import Engine
@@ -24,6 +25,7 @@ from voicelog.live.display import Display, Status
 from voicelog.live.feedback import ReadBack
 from voicelog.live.latency import Latency, entry_latency
 from voicelog.live.listening import Counts, Listening, Told
+from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Pedal, Switch
 from voicelog.live.taking import Ear, ExamTaker
 from voicelog.session import Session
@@ -42,6 +44,8 @@ class LiveOptions:
     source: Path | None = None
     """A recording instead of the microphone; then nothing is played."""
     pace: Literal["real", "fast"] = "real"
+    stay: bool = False
+    """After the recording go on with what is typed, until it is ended as with a microphone."""
     tones: bool = True
     volume: float = 0.5
     read_back: ReadBack = "short"
@@ -83,7 +87,7 @@ class LiveExam:
             self._source, self._taker, gate=self._gate, switch=self._switch, told=told
         )
         self._line = keys.LineBuffer(self._listening.type_line)
-        self._display = Display(console, session.state, self._status)
+        self._display = Display(console, session.state, self.status, session.acuity_notation)
         session.listen(self._display)
         session.listen(Ear(self._speaker, options.read_back))
 
@@ -99,14 +103,15 @@ class LiveExam:
             self._taker.warm_up()
             self._listening.start()
             self._display.run(lambda: self._listening.wait(0))
-        if isinstance(self._source, FileSource):
+        if isinstance(self._source, FileSource | StayingSource):
             self._notices += self._source.notes
         shown = entry_latency(self._session.state, self._listening.arrivals, self._display.shown)
         return Ended(self._session.state, self._listening.counts, shown, tuple(self._notices))
 
     def _opened(self) -> Source:
         if self._options.source is not None:
-            return FileSource(self._options.source, self._options.pace)
+            recording = FileSource(self._options.source, self._options.pace)
+            return StayingSource(recording) if self._options.stay else recording
         return MicrophoneSource(self._options.device, self._microphone)
 
     def _made_speaker(self) -> Speaker:
@@ -139,7 +144,12 @@ class LiveExam:
             self._line(key)
         self._display.wake()
 
-    def _status(self) -> Status:
+    def type_line(self, line: str, source: Origin) -> None:
+        """Enter a line from elsewhere, after what was said before it; returns at once."""
+        self._listening.type_line(line, source)
+
+    def status(self) -> Status:
+        """How the sound is now, and what is wrong."""
         return Status(
             level_dbfs=self._listening.level_dbfs,
             in_speech=self._listening.in_speech,

@@ -111,7 +111,6 @@ _ENTRIES: dict[Happening, Move] = {
     Happening.EYE: _enters(State.LISTENING),
     Happening.SCRATCH: _enters(State.LISTENING),
     Happening.NOTE: _obeys(State.NOTE),
-    Happening.END_NOTE: _obeys(State.LISTENING),
 }
 """The same wherever it listens and knows the eye: another entry takes the place of an open question."""
 
@@ -126,6 +125,7 @@ def _open_question(state: State) -> dict[Happening, Move]:
         Happening.TELL: _obeys(state),
         Happening.PAUSE: _obeys(State.PAUSED_ASKED),
         Happening.RESUME: _obeys(state),
+        Happening.END_NOTE: _obeys(state),
         Happening.OTHER_TALK: _leaves_out(state),
     }
 
@@ -153,6 +153,7 @@ TABLE: dict[State, dict[Happening, Move]] = {
     State.PAUSED: _deaf(State.PAUSED) | {Happening.RESUME: _obeys(State.LISTENING)},
     # Resuming leads back to the question that was open; drawn here for the one that asks whether.
     State.PAUSED_ASKED: _deaf(State.PAUSED_ASKED) | {Happening.RESUME: _obeys(State.ASKED_WHETHER)},
+    # So does the end of a note; drawn here for one that began with no question open.
     State.NOTE: _deaf(State.NOTE) | {Happening.END_NOTE: _obeys(State.LISTENING)},
 }
 """Every state with every happening, by voice."""

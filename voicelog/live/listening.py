@@ -10,10 +10,12 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Said
+from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.levels import FLOOR_DBFS, measure
@@ -40,8 +42,8 @@ class Taking(Protocol):
         """Enter what was heard."""
         ...
 
-    def take_line(self, line: str) -> Said:
-        """Enter a typed line."""
+    def take_line(self, line: str, source: Origin) -> Said:
+        """Enter a line that was typed on the keyboard or on the page."""
         ...
 
 
@@ -86,6 +88,12 @@ class _Drafted:
         return (self.index, self.span, self.size) == same
 
 
+@dataclass(frozen=True, slots=True)
+class _Line:
+    text: str
+    source: Origin
+
+
 class Listening:
     """Runs a source through to entries. Make it, `start` it, `wait` for it; `close` ends it early.
 
@@ -112,7 +120,7 @@ class Listening:
         self._gated = Gated(switch) if switch is not None else None
         self._endpointer = endpointer or Endpointer(EndpointingSettings(draft_silence_s=_DRAFT_AFTER_S))
         self._changed = threading.Condition()
-        self._waiting: deque[Utterance | str] = deque()
+        self._waiting: deque[Utterance | _Line] = deque()
         self._draft: Utterance | None = None
         self._captured = False
         self._failure: BaseException | None = None
@@ -134,10 +142,10 @@ class Listening:
         self._capturer.start()
         self._worker.start()
 
-    def type_line(self, line: str) -> None:
+    def type_line(self, line: str, source: Origin = "typed") -> None:
         """Enter a typed line after what was said before it; returns at once."""
         with self._changed:
-            self._waiting.append(line)
+            self._waiting.append(_Line(line, source))
             self._changed.notify_all()
 
     def close(self) -> None:
@@ -228,12 +236,12 @@ class Listening:
         while (job := self._next()) is not None:
             if isinstance(job, _Draft):
                 drafted = self._recognise_draft(job.utterance)
-            elif isinstance(job, str):
-                self._enter(lambda line=job: self._taking.take_line(line), job)  # type: ignore[misc]
+            elif isinstance(job, _Line):
+                self._enter(partial(self._taking.take_line, job.text, job.source), job.text)
             else:
                 self._take(job, drafted)
 
-    def _next(self) -> "Utterance | str | _Draft | None":
+    def _next(self) -> "Utterance | _Line | _Draft | None":
         """What to do next: what is finished before drafts; None when there will be nothing more."""
         with self._changed:
             self._changed.wait_for(lambda: self._waiting or self._draft is not None or self._captured)

@@ -17,6 +17,15 @@ _ONES = (
 )
 _TENS = ("", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 # fmt: on
+_SPOKEN_UNITS = (
+    (r" cm\b", " centimetres"),
+    (r" mm\b", " millimetres"),
+    (r" %", " percent"),
+    (r" D ", " dioptres "),
+    (r"(?<=\d)/(?=\d)", " "),  # an acuity: "6/9" is said "six nine"
+    (r"(?<=\d):0(?=\d)", " oh "),  # a time of day
+    (r"(?<=\d):(?=\d)", " "),
+)
 _NUMBER = re.compile(r"(?P<sign>[+-])?(?P<whole>\d+)(?:\.(?P<decimals>\d+))?")
 
 
@@ -25,7 +34,8 @@ def spoken(text: str) -> str:
     one five"."""
     text = re.sub(r" x (?=\d)", " axis ", text)
     text = re.sub(r"\b(vertical|horizontal) \(\d+\)", r"\1", text)
-    text = text.replace(" cm", " centimetres").replace(" D ", " dioptres ")
+    for written, words in _SPOKEN_UNITS:
+        text = re.sub(written, words, text)
     return _NUMBER.sub(_number, text)
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Source as Origin
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
@@ -32,9 +33,9 @@ class ExamTaker:
         """Enter what was heard."""
         return self._session.take_heard(hearing, utterance)
 
-    def take_line(self, line: str) -> Said:
-        """Enter a typed line."""
-        return self._session.type_line(line)
+    def take_line(self, line: str, source: Origin = "typed") -> Said:
+        """Enter a line that was typed on the keyboard or on the page."""
+        return self._session.type_line(line, source)
 
 
 class Ear:

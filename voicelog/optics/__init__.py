@@ -41,6 +41,7 @@ from voicelog.optics.lens_set import (
 )
 from voicelog.optics.many import ManySolutions, solve_many
 from voicelog.optics.motion import MeridianBounds, Motion, MotionReading, bounds_by_meridian
+from voicelog.optics.near import Response, dark_refraction, estimate_lag_d, nott_lag_d
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import MeridianReading
 from voicelog.optics.refraction import CrossedCylinders, PowerVector, SpheroCylinder, combine, combined_vector
@@ -91,6 +92,7 @@ __all__ = [
     "PowerRangeError",
     "PowerVector",
     "Problem",
+    "Response",
     "SeparationError",
     "ShapeError",
     "Solution",
@@ -108,8 +110,10 @@ __all__ = [
     "bounds_by_meridian",
     "combine",
     "combined_vector",
+    "dark_refraction",
     "difference",
     "effective_power_d",
+    "estimate_lag_d",
     "from_written_power_d",
     "lens_effort",
     "lenses_for_power",
@@ -117,6 +121,7 @@ __all__ = [
     "move_refraction",
     "next_lens_to_try",
     "normalise_axis_deg",
+    "nott_lag_d",
     "perpendicular_deg",
     "round_power_d",
     "round_refraction",

@@ -75,6 +75,8 @@ def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
     words: set[str] = set()
     for rule in _EXACT_RULES:
+        if rule not in grammar.rules:
+            continue  # a grammar of another language need not have them all
         walker = grammar.walker(rule)
         todo, seen = [walker.start], {walker.start}
         while todo:

@@ -11,8 +11,8 @@ from voicelog.phrases.walker import Position, Walker, run
 _PIECE = re.compile(r"[a-z']+|\S")
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
-_END_OF_WORD = re.compile(r"(?<=[a-z0-9+-])[.,;:!?]+(?=\s|$)")
-_WORD_HYPHEN = re.compile(r"(?<=[a-z0-9+-])-(?=[a-z])")
+_END_OF_WORD = re.compile(r"(?<=[a-z0-9+%-])[.,;:!?]+(?=\s|$)")
+_WORD_HYPHEN = re.compile(r"(?<=[a-z0-9+%-])-(?=[a-z])")
 
 
 def tokenise(line: str) -> tuple[Token, ...]:

@@ -126,7 +126,7 @@ class Reflex(Model):
     """How the reflex looks, in one meridian or altogether."""
 
     kind: Literal["reflex"] = "reflex"
-    reflex: Literal["scissors", "dull", "none", "unclear"]
+    reflex: Literal["scissors", "dull", "split", "changing", "none", "unclear"]
     where: Where | None = None
 
 
@@ -156,7 +156,7 @@ class Tell(Model):
     """A question to the log."""
 
     kind: Literal["tell"] = "tell"
-    say: Literal["last", "right", "left", "missing"]
+    say: Literal["last", "right", "left", "missing", "findings", "comparison", "remarks"]
 
 
 class Answer(Model):
@@ -201,6 +201,169 @@ class Mirror(Model):
     mirror: Literal["plane", "concave"]
 
 
+OneEye = Literal["right", "left"]
+Eyes = Literal["right", "left", "both"]
+
+
+class Snellen(Model):
+    """A Snellen fraction as said: the test distance in metres or feet, and the line, in the same unit."""
+
+    metres: float | None = None
+    feet: float | None = None
+    line: float
+
+
+class AcuityValue(Model):
+    """An acuity in the one notation it was said in. `letters`: how many more (or, negative, fewer) than the line."""
+
+    snellen: Snellen | None = None
+    letters: int | None = None
+    decimal: float | None = None
+    logmar: float | None = None
+    category: (
+        Literal["counting_fingers", "hand_movements", "light_perception", "no_light_perception"] | None
+    ) = None
+
+
+class Acuity(Model):
+    """An acuity of an eye (None: the eye in hand), without lenses, with the own ones, or with the refined result."""
+
+    kind: Literal["acuity"] = "acuity"
+    eye: Eyes | None = None
+    correction: Literal["unaided", "aided", "refined"] | None = None
+    value: AcuityValue
+
+
+class PupilsDistance(Model):
+    """The distance between the pupils in millimetres, both together or each from the middle of the nose.
+
+    `at` None: not said, which is for far.
+    """
+
+    kind: Literal["pupils_distance"] = "pupils_distance"
+    at: Literal["far", "near"] | None = None
+    both_mm: float | None = None
+    right_mm: float | None = None
+    left_mm: float | None = None
+
+
+class Pupils(Model):
+    """The size of a pupil in millimetres (`eye` None: the eye in hand), or whether the two are equal."""
+
+    kind: Literal["pupils"] = "pupils"
+    eye: Eyes | None = None
+    size_mm: float | None = None
+    look: Literal["equal", "unequal"] | None = None
+
+
+class Spectacles(Model):
+    """What the previous spectacles measure for one eye (None: the eye in hand)."""
+
+    kind: Literal["spectacles"] = "spectacles"
+    eye: OneEye | None = None
+    lens: Lens
+    addition: Power | None = None
+
+
+class Refined(Model):
+    """The subjective result of one eye (None: the eye in hand), or the part of it that is named."""
+
+    kind: Literal["refined"] = "refined"
+    eye: OneEye | None = None
+    lens: Lens
+
+
+class Addition(Model):
+    """The near addition of an eye; None, as usual: of both."""
+
+    kind: Literal["addition"] = "addition"
+    eye: Eyes | None = None
+    power: Power
+
+
+class Vertex(Model):
+    """The distance from the back of the trial lens to the eye, in millimetres."""
+
+    kind: Literal["vertex"] = "vertex"
+    vertex_mm: float
+
+
+class Clock(Model):
+    """A time of day as said."""
+
+    hour: int
+    minute: int
+
+
+Agent = Literal[
+    "tropicamide",
+    "cyclopentolate",
+    "atropine",
+    "homatropine",
+    "phenylephrine",
+    "proxymetacaine",
+    "oxybuprocaine",
+    "tetracaine",
+    "other",
+]
+
+
+class Drops(Model):
+    """Drops that were given. `clock` None: when it was said; `strength_percent` and `eye` None: not said."""
+
+    kind: Literal["drops"] = "drops"
+    agent: Agent
+    strength_percent: float | None = None
+    eye: Eyes | None = None
+    clock: Clock | None = None
+
+
+Age = Literal["infant", "child", "adult"]
+
+
+class Dark(Model):
+    """Neutral in near retinoscopy in the dark: the lenses of the whole eye, or (`where`) along one meridian.
+
+    The age decides the adjustment; it is always said.
+    """
+
+    kind: Literal["dark"] = "dark"
+    age: Age
+    where: Where | None = None
+    lens: Lens
+
+
+class Estimate(Model):
+    """The lens that neutralises in the monocular estimate of accommodation (`eye` None: the eye in hand)."""
+
+    kind: Literal["estimate"] = "estimate"
+    eye: OneEye | None = None
+    power: Power
+
+
+class Dynamic(Model):
+    """Dynamic retinoscopy after Nott: distances of the target and of neutral, in centimetres."""
+
+    kind: Literal["dynamic"] = "dynamic"
+    eye: OneEye | None = None
+    target_cm: float = Field(alias="target")
+    neutral_cm: float = Field(alias="neutral")
+
+
+class Pass(Model):
+    """Another retinoscopy of the eye in hand begins; `number` if it was said."""
+
+    kind: Literal["pass"] = "pass"
+    number: int | None = None
+
+
+class Technique(Model):
+    """The technique that is meant to be used."""
+
+    kind: Literal["technique"] = "technique"
+    technique: Literal["spheres", "sphere_cylinder", "cylinders"]
+
+
 class Digit(Model):
     """One digit, when only digits are listened for."""
 
@@ -216,7 +379,25 @@ class Distance(Model):
 
 
 Correctable = Annotated[
-    Reading | Lenses | LoosePower | LooseAxis | WorkingDistance | WorkingLens | Eye | LooseWhere,
+    Reading
+    | Lenses
+    | LoosePower
+    | LooseAxis
+    | WorkingDistance
+    | WorkingLens
+    | Eye
+    | LooseWhere
+    | Acuity
+    | PupilsDistance
+    | Pupils
+    | Spectacles
+    | Refined
+    | Addition
+    | Vertex
+    | Drops
+    | Dark
+    | Estimate
+    | Dynamic,
     Field(discriminator="kind"),
 ]
 
@@ -246,6 +427,19 @@ Meaning = Annotated[
     | LooseSign
     | LooseWhere
     | Mirror
+    | Acuity
+    | PupilsDistance
+    | Pupils
+    | Spectacles
+    | Refined
+    | Addition
+    | Vertex
+    | Drops
+    | Dark
+    | Estimate
+    | Dynamic
+    | Pass
+    | Technique
     | Digit
     | Distance,
     Field(discriminator="kind"),
@@ -269,7 +463,7 @@ def build(rule: str, value: Value) -> Meaning:
 def _fields(record: Mapping[str, Value]) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     for name, value in record.items():
-        if name in ("power", "sphere", "wrong", "right"):
+        if name in ("power", "sphere", "wrong", "right", "addition"):
             fields[name] = _power(value)
         elif name == "axis":
             fields[name] = _whole(value)
@@ -277,7 +471,7 @@ def _fields(record: Mapping[str, Value]) -> dict[str, Any]:
             fields[name] = _where(value)
         elif name == "lens":
             fields[name] = _lens(as_mapping(value))
-        elif name == "entry":
+        elif name in ("entry", "value", "snellen", "clock"):
             fields[name] = _fields(as_mapping(value))
         else:
             fields[name] = float(value) if isinstance(value, Decimal) else value

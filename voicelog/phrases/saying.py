@@ -9,26 +9,44 @@ _ONES = (
 )
 _TENS = ("zero", "ten", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 # fmt: on
-_MARKS = {"+": "plus", "-": "minus", "x": "axis"}
+_WRITTEN_FRACTIONS = {"1/2": "a half", "1/4": "a quarter", "3/4": "three quarters"}
+_MARKS = {"+": "plus", "-": "minus", "x": "axis", "%": "percent", **_WRITTEN_FRACTIONS}
+_BARS = ("/", ":", "-")
 _FRACTIONS = {"25": "a quarter", "5": "a half", "50": "a half", "75": "three quarters"}
 TEENS = {teen: 10 * (teen - 10) for teen in range(13, 20)}
 
 
 def numbers_together(tokens: tuple[Token, ...]) -> list[str]:
-    """A tokenised line as words, each run of joined digits (with its point) as one of them."""
+    """A tokenised line as words, each run of joined digits (with its point) as one of them.
+
+    A bar behind a digit only parts two numbers ("6/9", "6-9", "10:15"), but for "1/2" and its like, which stay whole:
+    no sign follows a digit without a space.
+    """
     words: list[str] = []
+    apart = False
     for token in tokens:
         digit = token.text.isdigit() or token.text == "."
-        if token.joined and digit and words and (words[-1][-1].isdigit() or words[-1][-1] == "."):
+        behind = token.joined and bool(words) and (words[-1][-1].isdigit() or words[-1][-1] == ".")
+        if behind and token.text in _BARS:
+            apart = True
+            continue
+        if behind and digit and apart and f"{words[-1]}/{token.text}" in _WRITTEN_FRACTIONS:
+            words[-1] = f"{words[-1]}/{token.text}"
+        elif behind and digit and not apart:
             words[-1] += token.text
         else:
             words.append(token.text)
+        apart = False
     return words
 
 
 def as_expansion(words: list[str]) -> str:
     """The words as one JSGF expansion; a number becomes a group of the ways to say it."""
-    return " ".join(_MARKS.get(word, word) if not _is_number(word) else _group(_ways(word)) for word in words)
+    return " ".join(_MARKS[word] if word in _MARKS else _said(word) for word in words)
+
+
+def _said(word: str) -> str:
+    return _group(_ways(word)) if _is_number(word) else word
 
 
 def teen_twins(words: list[str]) -> list[list[str]]:

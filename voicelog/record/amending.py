@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from voicelog.exam.ledger import Ledger, Line
+from voicelog.exam.ledger import CannotCorrectError, Ledger, Line, mended_finding
+from voicelog.exam.mending import FINDINGS
 from voicelog.exam.state import ExamState
 from voicelog.phrases.meanings import Meaning, Reading
 from voicelog.record.errors import CannotFollowError
@@ -17,8 +18,10 @@ def amended(state: ExamState, amendment: Amended) -> ExamState:
     line = live_line(state, amendment.entry)
     meaning = amendment.meaning
     if meaning is not None and type(meaning) is not type(line.meaning):
-        kinds = f"{line.meaning.kind.replace('_', ' ')} entry, not {meaning.kind.replace('_', ' ')}"
-        raise CannotFollowError(f"entry {amendment.entry} is a {kinds}")
+        kind = line.meaning.kind.replace("_", " ")
+        article = "an" if kind[0] in "aeiou" else "a"
+        other = meaning.kind.replace("_", " ")
+        raise CannotFollowError(f"entry {amendment.entry} is {article} {kind} entry, not {other}")
     ledger = _applied(state.ledger, amendment)
     # Ledgers before each act are what "scratch that" goes back to; it must not bring the old value back.
     before = tuple(_applied(each, amendment) for each in state.ledger.before)
@@ -38,8 +41,16 @@ def live_line(state: ExamState, number: int) -> Line:
 
 
 def filled_in(meaning: Meaning, line: Line) -> Meaning:
-    """A reading said without place or lens keeps those of the entry it stands for, as in a spoken correction."""
+    """What is left unsaid stays as in the entry it stands for, as in a spoken correction.
+
+    Raises CannotFollowError when a cylinder is put right without an axis where there was none.
+    """
     old = line.meaning
+    if isinstance(meaning, FINDINGS) and type(meaning) is type(old):
+        try:
+            return mended_finding(meaning, old)
+        except CannotCorrectError as error:
+            raise CannotFollowError(str(error)) from None
     if not isinstance(meaning, Reading) or not isinstance(old, Reading):
         return meaning
     return meaning.model_copy(update={"where": meaning.where or old.where, "lens": meaning.lens or old.lens})

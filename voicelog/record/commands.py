@@ -14,15 +14,9 @@ from typing import Any, Literal
 from rich.console import Console
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.plausible import doubts
-from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
-from voicelog.phrases.lines import LineReader
-from voicelog.phrases.meanings import Meaning
-from voicelog.record import copies, retention, verifying
-from voicelog.record.amending import filled_in, live_line
+from voicelog.record import acts, copies, retention, verifying
 from voicelog.record.errors import RecordError
-from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.events import Amended
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, report, table
 from voicelog.record.export.findings import findings
@@ -87,7 +81,7 @@ def amend(
 
     The first two need a reason, and are refused once the exam is attested.
     """
-    by = _initials(by)
+    by = acts.initials(by, "--by")
     with Journal.open(server=server) as journal:
         store = journal.reopen(journal.find(named))
         record = _record(store)
@@ -95,8 +89,7 @@ def amend(
         if add is not None:
             if entry is not None or to is not None or withdraw:
                 raise VoicelogError("--add stands alone: words change no entry")
-            text = _readable(add, "--add")
-            store.append(Addendum(number=record.next_number, at=now, by=by, text=text))
+            store.append(acts.addendum(record, now, by=by, text=acts.readable(add, "--add")))
         else:
             store.append(_amendment(record, now, by, entry, to, withdraw, reason))
         _print(exam_view(store.exam, _record(store), journal.clips))
@@ -104,20 +97,16 @@ def amend(
 
 def attest(named: str, *, by: str, despite_open_points: bool = False, server: str | None = None) -> None:
     """Vouch for an exam as it stands; afterwards only words can be added to it."""
-    by = _initials(by)
+    by = acts.initials(by, "--by")
     with Journal.open(server=server) as journal:
         store = journal.reopen(journal.find(named))
         record = _record(store)
-        if record.unresolved and not despite_open_points and record.attested is None:
-            points = inert("; ".join(record.unresolved), 300)
-            raise VoicelogError(f"not attested, for there are open points: {points} (--despite-open-points)")
-        event = Attested(
-            number=record.next_number,
-            at=datetime.now(UTC),
+        event = acts.attestation(
+            record,
+            datetime.now(UTC),
             by=by,
-            unresolved=record.unresolved,
-            right=record.written("right"),
-            left=record.written("left"),
+            despite_open_points=despite_open_points,
+            hint=" (--despite-open-points)",
         )
         store.append(event)
         print(f"exam {store.exam}: attested by {inert(by)}")
@@ -210,41 +199,8 @@ def _amendment(
         raise VoicelogError("an amendment needs its reason (--reason)")
     if entry is None or (to is None) != withdraw:
         raise VoicelogError("say which entry (--entry), and what it should be (--to PHRASE) or --withdraw")
-    meaning = None if to is None else _meant(record, entry, to)
-    number = record.next_number
-    reason = _readable(reason, "--reason")
-    return Amended(number=number, at=now, by=by, reason=reason, entry=entry, text=to or "", meaning=meaning)
-
-
-def _meant(record: ExamRecord, entry: int, phrase: str) -> Meaning:
-    """What a typed phrase means in the place of an entry; nothing in it may be unclear."""
-    understood = LineReader(load(), ENTRY_RULE, Layer.WRITTEN).understand(phrase)
-    if len(understood.meanings) > 1:
-        raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
-    line = live_line(record.state, entry)
-    meaning = filled_in(understood.meanings[0], line)
-    question = doubts(record.state, meaning)
-    if question is not None and question.missing not in ("confirm", "eye"):
-        raise VoicelogError(f"{phrase!r}: {question.text}")
-    return meaning
-
-
-def _readable(text: str, what: str) -> str:
-    """Text of the command line that is text: bytes that are no UTF-8 arrive as lone surrogates."""
-    if not text.strip():
-        raise VoicelogError(f"{what} is empty")
-    try:
-        text.encode()
-    except UnicodeEncodeError:
-        raise VoicelogError(f"{what} is no UTF-8 text: {inert(text, 60)}") from None
-    return text
-
-
-def _initials(by: str) -> str:
-    text = _readable(by, "--by").strip()
-    if not 1 <= len(text) <= 20:
-        raise VoicelogError("say who does this by initials, 1 to 20 characters (--by)")
-    return text
+    reason = acts.readable(reason, "--reason")
+    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to)
 
 
 def _record(store: ExamStore) -> ExamRecord:

@@ -69,8 +69,8 @@ class ExamRecord:
         return tuple(found)
 
     def written(self, name: EyeName) -> Written | None:
-        """What an eye's result is written down as; None while it has none."""
-        net = self.eyes[name].solution.net
+        """What an eye's result is written down as, of several passes their mean; None while it has none."""
+        net = self.eyes[name].result
         if self.eyes[name].status != "solved" or net is None:
             return None
         axis = None if net.axis_deg is None else int(net.axis_deg)

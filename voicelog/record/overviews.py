@@ -78,5 +78,5 @@ def sought(text: str) -> str:
 
 
 def _result(eye: EyeState) -> str:
-    net = eye.solution.net
+    net = eye.result
     return str(net) if eye.status == "solved" and net is not None else ""

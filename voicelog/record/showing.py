@@ -8,12 +8,14 @@ from rich.table import Table
 from rich.text import Text
 
 from voicelog.exam.events import Said
+from voicelog.exam.remarks import DEFERRING
 from voicelog.record.clips import Clips
 from voicelog.record.corrections import fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.findings import findings
+from voicelog.record.export.further import Further, compared, further, remarked
 from voicelog.record.inert import inert
 from voicelog.record.overviews import Overview, unescaped
 
@@ -42,20 +44,36 @@ def exams_table(found: Sequence[Overview]) -> Table:
 
 
 def exam_view(exam: str, record: ExamRecord, clips: Clips) -> RenderableType:
-    """An exam whole: results, ledger with corrections struck through and their reasons, what is open, cautions."""
+    """An exam whole: results and further findings, the ledger with corrections struck through and their reasons.
+
+    Then what is open, comparisons, remarks and cautions.
+    """
     parts: list[RenderableType] = [_head(exam, record)]
     for finding in findings(record):
-        result = f"{finding.lens}   ({finding.uncertainty})" if finding.lens else finding.status
-        parts.append(Text(f"{finding.eye} eye: {result}", style="bold"))
+        result = str(finding.lens) if finding.lens else finding.status
+        sure = f"   ({finding.uncertainty})" if finding.uncertainty else ""
+        name = f"{finding.eye} eye" + (", refined" if finding.method == "refined" else "")
+        parts.append(Text(f"{name}: {result}{sure}", style="bold"))
         parts += [Text(f"  ! {inert(text)}", style="yellow") for text in finding.problems]
+    parts += [Text(f"{_whose(each)}{each.name} {inert(each.text)}") for each in further(record)]
     parts.append(_ledger(exam, record, clips))
     if record.attested is not None:
         parts += [Text(f"! {inert(text)}", style="bold yellow") for text in record.attested_otherwise]
         parts += [Text(f"open when attested: {inert(text)}") for text in record.attested.unresolved]
     else:
         parts += [Text(f"open: {inert(text)}", style="yellow") for text in record.unresolved]
+    parts += [Text(f"compared: {inert(each.text)}") for each in compared(record)]
+    about = remarked(record)
+    parts += [Text(f"remark: {inert(each.text)} (source: {each.source})") for each in about]
+    parts += [Text(text, style="dim") for text in ((DEFERRING,) if about else ())]
     parts += [Text(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
+
+
+def _whose(found: Further) -> str:
+    if found.about is None:
+        return ""
+    return "both eyes: " if found.about == "both" else f"{found.about} eye: "
 
 
 def local_time(at: datetime) -> str:

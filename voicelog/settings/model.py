@@ -56,9 +56,9 @@ class Settings(BaseModel):
         default=None, description="folder or catalogue name of the model for the engine vosk"
     )
     policy: Policy = Field(
-        default="normal",
+        default="single",
         description="single: one listener; normal: a second is asked where the first is unsure; "
-        "cautious: also about every fifteen and fifty",
+        "cautious: also about every fifteen and fifty (docs/recognition.md compares them)",
     )
     microphone: str | None = Field(
         default=None, description="part of the microphone's name; none: the one named last, else the system's"

@@ -111,11 +111,12 @@ def test_what_is_no_phrase_cannot_be_spelled(tokeniser: Tokeniser, text: str) ->
     assert not accepts(grammar, spelled(tokeniser, text))
 
 
-def test_whatever_can_be_spelled_has_a_meaning(tokeniser: Tokeniser) -> None:
+@pytest.mark.parametrize("rule", ["entry", "finding", "drops"])
+def test_whatever_can_be_spelled_has_a_meaning(tokeniser: Tokeniser, rule: str) -> None:
     """Random walks over allowed pieces, capitals, digits and marks included, read back by the line reader."""
     layers = (Layer.WRITTEN, Layer.HEARD)
-    grammar = SpelledGrammar(load().walker("entry", *layers), tokeniser)
-    reader = LineReader(load(), "entry", *layers)
+    grammar = SpelledGrammar(load().walker(rule, *layers), tokeniser)
+    reader = LineReader(load(), rule, *layers)
     random = Random(21)
     for _ in range(300):
         state, pieces = SpelledGrammar.START, []

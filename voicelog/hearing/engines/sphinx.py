@@ -22,27 +22,7 @@ class SphinxListener:
     """Compares two phrases. Raises MissingPartError when made without its package."""
 
     def __init__(self, grammar: Grammar) -> None:
-        if find_spec("pocketsphinx") is None:
-            raise MissingPartError(
-                "the second listener is missing; install it with: pip install pocketsphinx"
-            )
-        from pocketsphinx import Config, Decoder, get_model_path
-
-        model = Path(get_model_path()) / "en-us"
-        self._decoder: Any = Decoder(
-            Config(
-                hmm=str(model / "en-us"),
-                dict=str(model / "cmudict-en-us.dict"),
-                lm=None,
-                loglevel="FATAL",
-                bestpath=False,
-                beam=_BEAM,
-                wbeam=_WORD_BEAM,
-                pbeam=_BEAM,
-            )
-        )
-        for word, phones in _pronunciations(grammar.folder):
-            self._decoder.add_word(word, phones, True)
+        self._decoder: Any = make_decoder(grammar, _BEAM, _WORD_BEAM)
 
     def preference(self, samples: Samples, phrase: str, other: str) -> float | None:
         """How much better `phrase` fits the sound than `other` (log, the engine's own scale).
@@ -69,6 +49,34 @@ class SphinxListener:
         decoder.end_utt()
         heard = decoder.hyp()
         return math.log(heard.score) if heard is not None and heard.score > 0 else None
+
+
+def make_decoder(grammar: Grammar, beam: float, word_beam: float, **options: float) -> Any:
+    """A decoder without a language model that knows the grammar's pronunciations.
+
+    Raises MissingPartError when its package is not installed.
+    """
+    if find_spec("pocketsphinx") is None:
+        raise MissingPartError("the engine sphinx is missing; install it with: pip install pocketsphinx")
+    from pocketsphinx import Config, Decoder, get_model_path
+
+    model = Path(get_model_path()) / "en-us"
+    decoder = Decoder(
+        Config(
+            hmm=str(model / "en-us"),
+            dict=str(model / "cmudict-en-us.dict"),
+            lm=None,
+            loglevel="FATAL",
+            bestpath=False,
+            beam=beam,
+            wbeam=word_beam,
+            pbeam=beam,
+            **options,
+        )
+    )
+    for word, phones in _pronunciations(grammar.folder):
+        decoder.add_word(word, phones, True)
+    return decoder
 
 
 def _pronunciations(folder: Path) -> list[tuple[str, str]]:

@@ -2,6 +2,10 @@
 
 from typing import Final
 
+REFINED: Final = (
+    "A refined result as it was noted: whether to prescribe it is for a licensed person to decide."
+)
+BESIDE: Final = "Noted beside retinoscopy; not a prescription."
 CAUTIONS: Final = (
     "An objective finding: a starting point for refinement by a licensed person, not a prescription.",
     "Local law decides who may refract, use drops, prescribe and keep records, and for how long.",

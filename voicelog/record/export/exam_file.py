@@ -1,7 +1,8 @@
 """JSON: a whole exam in one file of our own form, versioned; what it holds is published as a JSON Schema.
 
 The file carries every event with its hash, so that its chain can be checked without the database, and beside them
-what the exam found, worked out, for readers that do not want to do that. Files of older versions stay readable.
+what the exam found, worked out, for readers that do not want to do that. Files of older versions stay readable:
+version 1 had no further findings, comparisons and remarks.
 """
 
 import json
@@ -11,6 +12,7 @@ from typing import Any, Final, Literal
 
 from pydantic import Field, ValidationError
 
+from voicelog.exam.comparing import Comparison
 from voicelog.exam.state import EyeName, TakenReading
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.meanings import Model, Motion, Naming
@@ -19,8 +21,10 @@ from voicelog.record.errors import RecordError, in_plain_words
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, fold
 from voicelog.record.export.findings import Finding, findings
+from voicelog.record.export.further import About, Further, Unit, compared, further, remarked
 
-SCHEMA_PATH: Final = Path(__file__).parent / "exam_file_v1.schema.json"
+VERSION: Final = 2
+SCHEMA_PATH: Final = Path(__file__).parent / f"exam_file_v{VERSION}.schema.json"
 
 
 class LensInFile(Model):
@@ -60,6 +64,47 @@ class FindingInFile(Model):
     problems: tuple[str, ...]
 
 
+class QuantityInFile(Model):
+    """A measured value of a further finding; `unit` is UCUM's, "1" for logMAR."""
+
+    part: str
+    value: float
+    unit: Unit
+
+
+class FurtherInFile(Model):
+    """A finding beside the refractions; docs/record.md lists the codes. `about` None: the exam as a whole."""
+
+    code: str
+    about: About | None
+    name: str
+    text: str
+    quantities: tuple[QuantityInFile, ...]
+
+
+class ComparisonInFile(Model):
+    """Two refractions compared; the difference, first less second, is a power vector in dioptres."""
+
+    eye: EyeName | None
+    first: str
+    second: str
+    m_d: float
+    j0_d: float
+    j45_d: float
+    usual: bool | None
+    questions: tuple[str, ...]
+    text: str
+
+
+class RemarkInFile(Model):
+    """What usual practice is, with its source; `about` None: both eyes."""
+
+    id: str
+    about: EyeName | None
+    text: str
+    source: str
+
+
 class EventInFile(Model):
     """One event with its hash (record.chain says what the hash covers)."""
 
@@ -68,10 +113,10 @@ class EventInFile(Model):
 
 
 class ExamFile(Model):
-    """An exam of the record."""
+    """An exam of the record, in a file of any version; what a version did not have is empty."""
 
     format: Literal["voicelog-exam"] = "voicelog-exam"
-    version: Literal[1] = 1
+    version: Literal[1, 2]
     exam: str
     reference: str
     started_at: datetime
@@ -80,15 +125,24 @@ class ExamFile(Model):
     attested_at: datetime | None
     unresolved: tuple[str, ...]
     findings: tuple[FindingInFile, ...]
+    further: tuple[FurtherInFile, ...] = ()
+    comparisons: tuple[ComparisonInFile, ...] = ()
+    remarks: tuple[RemarkInFile, ...] = ()
     events: tuple[EventInFile, ...] = Field(min_length=1)
 
 
-def exam_file(rows: tuple[Row, ...]) -> ExamFile:
+class ExamFileNow(ExamFile):
+    """An exam of the record, as it is written now."""
+
+    version: Literal[2] = 2
+
+
+def exam_file(rows: tuple[Row, ...]) -> ExamFileNow:
     """The file of an exam from its rows. Raises CannotFollowError, ValueError when they make no exam."""
     events = [event_of(row.body) for row in rows]
     record = fold(events)
     attested = record.attested
-    return ExamFile(
+    return ExamFileNow(
         exam=rows[0].exam,
         reference=record.started.reference,
         started_at=record.started.at,
@@ -97,6 +151,12 @@ def exam_file(rows: tuple[Row, ...]) -> ExamFile:
         attested_at=None if attested is None else attested.at,
         unresolved=record.unresolved,
         findings=tuple(_finding(each) for each in findings(record)),
+        further=tuple(_further(each) for each in further(record)),
+        comparisons=tuple(_comparison(each) for each in compared(record)),
+        remarks=tuple(
+            RemarkInFile(id=each.id, about=each.about, text=each.text, source=each.source)
+            for each in remarked(record)
+        ),
         events=tuple(
             EventInFile(hash=row.hash, event=event) for row, event in zip(rows, events, strict=True)
         ),
@@ -140,7 +200,7 @@ def record_of(file: ExamFile) -> ExamRecord:
 
 def schema() -> str:
     """The JSON Schema of what `written` makes, as it is kept beside this module."""
-    return json.dumps(ExamFile.model_json_schema(mode="serialization"), indent=2, sort_keys=True) + "\n"
+    return json.dumps(ExamFileNow.model_json_schema(mode="serialization"), indent=2, sort_keys=True) + "\n"
 
 
 def _rows(data: dict[str, Any]) -> list[Row]:
@@ -166,6 +226,33 @@ def _finding(finding: Finding) -> FindingInFile:
         technique=finding.technique,
         readings=tuple(_reading(each) for each in finding.readings),
         problems=finding.problems,
+    )
+
+
+def _further(found: Further) -> FurtherInFile:
+    return FurtherInFile(
+        code=found.code,
+        about=found.about,
+        name=found.name,
+        text=found.text,
+        quantities=tuple(
+            QuantityInFile(part=each.part, value=each.value, unit=each.unit) for each in found.quantities
+        ),
+    )
+
+
+def _comparison(found: Comparison) -> ComparisonInFile:
+    vector = found.apart.vector
+    return ComparisonInFile(
+        eye=found.eye,
+        first=found.first_name,
+        second=found.second_name,
+        m_d=round(vector.m_d, 6),
+        j0_d=round(vector.j0_d, 6),
+        j45_d=round(vector.j45_d, 6),
+        usual=found.usual,
+        questions=tuple(each.text for each in found.questions),
+        text=found.text,
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
+from voicelog.exam.findings import FoundLens
 from voicelog.exam.state import EYES, EyeName, EyeState, TakenReading
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
@@ -55,11 +56,23 @@ class Finding:
 
 
 def findings(record: ExamRecord) -> tuple[Finding, ...]:
-    """What was found by retinoscopy in each eye that was begun, the right eye first.
+    """What was found in each eye: by retinoscopy (right, left), then refined (right, left).
 
-    Refined refractions are findings of their own (`method` "refined"); the exam has no events for them so far.
+    Of several passes the result is their mean, with the uncertainty of one pass, which is the larger one.
     """
-    return tuple(_finding(name, record.eyes[name]) for name in EYES if record.eyes[name].status != "empty")
+    taken = [_finding(name, record.eyes[name]) for name in EYES if record.eyes[name].passes]
+    refined = [_refined(name, record.state.findings.eyes[name].refined) for name in EYES]
+    return (*taken, *(each for each in refined if each is not None))
+
+
+def _refined(name: EyeName, found: FoundLens | None) -> Finding | None:
+    """The refined result as it was said: it has no readings, and its lens is the exact one."""
+    if found is None:
+        return None
+    if found.lens is None:
+        text = "the sphere of the refined result was not said"
+        return Finding(eye=name, method="refined", status="incomplete", problems=(text,))
+    return Finding(eye=name, method="refined", status="solved", lens=found.lens, exact=found.lens)
 
 
 def _finding(name: EyeName, eye: EyeState) -> Finding:
@@ -70,21 +83,22 @@ def _finding(name: EyeName, eye: EyeState) -> Finding:
         method="retinoscopy",
         status=eye.status,
         technique=_technique(eye),
-        readings=eye.readings,
-        reflexes=eye.reflexes,
+        readings=tuple(reading for each in eye.passes for reading in each.readings),
+        reflexes=tuple(reflex for each in (*eye.earlier, eye) for reflex in each.reflexes),
         problems=tuple(problem.text for problem in eye.problems),
     )
     return replace(finding, **_result(eye)) if eye.status == "solved" else finding
 
 
 def _result(eye: EyeState) -> dict[str, Any]:
-    """The result with its standard deviations."""
+    """The result with its standard deviations; what the readings leave over is of one pass only."""
+    lens, spread = eye.result, eye.solution.uncertainty
     return {
-        "lens": eye.solution.net,
-        "exact": eye.solution.exact,
-        "residual_d": eye.solution.residual_d,
-        "spread": eye.solution.uncertainty,
-        "uncertainty": eye.uncertainty,
+        "lens": lens,
+        "exact": eye.solution.exact if eye.mean is None else eye.mean.exact,
+        "residual_d": eye.solution.residual_d if eye.mean is None else None,
+        "spread": spread,
+        "uncertainty": spread.text(lens) if spread and lens else None,
     }
 
 

@@ -1,23 +1,29 @@
-"""One printed page: both power crosses, how they were found, how sure they are, what is open, and who vouches."""
+"""One printed page: both power crosses, how they were found and how sure they are, further findings, who vouches."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from voicelog import __version__
+from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName, TakenReading
 from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
-from voicelog.record.corrections import fates
+from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.findings import UNCERTAINTY_BASIS, Finding
+from voicelog.record.export.further import Further, compared, further, remarked
 from voicelog.record.export.sheet import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Sheet
 
 _GAP_MM: Final = 8.0
 _COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - _GAP_MM) / 2
 _RADIUS_MM: Final = 18.0
 _MOST_READINGS, _MOST_REFLEXES, _MOST_PROBLEMS = 8, 2, 3
-_CROWDED_MM: Final = 150.0  # eyes that reach further down than this leave less room for the rest
+_LEAST_BESIDE, _MOST_BESIDE = 2, 10
+_EYES_END_MM: Final = 172.0  # what is found beside the readings of an eye ends here, as far as it can
+_FOOT_MM: Final = HEIGHT_MM - MARGIN_MM - 36
+_LINE_MM, _HEADING_MM, _SPACE_MM = 3.8, 4.7, 1.5  # a line of 8 points, a heading, the room below a section
 _EXACT: Final = 2  # so few readings always fit exactly
 _HABITS: Final = {
     "streak": 'a bare direction names the streak ("vertical" is the line of light)',
@@ -29,18 +35,16 @@ def report(exam: str, record: ExamRecord, found: Sequence[Finding], chain_end: s
     """The page as PDF, A4. What does not fit is counted on it, and is in full in the other exports."""
     sheet = Sheet(f"Retinoscopy {exam}", record.events[-1].at)
     _head(sheet, exam, record)
-    by_eye = {each.eye: each for each in found if each.method == "retinoscopy"}
+    beside = further(record)
     top, ends = sheet.y, []
     for column, name in enumerate(EYES):
-        sheet.y = top
-        _eye(sheet, name, by_eye.get(name), MARGIN_MM + column * (_COLUMN_MM + _GAP_MM))
+        sheet.y, x = top, MARGIN_MM + column * (_COLUMN_MM + _GAP_MM)
+        by_method = {each.method: each for each in found if each.eye == name}
+        _eye(sheet, name, by_method.get("retinoscopy"), x)
+        _beside(sheet, by_method.get("refined"), [each for each in beside if each.about == name], x)
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
-    most = 6 if sheet.y < _CROWDED_MM else 3
-    _section(sheet, "Still open", (*record.attested_otherwise, *record.unresolved), most)
-    _corrections(sheet, record, most)
-    added = [f"{each.by}, {each.at:%Y-%m-%d}: {each.text}" for each in record.addenda]
-    _section(sheet, "Added afterwards", added, most)
+    _sections(sheet, _whole_exam(sheet, record, beside))
     _foot(sheet, record, chain_end)
     return sheet.pdf()
 
@@ -89,7 +93,7 @@ def _result(sheet: Sheet, finding: Finding, x: float) -> None:
     sheet.line(f"with its uncertainty: {finding.uncertainty}", 8, "", x, _COLUMN_MM)
     centre = sheet.y + _RADIUS_MM + 6
     sheet.cross(finding.lens, x + _COLUMN_MM / 2, centre, _RADIUS_MM)
-    sheet.y = centre + _RADIUS_MM + 5
+    sheet.y = centre + _RADIUS_MM + 3
 
 
 def _method(sheet: Sheet, finding: Finding, x: float) -> None:
@@ -133,27 +137,85 @@ def _cells(sheet: Sheet, texts: list[str], style: str, x: float) -> None:
     sheet.line("", 8)
 
 
-def _corrections(sheet: Sheet, record: ExamRecord, most: int) -> None:
-    changed = fates(record)
-    if not changed:
-        return
-    sheet.line("Corrections", 10, "B")
-    for fate in changed[:most]:
-        start = sheet.words(f"{fate.number}  ", 8, "G", MARGIN_MM)
-        end = sheet.words(fate.was, 8, "S", start, 70)
-        sheet.line(fate.sentence, 8, "", end + 3)
-    _more(sheet, len(changed) - most, MARGIN_MM)
-    sheet.down(1.5)
+def _beside(sheet: Sheet, refined: Finding | None, found: Sequence[Further], x: float) -> None:
+    """The refined result apart from retinoscopy, then the eye's further findings, as many as there is room for."""
+    sheet.down(1)
+    if refined is not None:
+        result = str(refined.lens) if refined.lens is not None else "; ".join(refined.problems)
+        sheet.line(f"Refined result: {result}", 11, "B", x, _COLUMN_MM)
+    room = int((_EYES_END_MM - sheet.y) / _LINE_MM)
+    most = min(max(room, _LEAST_BESIDE), _MOST_BESIDE)
+    for each in found[:most]:
+        end = sheet.words(f"{each.name}  ", 8, "G", x, _COLUMN_MM)
+        sheet.line(each.text, 8, "", end, x + _COLUMN_MM - end)
+    _more(sheet, len(found) - most, x)
 
 
-def _section(sheet: Sheet, title: str, texts: Sequence[str], most: int) -> None:
-    if not texts:
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """What stands below the eyes: lines or corrections by entry, and a grey note beside the heading."""
+
+    title: str
+    entries: Sequence[Sequence[str] | Fate]
+    note: str = ""
+
+
+def _whole_exam(sheet: Sheet, record: ExamRecord, beside: Sequence[Further]) -> list[_Section]:
+    shared = "; ".join(f"{each.name} {each.text}" for each in beside if each.about in ("both", None))
+    added = [f"{each.by}, {each.at:%Y-%m-%d}: {each.text}" for each in record.addenda]
+    sections = [
+        _Section("Still open", [[each] for each in (*record.attested_otherwise, *record.unresolved)]),
+        _Section("Both eyes", [sheet.wrapped(shared, 8)] if shared else []),
+        _Section("Compared", [sheet.wrapped(each.text, 8) for each in compared(record)]),
+        _Section("Remarks", [sheet.wrapped(each.text, 8) for each in remarked(record)], DEFERRING),
+        _Section("Corrections", fates(record)),
+        _Section("Added afterwards", [[each] for each in added]),
+    ]
+    return [each for each in sections if each.entries]
+
+
+def _sections(sheet: Sheet, sections: Sequence[_Section]) -> None:
+    """Every section with its heading; the room that is left goes round, an entry at a time."""
+    needs = [[_lines(entry) for entry in each.entries] for each in sections]
+    room = int((_FOOT_MM - sheet.y - len(sections) * (_HEADING_MM + _SPACE_MM)) / _LINE_MM)
+    if sum(map(sum, needs)) > room:
+        room -= len(sections)  # each may need a line that counts what is left out
+    counts = _shares(needs, room)
+    for count, each in zip(counts, sections, strict=True):
+        end = sheet.words(each.title, 10, "B", MARGIN_MM)
+        sheet.words(each.note, 7.5, "G", end + 3)
+        sheet.down(_HEADING_MM)
+        for entry in each.entries[:count]:
+            _entry(sheet, entry)
+        _more(sheet, len(each.entries) - count, MARGIN_MM)
+        sheet.down(_SPACE_MM)
+
+
+def _shares(needs: Sequence[Sequence[int]], lines: int) -> list[int]:
+    """How many entries of each section are shown when `lines` lines go round; `needs` has the lines of each entry."""
+    shown, more = [0] * len(needs), True
+    while more:
+        more = False
+        for index, entries in enumerate(needs):
+            if shown[index] < len(entries) and entries[shown[index]] <= lines:
+                lines -= entries[shown[index]]
+                shown[index] += 1
+                more = True
+    return shown
+
+
+def _lines(entry: Sequence[str] | Fate) -> int:
+    return 1 if isinstance(entry, Fate) else len(entry)
+
+
+def _entry(sheet: Sheet, entry: Sequence[str] | Fate) -> None:
+    if not isinstance(entry, Fate):
+        for line in entry:
+            sheet.line(line, 8)
         return
-    sheet.line(title, 10, "B")
-    for text in texts[:most]:
-        sheet.line(text, 8)
-    _more(sheet, len(texts) - most, MARGIN_MM)
-    sheet.down(1.5)
+    start = sheet.words(f"{entry.number}  ", 8, "G", MARGIN_MM)
+    end = sheet.words(entry.was, 8, "S", start, 70)
+    sheet.line(entry.sentence, 8, "", end + 3)
 
 
 def _more(sheet: Sheet, count: int, x: float) -> None:
@@ -162,7 +224,7 @@ def _more(sheet: Sheet, count: int, x: float) -> None:
 
 
 def _foot(sheet: Sheet, record: ExamRecord, chain_end: str) -> None:
-    sheet.y = HEIGHT_MM - MARGIN_MM - 36
+    sheet.y = _FOOT_MM
     sheet.rule()
     for text in (*CAUTIONS, f"Uncertainty, {UNCERTAINTY_BASIS[0]}", UNCERTAINTY_BASIS[1]):
         sheet.line(text, 7.5, "G")

@@ -33,10 +33,19 @@ class Sheet:
         self.words(text, size, style, x, width)
         self.down(size * _LINE_HEIGHT)
 
+    def wrapped(self, text: str, size: float, most: int = 2) -> list[str]:
+        """A text as the lines that it needs across the page, at most `most`; the last may be too long."""
+        self._font(size, "")
+        room, rest = WIDTH_MM - 2 * MARGIN_MM, latin(text, most * _LONGEST)
+        lines: list[str] = []
+        while rest and len(lines) < most - 1:
+            line, rest = self._first_line(rest, room)
+            lines.append(line)
+        return [*lines, rest] if rest else lines
+
     def words(self, text: str, size: float, style: str, x: float, width: float = 0.0) -> float:
         """Write within a line; where it ends, in millimetres. A longer text is cut and ends in "..."."""
-        self._pdf.set_font("Helvetica", "".join(each for each in style if each in "BS"), size)
-        self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
+        self._font(size, style)
         room = width or WIDTH_MM - MARGIN_MM - x
         shown = self._cut(latin(text, _LONGEST), room)
         self._pdf.text(x, self.y + size * _LINE_HEIGHT * 0.8, shown)
@@ -93,6 +102,18 @@ class Sheet:
         # Its centre lies so far out that the box of the text just clears the circle.
         out = radius + 1.5 + abs(cosine) * width / 2 + abs(sine) * 1.5
         self._pdf.text(x + out * cosine - width / 2, y - out * sine + 1.0, text)
+
+    def _font(self, size: float, style: str) -> None:
+        self._pdf.set_font("Helvetica", "".join(each for each in style if each in "BS"), size)
+        self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
+
+    def _first_line(self, text: str, room: float) -> tuple[str, str]:
+        """As many whole words as there is room for, and what is left; a longer word stands alone and is cut."""
+        words = text.split(" ")
+        count = 1
+        while count < len(words) and self._pdf.get_string_width(" ".join(words[: count + 1])) <= room:
+            count += 1
+        return " ".join(words[:count]), " ".join(words[count:])
 
     def _cut(self, text: str, room: float) -> str:
         if self._pdf.get_string_width(text) <= room:

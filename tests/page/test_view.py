@@ -1,0 +1,199 @@
+"""What the templates are given: values at a glance, drawings at their angles, plots that agree with the optics."""
+
+import math
+import re
+
+import numpy as np
+import pytest
+from uncertainties import correlated_values
+
+from tests.page.test_live import RIGHT
+from voicelog.exam.state import ExamState
+from voicelog.optics import MeridianReading, solve_readings
+from voicelog.page.drawings import HEIGHT, TICKS, WIDTH, cross
+from voicelog.page.plots import meridian_plot, sequence_plot
+from voicelog.page.values import signed, value
+from voicelog.page.view import live_view, others
+from voicelog.page.waveform import waveform
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader
+from voicelog.session import Session
+from voicelog.settings import Settings
+
+READER = LineReader(load(), "entry", Layer.WRITTEN)
+
+
+def typed(*lines: str, settings: Settings | None = None) -> ExamState:
+    """The state after these lines."""
+    session = Session(settings or Settings())
+    for line in lines:
+        session.type_line(line)
+    return session.state
+
+
+@pytest.mark.parametrize(
+    ("phrase", "huge"),
+    [
+        ("streak ninety neutral at plus two and a quarter", "+2.25"),
+        ("streak ninety with", "with"),
+        ("cylinder minus one and a half axis thirty", "-1.50 x 030"),
+        ("correction axis ninety five", "x 095"),
+        ("not plus three minus three", "-3.00"),
+        ("working distance sixty seven", "67 cm"),
+        ("another plus a half", "add +0.50"),
+        ("right eye", "right eye"),
+        ("neutral at three", "± 3.00"),
+        ("neutral at plano", "plano"),
+        ("sphere plus ten and a quarter cylinder minus one axis one oh five", ""),
+    ],
+)
+def test_an_entry_at_a_glance(phrase: str, huge: str) -> None:
+    shown = value(READER.understand(phrase).meanings[0])
+
+    assert shown.huge == huge
+    assert shown.words
+
+
+def test_minus_signs_are_true_ones_and_hyphens_stay() -> None:
+    assert (
+        signed("-1.25 x 035, +0.75 ± 0.2 (-3.00) well-made 20-3")
+        == "−1.25 x 035, +0.75 ± 0.2 (−3.00) well-made 20-3"
+    )
+
+
+@pytest.mark.parametrize("naming", ["streak", "meridian"])
+def test_the_place_is_named_in_the_chosen_habit(naming: str) -> None:
+    said = {"streak": RIGHT[2], "meridian": RIGHT[2].replace("streak", "streak")}[naming]
+    state = typed(*RIGHT[:2], said, settings=Settings(naming=naming))  # type: ignore[arg-type]
+
+    view = live_view(state)
+
+    assert (
+        view.place
+        == {"streak": ("streak 125", "sweep 035"), "meridian": ("meridian 035", "streak 125")}[naming]
+    )
+    assert view.eyes[0].meridians[0].place == view.place
+
+
+def test_without_a_distance_there_is_gross_and_no_net() -> None:
+    view = live_view(typed("right eye", RIGHT[2], RIGHT[3]))
+
+    assert [(each.gross, each.net) for each in view.eyes[0].meridians] == [("+2.25", ""), ("+1.00", "")]
+    assert view.distance == "not said"
+    assert "the working distance was not said" in view.open
+    assert view.eyes[0].sphere == ""
+
+
+def test_findings_without_a_place_of_their_own_are_listed() -> None:
+    data = {
+        "status": "solved",
+        "pupils_mm": 62.5,
+        "near_addition": {"power": 2.0, "at_cm": 40},
+        "none": None,
+        "drops": [],
+    }
+
+    assert list(others(data, frozenset({"status"}))) == [
+        ("pupils mm", "62.5"),
+        ("near addition", "power 2, at cm 40"),
+    ]
+
+
+@pytest.mark.parametrize("angle", [1, 35, 90, 125, 180])
+def test_arms_lie_along_their_meridians_and_labels_stay_inside(angle: int) -> None:
+    state = typed("right eye", f"meridian {angle} neutral at plus one")
+
+    (arm,) = cross(state.eyes["right"], now=False).arms
+
+    line = arm.line
+    assert math.degrees(math.atan2(line.y1 - line.y2, line.x2 - line.x1)) % 180 == pytest.approx(
+        angle % 180, abs=0.2
+    )
+    assert 30 <= arm.x <= WIDTH - 30
+    assert 14 <= arm.y <= HEIGHT - 14
+    assert len(TICKS) == 36
+
+
+def test_the_curve_and_its_band_agree_with_the_optics_and_with_another_library() -> None:
+    """Fit: the exact lens of `solve_readings`. Band: the `uncertainties` package carries the covariance along."""
+    state = typed(*RIGHT)
+    eye = state.eyes["right"]
+    plot = meridian_plot(eye, "right")
+    assert plot is not None
+    curve, band = (
+        np.array(re.findall(r"[-\d.]+", path), float).reshape(-1, 2) for path in (plot.curve, plot.band)
+    )
+    zero, one = (next(t.at for t in plot.y_ticks if t.text == text) for text in ("0.00", "+1.00"))
+
+    def power(heights: np.ndarray) -> np.ndarray:
+        return (heights - zero) / (one - zero)
+
+    angles = np.arange(0, 181, 3)
+    exact = solve_readings(
+        [MeridianReading(each.meridian_deg, each.net_d) for each in eye.readings if each.net_d is not None]
+    ).exact
+    spread = eye.solution.uncertainty
+    assert exact is not None
+    assert spread is not None
+    assert eye.solution.vector is not None
+    vector = eye.solution.vector
+    m, j0, j45 = correlated_values([vector.m_d, vector.j0_d, vector.j45_d], spread.covariance)
+    sd = np.array(
+        [
+            (m + j0 * math.cos(2 * math.radians(a)) + j45 * math.sin(2 * math.radians(a))).std_dev
+            for a in angles
+        ]
+    )
+
+    fitted = power(curve[:, 1])
+    assert fitted == pytest.approx(np.array([exact.power_along_d(a or 180) for a in angles]), abs=0.02)
+    upper, lower = power(band[: len(angles), 1]), power(band[len(angles) :, 1][::-1])
+    assert upper - fitted == pytest.approx(2 * sd, abs=0.03)
+    assert fitted - lower == pytest.approx(2 * sd, abs=0.03)
+
+
+def test_brackets_say_what_the_motions_leave_open() -> None:
+    state = typed(
+        "working lens in",
+        "right eye",
+        "meridian ninety with at plus one",
+        "meridian ninety against at plus two",
+        "meridian one eighty against at plus three",
+    )
+
+    plot = meridian_plot(state.eyes["right"], "right")
+
+    assert plot is not None
+    both, above_open = plot.brackets
+    ticks = {tick.text: tick.at for tick in plot.y_ticks}
+    assert (both.top, both.bottom) == (pytest.approx(ticks["+2.00"]), pytest.approx(ticks["+1.00"]))
+    assert (both.open_top, both.open_bottom) == (False, False)
+    assert (above_open.open_top, above_open.open_bottom) == (False, True)
+    assert [sign.shape for sign in plot.signs] == ["up", "down", "down"]
+
+
+def test_a_concave_mirror_turns_the_signs_round() -> None:
+    state = typed("working lens in", "mirror concave", "right eye", "meridian ninety with at plus one")
+
+    plot = sequence_plot(state.eyes["right"], "right")
+
+    assert plot is not None
+    assert [sign.shape for sign in plot.signs] == ["down"]
+
+
+def test_nothing_read_has_no_plots() -> None:
+    eye = typed("right eye").eyes["right"]
+
+    assert meridian_plot(eye, "right") is None
+    assert sequence_plot(eye, "right") is None
+
+
+def test_the_waveform_follows_the_loudness() -> None:
+    samples = np.concatenate([np.zeros(800), np.full(800, 0.1), np.full(800, -0.4)]).astype(np.float32)
+
+    heights = [int(h) for h in re.findall(r"v(\d+)", waveform(samples))]
+
+    assert len(heights) == 80
+    assert (heights[0], heights[40], heights[-1]) == (2, 8, 32)
+    assert waveform(np.zeros(0, np.float32)).count("M") == 80

@@ -1,0 +1,214 @@
+"""`voicelog practice` from the command line: typed, watched, by voice from a recording, and what it refuses."""
+
+import io
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from voicelog import commands
+from voicelog.cli import main
+from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.practice.examiner import Examiner, Plan
+from voicelog.practice.exercise import Exercise
+from voicelog.practice.eye import EyeModel, SimulatedEye, parse_refraction, random_refraction
+from voicelog.practice.judging import judge
+from voicelog.practice.lesson import Lesson
+from voicelog.record.places import data_folder
+from voicelog.settings import Settings
+
+Run = Callable[..., tuple[int, str, str]]
+TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
+EYE = ("--refraction", "+1.25 -1.75 x 90", "--distance", "50")
+LINES = """right eye
+streak vertical
+sphere plus one
+streak 90 neutral at +1.50
+streak 180 neutral at +3.25
+done
+streak 180 neutral at +9.00
+"""
+
+
+@pytest.fixture(name="run")
+def _run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    def run(*arguments: str, stdin: str = "") -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin.encode())))
+        try:
+            status = main(["practice", *arguments])
+        except SystemExit as stop:
+            status = int(stop.code or 0)
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return run
+
+
+def test_a_typed_lesson_as_json(run: Run) -> None:
+    status, out, err = run("--json", "--seed", "4", *EYE, stdin=LINES)
+    found = json.loads(out)
+
+    assert (status, err) == (0, "")
+    assert found["truth"] == found["found"]
+    assert found["truth"]["axis"] == 90
+    assert (found["close"], found["mistake"], found["lenses"]) == (True, None, 3)
+    assert [each["motion"] for each in found["looks"]] == ["with", "with", "neutral", "neutral"]
+    assert found["looks"][2]["speed"] is None
+    assert found["looks"][1]["lenses"]["sphere"] == 1.0
+    assert found["exam"]["eyes"]["right"]["status"] == "solved"
+
+
+def test_a_newcomer_is_told_what_to_do_and_what_came_of_it(run: Run) -> None:
+    status, out, _ = run("--seed", "4", *EYE, stdin=LINES)
+    text = " ".join(out.split())
+
+    assert status == 0
+    assert "Tell the log what is set" in text
+    assert "At the end: done." in text
+    assert "with motion" in text
+    assert "true +1.25 -1.75 x 090" in text
+    assert "logged +1.25 -1.75 x 090" in text
+    assert "not a prescription" in text
+    assert text.index("logged") > text.index("with motion")
+    assert "+1.25 -1.75" not in text[: text.index("true +1.25")]
+
+
+def test_nothing_of_a_lesson_is_kept_in_the_record(run: Run) -> None:
+    run(*EYE, stdin=LINES)
+
+    assert not data_folder().exists() or list(data_folder().iterdir()) == []
+
+
+def test_the_same_seed_is_the_same_eye_and_none_is_another_each_time(run: Run) -> None:
+    def truth(*arguments: str) -> Any:
+        return json.loads(run("--json", *arguments)[1])["truth"]
+
+    assert truth("--seed", "9") == truth("--seed", "9") != truth("--seed", "10")
+    assert truth() != truth()
+
+
+@pytest.mark.parametrize("technique", ["spheres", "sphere-cylinder", "cylinders"])
+def test_the_scripted_examiner_can_be_watched(run: Run, technique: str) -> None:
+    status, out, _ = run("--watch", "--json", "--seed", "12", "--technique", technique)
+    found = json.loads(out)
+
+    assert status == 0
+    assert found["close"]
+    assert found["mistake"] is None
+    assert len(found["looks"]) > 10
+
+
+def test_watching_shows_looks_and_lines(run: Run) -> None:
+    out = run("--watch", "--seed", "12")[1]
+
+    assert "says: right eye" in out
+    assert "streak" in out
+    assert "⠀" in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "complaint"),
+    [
+        (("--refraction", "strong"), "is no refraction"),
+        (("--tremor", "-1"), "tremor_d"),
+        (("--tremor", "much"), "--tremor"),
+        (("--reflex", "odd"), "--reflex"),
+        (("--technique", "guess"), "--technique"),
+        (("--distance", "5"), "10 to 100"),
+        (("--watch", "--voice"), "do not go together"),
+        (("--watch", "--mirror", "concave"), "do not go together"),
+        (("--source", "x.wav"), "--source needs --voice"),
+        (("--voice", "--source", "none.wav"), "no such file"),
+        (("--watch", "--page"), "leave --page away"),
+    ],
+)
+def test_what_cannot_be_set_is_refused_in_one_line(
+    run: Run, arguments: tuple[str, ...], complaint: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(commands, "engine", lambda policy: None)
+
+    status, out, err = run(*arguments)
+
+    assert (status, out) == (2, "")
+    assert complaint in err
+    assert len(err.splitlines()) == 1
+
+
+class Script:
+    """An engine that hears the lines of a script one after the other, by the rule that it is asked for."""
+
+    name = "script"
+
+    def __init__(self, *lines: str) -> None:
+        self._lines = iter(lines)
+        self._known: dict[bytes, Hearing] = {}
+        self.rules: set[str] = set()
+
+    def hear(self, samples: Samples, rule: str) -> Hearing:
+        """The next line, once for each sound."""
+        from voicelog.hearing.engines.protocol import Hypothesis
+        from voicelog.phrases.grammar import load
+        from voicelog.phrases.lines import LineReader
+
+        self.rules.add(rule)
+        sound = samples.tobytes()
+        if sound not in self._known:
+            text = next(self._lines)
+            (meaning,) = LineReader(load(), rule).understand(text).meanings
+            self._known[sound] = Hearing(self.name, (Hypothesis(text, meaning, -1.0),), text, -1.0, 0.0)
+        return self._known[sound]
+
+
+def test_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The recording's two utterances stand for a place and an entry; both are answered."""
+    engine = Script("streak vertical", "right eye")
+    monkeypatch.setattr(commands, "engine", lambda policy: engine)
+
+    status, out, _ = run("--voice", "--source", str(TWO_PHRASES), "--json", *EYE)
+    found = json.loads(out)
+
+    assert status == 0
+    assert engine.rules == {"practice"}
+    assert [look["streak"] for look in found["looks"]] == [90.0]
+    assert [entry["text"] for entry in found["exam"]["entries"]] == ["right eye"]
+
+
+def test_stop_listening_ends_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(commands, "engine", lambda policy: Script("right eye", "stop listening"))
+
+    status, out, _ = run("--voice", "--source", str(TWO_PHRASES), *EYE)
+
+    assert status == 0
+    assert "> right eye" in out
+    assert "The first mistake: the log has no result" in " ".join(out.split())
+
+
+def test_the_examiner_gives_up_on_an_eye_that_no_lens_reaches() -> None:
+    eye = SimulatedEye(EyeModel(parse_refraction("-32.00")), 1)
+
+    with pytest.raises(Exception, match="no sphere up to"):
+        list(Examiner(eye, Plan("spheres", "streak")).lines())
+
+
+def walk() -> list[tuple[str, str]]:
+    """The lesson in the README: each line typed, and what it says is seen then."""
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    block = text.split("## Practise first")[1].split("```text\n")[1].split("```")[0]
+    parts = [step.partition("\n") for step in ("\n" + block).split("\n> ")[1:]]
+    told = [(line, seen.strip()) for line, _, seen in parts]
+    assert len(told) >= 12
+    return told
+
+
+def test_the_walk_in_the_readme_is_what_happens() -> None:
+    exercise = Exercise(EyeModel(random_refraction(45)), 45)
+    lesson = Lesson(exercise, Settings())
+    for line, seen in walk():
+        assert (line, lesson.type_line(line).seen) == (line, seen)
+
+    assert lesson.ended
+    assert judge(exercise, lesson.state).mistake is None
+    assert judge(exercise, lesson.state).close

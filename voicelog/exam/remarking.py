@@ -1,0 +1,88 @@
+"""What an exam has that remarks are made on: its values, measured out of the state."""
+
+import math
+from collections.abc import Iterator
+
+from voicelog.exam.acuity import logmar_of
+from voicelog.exam.comparisons import REFINED, RETINOSCOPY, refractions
+from voicelog.exam.remarks import Remark, remarks
+from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
+from voicelog.optics import SpheroCylinder
+
+_WEAK = ("dull", "none")
+_LINES = 2  # decimals of logMAR that a chart can tell apart
+
+
+def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
+    """Every remark that the exam calls for: on the right eye, the left, both, and on drops.
+
+    Values of the refraction are those of the refined result where there is one, otherwise of retinoscopy.
+    """
+    lenses = refractions(state, RETINOSCOPY) | refractions(state, REFINED)
+    found: list[Remark] = []
+    for name in EYES:
+        found += remarks("eye", _of_eye(state, name, lenses.get(name)), name)
+    found += remarks("both", _of_both(state, lenses))
+    found += remarks("drops", {"agent": [each.agent for each in state.findings.drops]})
+    return tuple(found)
+
+
+def _of_eye(
+    state: ExamState, name: EyeName, lens: SpheroCylinder | None
+) -> dict[str, tuple[float | str, ...]]:
+    eye = state.eyes[name]
+    found: dict[str, tuple[float | str, ...]] = {
+        "reflex": tuple(_reflexes(eye)),
+        "corrected_logmar": tuple(_corrected_logmar(state, name)),
+        "lag_d": tuple(each.lag_d for each in state.near[name].accommodation),
+        "passes_apart_d": () if eye.mean is None else (eye.mean.furthest_d,),
+    }
+    if lens is not None:
+        found["spherical_equivalent_d"] = (lens.spherical_equivalent_d,)
+        found["cylinder_d"] = (abs(lens.cylinder_d),)
+        if state.findings.vertex_mm is None:
+            strongest = max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))
+            found["power_without_vertex_d"] = (strongest,)
+    return found
+
+
+def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[str, tuple[float | str, ...]]:
+    found: dict[str, tuple[float | str, ...]] = {"weaker_reflex": tuple(_weaker_reflex(state))}
+    if state.findings.pupils_look is not None:
+        found["pupils"] = (state.findings.pupils_look,)
+    if len(lenses) == len(EYES):
+        right, left = lenses["right"], lenses["left"]
+        found["spherical_equivalent_difference_d"] = (
+            abs(right.spherical_equivalent_d - left.spherical_equivalent_d),
+        )
+    best = [min(_corrected_logmar(state, name), default=math.inf) for name in EYES]
+    if all(math.isfinite(each) for each in best):
+        found["acuity_difference_logmar"] = (round(abs(best[0] - best[1]), _LINES),)
+    return found
+
+
+def _reflexes(eye: EyeState) -> Iterator[str]:
+    for each in (*eye.earlier, eye):
+        yield from (reflex for reflex, _ in each.reflexes)
+
+
+def _corrected_logmar(state: ExamState, name: EyeName) -> Iterator[float]:
+    """The best acuity with lenses, as an upper bound of logMAR: words stand beyond every chart."""
+    said = [
+        each.value
+        for each in state.findings.acuities
+        if each.eye == name and each.correction in ("aided", "refined")
+    ]
+    sizes = [math.inf if each.category else logmar_of(each) for each in said]
+    known = [each for each in sizes if each is not None]
+    if known:
+        yield min(known)
+
+
+def _weaker_reflex(state: ExamState) -> Iterator[str]:
+    """The one eye with a weak reflex, when the other was looked at and has none of that kind."""
+    weak = [name for name in EYES if set(_WEAK) & set(_reflexes(state.eyes[name]))]
+    if len(weak) == 1:
+        other = state.eyes["left" if weak[0] == "right" else "right"]
+        if other.passes or other.reflexes:
+            yield weak[0]

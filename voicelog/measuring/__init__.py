@@ -1,0 +1,1 @@
+"""Measuring: how often recognition is right, asks, errs in silence; and the limits chosen from that."""

@@ -1,0 +1,63 @@
+"""The lesson of a page, and what of it is drawn."""
+
+import itertools
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from voicelog.page.context import Page
+from voicelog.practice.exercise import Exercise
+from voicelog.practice.lesson import Lesson, Turn
+from voicelog.practice.report import as_data, glimpse_data, in_words
+from voicelog.practice.telling import setting, steps
+from voicelog.settings import Settings
+
+_LESSONS: "WeakKeyDictionary[Page, Lesson]" = WeakKeyDictionary()
+_NAMES: "WeakKeyDictionary[Lesson, int]" = WeakKeyDictionary()
+_count = itertools.count(1)
+
+
+def lesson_of(page: Page) -> Lesson | None:
+    """The lesson of a page; None before the first."""
+    return _LESSONS.get(page)
+
+
+def begin(page: Page, exercise: Exercise, settings: Settings) -> Lesson:
+    """A new lesson in the place of the one before."""
+    lesson = Lesson(exercise, settings)
+    _NAMES[lesson] = next(_count)
+    _LESSONS[page] = lesson
+    return lesson
+
+
+def lesson_data(lesson: Lesson | None, after: int = 0) -> dict[str, Any]:
+    """The lesson as the page draws it, with the turns from number `after` on; the truth only once it has ended."""
+    if lesson is None:
+        return {"begun": False}
+    turns = list(lesson.turns)
+    return {
+        "begun": True,
+        "lesson": _NAMES[lesson],
+        "seed": lesson.exercise.seed,
+        "from": after,
+        "number": len(turns),
+        "setting": setting(lesson.exercise, lesson.settings),
+        "steps": steps(lesson.exercise, lesson.settings),
+        "turns": [_turn(turn) for turn in turns[after:]],
+        "look": glimpse_data(lesson.glimpses[-1]) if lesson.glimpses else None,
+        "lenses": lesson.lenses_tried,
+        "seconds": round(lesson.seconds),
+        "ended": lesson.ended,
+        "comparison": list(in_words(lesson)) if lesson.ended else [],
+        "result": as_data(lesson) if lesson.ended else None,
+    }
+
+
+def _turn(turn: Turn) -> dict[str, Any]:
+    answer = turn.answer
+    return {
+        "text": turn.text,
+        "outcome": answer.said.outcome if answer.said else "",
+        "reply": answer.said.reply if answer.said else "",
+        "note": answer.text,
+        "seen": answer.seen,
+    }

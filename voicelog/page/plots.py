@@ -1,0 +1,212 @@
+"""Plots of the review: power along the meridian with readings, fit and bounds; the lenses tried, closing on neutral.
+
+Plain geometry in a picture 360 wide and 200 high; the templates draw it.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from voicelog.exam.state import EyeState, TakenReading
+from voicelog.optics import Uncertainty, round_power_d, written_axis, written_power
+
+WIDTH: Final = 360
+HEIGHT: Final = 200
+_LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 12.0, 12.0, 28.0
+_STEPS_D: Final = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
+_MOST_TICKS: Final = 7
+_COVERAGE: Final = 2.0  # standard deviations: about 95 %
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A mark on an axis: where, and what stands there."""
+
+    at: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """One reading. `shape` is "neutral", "up" (the neutral lens is more plus) or "down"; `says` is it in words."""
+
+    x: float
+    y: float
+    shape: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """What the motions leave open in one meridian: from `top` to `bottom`, either open where nothing bounds it."""
+
+    x: float
+    top: float
+    bottom: float
+    open_top: bool
+    open_bottom: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """The lenses tried in one meridian, as a line with the meridian's name at its end."""
+
+    line: str
+    name: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A plot; `curve` and `band` are SVG paths, empty where nothing is determined. `says` is what it shows."""
+
+    says: str
+    x_ticks: tuple[Tick, ...]
+    y_ticks: tuple[Tick, ...]
+    signs: tuple[Sign, ...]
+    curve: str = ""
+    band: str = ""
+    brackets: tuple[Bracket, ...] = ()
+    trails: tuple[Trail, ...] = ()
+
+
+def meridian_plot(eye: EyeState, name: str) -> Plot | None:
+    """Net power along the meridians 0 to 180 degrees; None without a reading whose net power is known."""
+    known = [each for each in eye.readings if each.net_d is not None]
+    if not known:
+        return None
+    vector, spread = eye.solution.vector, eye.solution.uncertainty
+    angles = range(0, 181, 3)
+    fit = [vector.power_along_d(angle or 180) for angle in angles] if vector else []
+    half = [_COVERAGE * _sd_along_d(spread, angle) for angle in angles] if spread and vector else []
+    band = [f + s * h for s in (1, -1) for f, h in zip(fit, half, strict=True)] if half else []
+    y = _scale([each.net_d or 0.0 for each in known] + fit + band)
+    x = _x_of(0.0, 180.0)
+    return Plot(
+        says=f"{name} eye, net power along the meridian: " + "; ".join(map(_in_words, known)),
+        x_ticks=tuple(Tick(x(angle), str(angle)) for angle in range(0, 181, 30)),
+        y_ticks=y.ticks,
+        signs=tuple(
+            Sign(x(each.meridian_deg), y.at(each.net_d or 0.0), _shape(each, eye), _in_words(each))
+            for each in known
+        ),
+        curve=_path([(x(angle), y.at(power)) for angle, power in zip(angles, fit, strict=True)])
+        if fit
+        else "",
+        band=_band(angles, fit, half, x, y.at) if half else "",
+        brackets=tuple(_brackets(eye, known, x, y)),
+    )
+
+
+def sequence_plot(eye: EyeState, name: str) -> Plot | None:
+    """Gross power of the lenses tried, in the order of the readings; None without readings."""
+    readings = eye.readings
+    if not readings:
+        return None
+    y = _scale([each.gross_d for each in readings])
+    x = _x_of(0.5, len(readings) + 0.5)
+    placed = [(each, x(order), y.at(each.gross_d)) for order, each in enumerate(readings, start=1)]
+    return Plot(
+        says=f"{name} eye, lenses tried in order: " + "; ".join(map(_in_words, readings)),
+        x_ticks=tuple(Tick(x(order), str(order)) for order in range(1, len(readings) + 1)),
+        y_ticks=y.ticks,
+        signs=tuple(Sign(px, py, _shape(each, eye), _in_words(each)) for each, px, py in placed),
+        trails=tuple(_trails(placed)),
+    )
+
+
+def _trails(placed: Sequence[tuple[TakenReading, float, float]]) -> list[Trail]:
+    meridians = dict.fromkeys(each.meridian_deg for each, _, _ in placed)
+    found = []
+    for meridian in meridians:
+        points = [(x, y) for each, x, y in placed if each.meridian_deg == meridian]
+        x, y = points[-1]
+        found.append(Trail(_path(points), written_axis(meridian), x + 8.0, y + 4.0))
+    return found
+
+
+def _brackets(
+    eye: EyeState, known: Sequence[TakenReading], x: Callable[[float], float], y: "_Scale"
+) -> list[Bracket]:
+    found = []
+    for meridian in dict.fromkeys(each.meridian_deg for each in known):
+        here = [each for each in known if each.meridian_deg == meridian]
+        above = [each.net_d for each in here if _shape(each, eye) == "up" and each.net_d is not None]
+        below = [each.net_d for each in here if _shape(each, eye) == "down" and each.net_d is not None]
+        if above or below:
+            top = y.at(min(below)) if below else _TOP
+            bottom = y.at(max(above)) if above else HEIGHT - _BOTTOM
+            found.append(Bracket(x(meridian), top, bottom, not below, not above))
+    return found
+
+
+def _shape(reading: TakenReading, eye: EyeState) -> str:
+    if reading.motion == "neutral":
+        return "neutral"
+    return "up" if (reading.motion == "with") != eye.concave_mirror else "down"
+
+
+def _in_words(reading: TakenReading) -> str:
+    net = "" if reading.net_d is None else f", net {_signed(round_power_d(reading.net_d))}"
+    lens = f"{_signed(reading.gross_d)} gross{net}"
+    return f"{reading.motion} at {lens} along {written_axis(reading.meridian_deg)}"
+
+
+def _sd_along_d(spread: Uncertainty, angle_deg: float) -> float:
+    """Standard deviation of the fitted power along a meridian, dioptres: v C v with v = (1, cos 2t, sin 2t)."""
+    t = math.radians(2.0 * angle_deg)
+    v = (1.0, math.cos(t), math.sin(t))
+    variance = sum(v[i] * spread.covariance[i][j] * v[j] for i in range(3) for j in range(3))
+    return math.sqrt(max(0.0, variance))
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    low_d: float
+    high_d: float
+    ticks: tuple[Tick, ...]
+
+    def at(self, power_d: float) -> float:
+        """Height of a power."""
+        return _height(power_d, self.low_d, self.high_d)
+
+
+def _scale(powers_d: Sequence[float]) -> _Scale:
+    """From a little below the least to a little above the most, with round marks."""
+    low, high = min(powers_d) - 0.25, max(powers_d) + 0.25
+    step = next((each for each in _STEPS_D if (high - low) / each <= _MOST_TICKS), _STEPS_D[-1])
+    marks = range(math.ceil(low / step), math.floor(high / step) + 1)
+    ticks = tuple(Tick(_height(mark * step, low, high), _signed(mark * step)) for mark in marks)
+    return _Scale(low, high, ticks)
+
+
+def _signed(power_d: float) -> str:
+    text = written_power(power_d)
+    return "0.00" if text == "plano" else text
+
+
+def _height(power_d: float, low_d: float, high_d: float) -> float:
+    share = (power_d - low_d) / (high_d - low_d)
+    return round(HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM), 1)
+
+
+def _x_of(low: float, high: float) -> Callable[[float], float]:
+    return lambda value: round(_LEFT + (value - low) / (high - low) * (WIDTH - _LEFT - _RIGHT), 1)
+
+
+def _path(points: Sequence[tuple[float, float]]) -> str:
+    return "M" + " L".join(f"{x:g} {y:g}" for x, y in points)
+
+
+def _band(
+    angles: Sequence[int],
+    fit: Sequence[float],
+    half: Sequence[float],
+    x: Callable[[float], float],
+    y: Callable[[float], float],
+) -> str:
+    upper = [(x(a), y(f + h)) for a, f, h in zip(angles, fit, half, strict=True)]
+    lower = [(x(a), y(f - h)) for a, f, h in zip(angles, fit, half, strict=True)]
+    return f"{_path([*upper, *reversed(lower)])} Z"

@@ -1,0 +1,102 @@
+"""The exam under way: its page, its state as data, and what is said by hand."""
+
+from functools import cache
+from typing import Annotated
+
+from fastapi import APIRouter, HTTPException, Query, Request
+from pydantic import BaseModel, Field
+from starlette.responses import JSONResponse, RedirectResponse, Response
+
+from voicelog.page import rendering
+from voicelog.page.context import Page, ThisPage
+from voicelog.page.desk import Desk
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.matcher import Matcher, tokenise
+from voicelog.settings import settings_exist
+
+router = APIRouter()
+
+_LONGEST_LINE = 200
+Line = Annotated[str, Field(min_length=1, max_length=_LONGEST_LINE, pattern=r"\S")]
+
+
+class Phrase(BaseModel):
+    """One phrase, as it would be said or typed."""
+
+    line: Line
+
+
+class Words(BaseModel):
+    """What may be said next, and whether what there is so far is a whole phrase."""
+
+    words: list[str]
+    complete: bool
+
+
+@router.get("/", include_in_schema=False)
+async def live(request: Request, page: ThisPage) -> Response:
+    """The live page; without an exam, the first start or the review."""
+    if page.desk is None:
+        return RedirectResponse("/review" if settings_exist() else "/start", 303)
+    shown = page.messages_of(page.desk).shown
+    return rendering.page(
+        request,
+        "live.html",
+        kind="live",
+        view=shown.view,
+        rows=shown.rows,
+        exam=shown.name,
+        first_start=not settings_exist(),
+    )
+
+
+@router.get(
+    "/api/state",
+    tags=["exam"],
+    response_class=JSONResponse,
+    responses={409: {"description": "no exam is under way"}},
+)
+async def state(page: ThisPage) -> Response:
+    """The exam under way: the same data as `voicelog type --json`, with the number of its last event."""
+    text = page.messages_of(_desk(page)).shown.json_text
+    return Response(text, media_type="application/json")
+
+
+@router.post(
+    "/api/lines", status_code=202, tags=["exam"], responses={409: {"description": "no exam, or ended"}}
+)
+async def say(phrase: Phrase, page: ThisPage) -> dict[str, int]:
+    """Say a phrase by hand. It is taken in its turn; the feed and the state tell what came of it.
+
+    Answers with the number of the last event before it.
+    """
+    desk = _desk(page)
+    number = desk.number
+    if not desk.say(phrase.line):
+        raise HTTPException(409, "the exam has ended")
+    return {"after": number}
+
+
+@router.get("/api/words", tags=["exam"])
+async def words(said: Annotated[str, Query(max_length=_LONGEST_LINE)] = "") -> Words:
+    """The words that may follow the words `said`, so that everything that can be said can be clicked."""
+    matchers = _matchers()
+    tokens = tokenise(said)
+    following = [matcher.next_words(tokens) for matcher in matchers]
+    found = following[0] or following[1]
+    complete = bool(tokens) and any(matcher.parses(tokens) for matcher in matchers)
+    return Words(words=sorted(found), complete=complete)
+
+
+def _desk(page: Page) -> Desk:
+    if page.desk is None:
+        raise HTTPException(409, "no exam is under way")
+    return page.desk
+
+
+@cache
+def _matchers() -> tuple[Matcher, Matcher]:
+    """Of what is said, and of what may also be written."""
+    grammar = load()
+    return Matcher(grammar.walker(ENTRY_RULE)), Matcher(grammar.walker(ENTRY_RULE, Layer.WRITTEN))

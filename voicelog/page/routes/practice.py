@@ -1,0 +1,88 @@
+"""Practice: its page, the lesson as data, setting an exercise, and what is said by hand."""
+
+from random import SystemRandom
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, HTTPException, Query, Request
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import Response
+
+from voicelog.page import rendering
+from voicelog.page.context import ThisPage
+from voicelog.page.lessons import begin, lesson_data, lesson_of
+from voicelog.practice.arguments import SEEDS, USUAL_DISTANCE_CM
+from voicelog.practice.exercise import Exercise
+from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
+
+router = APIRouter()
+
+Unsteady = Annotated[float, Field(ge=0, le=LARGEST_TREMOR_D, allow_inf_nan=False)]
+
+
+class NewExercise(BaseModel):
+    """What is to be practised. `refraction` as it is written, none: random; `seed` none: a new one."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    technique: Literal["spheres", "sphere-cylinder", "cylinders"] = "spheres"
+    eye: Literal["right", "left"] = "right"
+    refraction: Annotated[str, Field(max_length=60)] | None = None
+    seed: Annotated[int, Field(ge=0, lt=SEEDS)] | None = None
+    reflex: Literal["plain", "dull", "scissors"] = "plain"
+    tremor_d: Unsteady = 0.0
+    noise_d: Unsteady = 0.0
+    mirror: Literal["plane", "concave"] = "plane"
+    working_lens: Literal["in", "out"] = "out"
+
+
+class PracticeLine(BaseModel):
+    """One line, as it would be typed."""
+
+    line: Annotated[str, Field(min_length=1, max_length=200, pattern=r"\S")]
+
+
+@router.get("/practice", include_in_schema=False)
+def practice(request: Request, page: ThisPage) -> Response:
+    """The practice page."""
+    return rendering.page(request, "practice.html", kind="practice")
+
+
+@router.get("/api/practice", tags=["practice"])
+def read(page: ThisPage, after: Annotated[int, Query(ge=0)] = 0) -> dict[str, Any]:
+    """The lesson, with its turns from number `after` on; the truth once it has ended."""
+    return lesson_data(lesson_of(page), after)
+
+
+@router.post(
+    "/api/practice", tags=["practice"], responses={400: {"description": "the refraction cannot be read"}}
+)
+def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
+    """Begin a new lesson; the one before is gone."""
+    seed = SystemRandom().randrange(SEEDS) if wanted.seed is None else wanted.seed
+    refraction = parse_refraction(wanted.refraction) if wanted.refraction else random_refraction(seed)
+    model = EyeModel(refraction, wanted.reflex, wanted.tremor_d, wanted.noise_d)
+    exercise = Exercise(
+        model,
+        seed,
+        wanted.eye,
+        page.settings.working_distance_cm or USUAL_DISTANCE_CM,
+        wanted.working_lens == "in",
+        wanted.mirror == "concave",
+        wanted.technique,
+    )
+    return lesson_data(begin(page, exercise, page.settings))
+
+
+@router.post(
+    "/api/practice/lines",
+    tags=["practice"],
+    responses={409: {"description": "no lesson, or it has ended"}},
+)
+def say(said: PracticeLine, page: ThisPage) -> dict[str, Any]:
+    """Say a line: an entry of the log, a place to lay the streak, look, hint, or done. Answers with what is new."""
+    lesson = lesson_of(page)
+    if lesson is None or lesson.ended:
+        raise HTTPException(409, "no lesson is under way: set an exercise first")
+    after = len(lesson.turns)
+    lesson.type_line(said.line)
+    return lesson_data(lesson, after)

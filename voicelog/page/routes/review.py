@@ -1,0 +1,58 @@
+"""The review's pages: the list, one exam, and its print view."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from starlette.responses import Response
+
+from voicelog.errors import VoicelogError
+from voicelog.page import rendering
+from voicelog.page.context import Page, ThisPage
+from voicelog.page.reviewing import ExamReview, Listed, exam_review, listed
+from voicelog.record.errors import NoSuchExamError
+from voicelog.record.export.cautions import CAUTIONS
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/review")
+def exams(
+    request: Request, page: ThisPage, reference: Annotated[str, Query(max_length=200)] = ""
+) -> Response:
+    """The exams that were kept: those with open points first."""
+    problem = ""
+    first: list[Listed] = []
+    rest: list[Listed] = []
+    try:
+        first, rest = listed(page.journal, reference.strip())
+    except VoicelogError as error:
+        problem = str(error)
+    return rendering.page(
+        request, "exams.html", kind="review", first=first, rest=rest, reference=reference, problem=problem
+    )
+
+
+@router.get("/review/{exam}")
+def one_exam(request: Request, exam: str, page: ThisPage) -> Response:
+    """One exam."""
+    return _one(request, exam, page, "exam.html")
+
+
+@router.get("/review/{exam}/print")
+def print_view(request: Request, exam: str, page: ThisPage) -> Response:
+    """One exam on white, without controls."""
+    return _one(request, exam, page, "print.html")
+
+
+def _one(request: Request, exam: str, page: Page, template: str) -> Response:
+    try:
+        review = _review(page, exam)
+    except NoSuchExamError as error:
+        return rendering.page(request, "missing.html", kind="review", status=404, problem=str(error))
+    return rendering.page(request, template, kind="review", exam=review, cautions=CAUTIONS)
+
+
+def _review(page: Page, exam: str) -> ExamReview:
+    journal = page.journal
+    under_way = page.desk is not None and not page.desk.ended and page.desk.name == exam
+    return exam_review(exam, journal.exam(exam), journal.clips, under_way=under_way)

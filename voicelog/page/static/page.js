@@ -1,0 +1,329 @@
+// The page's one module: looks, forms that are sent as JSON, playing sounds, and the live feed.
+
+const $ = (selector, root = document) => root.querySelector(selector);
+const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+async function send(path, method, data) {
+  try {
+    const answer = await fetch(path, {
+      method,
+      headers: { "content-type": "application/json" },
+      body: data === undefined ? undefined : JSON.stringify(data),
+    });
+    const found = await answer.json().catch(() => ({}));
+    return answer.ok ? { found } : { error: found.error || found.detail || `refused (${answer.status})` };
+  } catch {
+    return { error: "voicelog does not answer: it has ended, or the connection is lost" };
+  }
+}
+
+// Looks: each kind of page remembers its own colours, so that a review in daylight does not light up the dark room.
+
+function looks() {
+  const root = document.documentElement;
+  const themes = ["dark", "red", "light"];
+  const scales = [75, 100, 125, 150, 175, 200];
+  const keep = (name, value) => {
+    document.cookie = `${name}=${value}; path=/; max-age=31536000; samesite=strict`;
+  };
+  $("[data-theme-next]")?.addEventListener("click", () => {
+    const next = themes[(themes.indexOf(root.dataset.theme) + 1) % themes.length];
+    root.dataset.theme = next;
+    $("[data-theme-name]").textContent = next;
+    keep(`voicelog-theme-${root.dataset.kind}`, next);
+  });
+  for (const button of $$("[data-scale-step]")) {
+    button.addEventListener("click", () => {
+      const at = scales.indexOf(Number(root.dataset.scale)) + Number(button.dataset.scaleStep);
+      root.dataset.scale = scales[Math.min(scales.length - 1, Math.max(0, at))];
+      keep("voicelog-scale", root.dataset.scale);
+    });
+  }
+}
+
+// Forms
+
+function values(form) {
+  const data = {};
+  for (const field of form.elements) {
+    if (!field.name || field.disabled) continue;
+    if (field.type === "radio") {
+      if (field.checked) data[field.name] = field.value;
+    } else if (field.type === "checkbox") data[field.name] = field.checked;
+    else if (field.type === "number" || "numberField" in field.dataset) data[field.name] = Number(field.value);
+    else data[field.name] = field.value.trim() || null;
+  }
+  return data;
+}
+
+function forms() {
+  for (const form of $$("form[data-send]")) {
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const note = $(".form-note", form);
+      const prepared = form.id === "settings" ? settingsOf(form) : { data: values(form) };
+      if (prepared.error) {
+        note.textContent = prepared.error;
+        return;
+      }
+      note.textContent = "…";
+      const { error } = await send(form.dataset.send, form.dataset.method, prepared.data);
+      note.textContent = error || "saved";
+      note.classList.toggle("wrong", Boolean(error));
+      if (error) return;
+      if (form.dataset.then) await goOn(form.dataset.then);
+      else if (form.id !== "settings") location.reload();
+    });
+  }
+}
+
+// After the first start the exam begins, and the page with it.
+async function goOn(path) {
+  if (path === "/" && document.body.classList.contains("settings")) await new Promise((done) => setTimeout(done, 600));
+  location.assign(path);
+}
+
+function play() {
+  for (const button of $$("[data-play]")) {
+    const sound = document.getElementById(button.dataset.play);
+    sound.addEventListener("ended", () => button.classList.remove("playing"));
+    button.addEventListener("click", () => {
+      for (const other of $$("audio")) if (other !== sound) other.pause();
+      sound.currentTime = 0;
+      button.classList.add("playing");
+      sound.play().catch(() => button.classList.remove("playing"));
+    });
+  }
+}
+
+// Settings
+
+const number = (text) => (/^\d+([.,]\d+)?$/.test(text.trim()) ? Number(text.trim().replace(",", ".")) : NaN);
+
+function distance(form) {
+  const way = $("input[name=distance_way]:checked", form)?.value;
+  if (way === "said") return { value: null };
+  if (way === "known") {
+    const cm = number($("#known").value);
+    if (!(cm >= 10 && cm <= 100)) return { error: "Type the distance in centimetres, 10 to 100." };
+    return { value: cm, text: `${cm} cm: ${(100 / cm).toFixed(2)} D are taken off.` };
+  }
+  const measured = $$(".measured", form).map((field) => number(field.value));
+  if (measured.some((cm) => !(cm >= 10 && cm <= 100))) return { error: "Type all three measurements in centimetres, 10 to 100." };
+  const spread = Math.max(...measured) - Math.min(...measured);
+  if (spread > 5) return { error: `The measurements are ${spread.toFixed(1)} cm apart: measure again.` };
+  const mean = Math.round((measured.reduce((sum, cm) => sum + cm, 0) / 3) * 10) / 10;
+  return { value: mean, text: `mean ${mean} cm: ${(100 / mean).toFixed(2)} D are taken off; ${spread.toFixed(1)} cm apart.` };
+}
+
+function settingsOf(form) {
+  const { distance_way: way, ...data } = values(form);
+  const { value, error } = distance(form);
+  return error ? { error } : { data: { ...data, working_distance_cm: way === "said" ? null : value } };
+}
+
+function settings() {
+  const form = $("#settings");
+  if (!form) return;
+  const show = () => {
+    const way = $("input[name=distance_way]:checked", form)?.value;
+    for (const part of $$("[data-way]", form)) part.hidden = part.dataset.way !== way;
+    const typed = $$(`[data-way="${way}"] input`, form);
+    const ready = typed.length && typed.every((field) => field.value.trim());
+    const { text, error } = ready ? distance(form) : {};
+    $("#distance-note").textContent = text || error || "";
+  };
+  form.addEventListener("input", show);
+  show();
+  $("#check").addEventListener("click", check);
+}
+
+async function check() {
+  const note = $("#check-note");
+  const { error } = await send("/api/microphone", "POST", { device: $("#microphone").value.trim() || null });
+  note.textContent = error || "listening: speak now";
+  for (let running = !error; running; ) {
+    await new Promise((done) => setTimeout(done, 120));
+    const found = await fetch("/api/microphone").then((answer) => answer.json()).catch(() => null);
+    running = found !== null && found.running && !found.exam;
+    if (found) level(found.level_dbfs);
+    if (!running) note.textContent = found ? found.verdict || "the exam listens: see its page" : "voicelog does not answer";
+  }
+  level(-120);
+}
+
+function level(dbfs) {
+  $("#level").setAttribute("width", Math.max(0, Math.min(100, (dbfs + 60) / 0.6)).toFixed(0));
+}
+
+// The live feed
+
+const QUIET_MS = 2500; // the log gives a sign of life every second
+
+class Feed {
+  constructor(board) {
+    this.board = board;
+    this.heard = 0;
+    this.lost = performance.now();
+    this.pause = 250;
+    this.ended = false;
+    this.connect();
+    setInterval(() => this.age(), 200);
+  }
+
+  connect() {
+    const { exam, number } = this.board.dataset;
+    const scheme = location.protocol === "https:" ? "wss" : "ws";
+    const socket = new WebSocket(`${scheme}://${location.host}/feed?after=${number}&exam=${encodeURIComponent(exam)}`);
+    this.socket = socket;
+    socket.onmessage = (event) => {
+      this.heard = performance.now();
+      this.pause = 250;
+      this.take(JSON.parse(event.data));
+    };
+    socket.onclose = () => {
+      if (this.heard) this.lost = this.heard;
+      this.heard = 0;
+      if (!this.ended) setTimeout(() => this.connect(), this.pause);
+      this.pause = Math.min(4000, this.pause * 2);
+    };
+  }
+
+  take(message) {
+    if (message.kind === "sound") this.sound(message);
+    else if (message.exam !== this.board.dataset.exam) location.reload();
+    else this.state(message);
+  }
+
+  state({ number, parts, rows, changed }) {
+    for (const [id, html] of Object.entries(parts)) {
+      const part = document.getElementById(id);
+      if (part.dataset.drawn !== html) part.innerHTML = html;
+      part.dataset.drawn = html;
+    }
+    const list = $("#rows");
+    const there = Number(list.lastElementChild?.dataset.number ?? 0);
+    for (const row of rows) if (row.number > there) list.insertAdjacentHTML("beforeend", row.html);
+    for (const row of list.children) {
+      const state = changed[row.dataset.number] || "live";
+      row.classList.remove("live", "corrected", "withdrawn");
+      row.classList.add(state);
+      $(".fate", row).textContent = state === "live" ? "" : state;
+    }
+    if (rows.length) list.scrollTop = list.scrollHeight;
+    this.board.dataset.number = number;
+    const paused = $(".waits.paused") !== null;
+    const pause = $("[data-pause]");
+    pause.dataset.say = pause.textContent = paused ? "start listening" : "stop listening";
+  }
+
+  sound(message) {
+    level(message.level_dbfs);
+    $("#decibels").textContent = `${message.level_dbfs.toFixed(0)} dB`;
+    const open = message.switch_open === false ? "key: not listening" : "microphone";
+    $("#mic-words").textContent = message.in_speech ? "hears speech" : open;
+    document.body.classList.toggle("in-speech", message.in_speech);
+    trouble(message.notice);
+    if (message.ended) {
+      this.ended = true;
+      this.age();
+    }
+  }
+
+  age() {
+    const age = performance.now() - (this.heard || this.lost);
+    const quiet = !this.heard || age > QUIET_MS;
+    const link = $("#link");
+    link.classList.toggle("down", quiet && !this.ended);
+    document.body.classList.toggle("stale", quiet || this.ended);
+    const seconds = (age / 1000).toFixed(0);
+    const text = this.ended
+      ? "the exam has ended"
+      : quiet
+        ? `NOT CONNECTED for ${seconds} s: what is shown may be old`
+        : "connected";
+    if ($("#link-text").textContent !== text) $("#link-text").textContent = text;
+  }
+}
+
+function trouble(text) {
+  const banner = $("#trouble");
+  if (banner.textContent !== text) banner.textContent = text;
+  banner.hidden = !text;
+}
+
+// Saying by hand: typed, or clicked word by word.
+
+async function sayByHand(phrase) {
+  const { error } = await send("/api/lines", "POST", { line: phrase });
+  $("#say-note").textContent = error || "";
+  return !error;
+}
+
+function sayForm() {
+  const line = $("#line");
+  $("#say").addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const phrase = line.value.trim();
+    if (!phrase || !(await sayByHand(phrase))) return;
+    line.value = "";
+    if (!$("#words").hidden) offer();
+  });
+  for (const button of $$("[data-say]")) button.addEventListener("click", () => sayByHand(button.dataset.say));
+  $("#words-toggle").addEventListener("click", () => {
+    const panel = $("#words");
+    panel.hidden = !panel.hidden;
+    $("#words-toggle").setAttribute("aria-expanded", String(!panel.hidden));
+    if (!panel.hidden) offer();
+  });
+  $("#word-back").addEventListener("click", () => {
+    line.value = line.value.trim().split(/\s+/).slice(0, -1).join(" ");
+    offer();
+  });
+  let waiting;
+  line.addEventListener("input", () => {
+    clearTimeout(waiting);
+    if (!$("#words").hidden) waiting = setTimeout(offer, 120);
+  });
+  document.addEventListener("keydown", (event) => {
+    const typing = event.target.matches("input, textarea, select");
+    if (event.key === "/" && !typing) {
+      event.preventDefault();
+      line.focus();
+    } else if (event.key === "Escape" && !$("#words").hidden) $("#words-toggle").click();
+  });
+}
+
+async function offer() {
+  const line = $("#line");
+  const asked = line.value;
+  const answer = await fetch(`/api/words?said=${encodeURIComponent(asked)}`).catch(() => null);
+  if (!answer?.ok || asked !== line.value) return;
+  const { words, complete } = await answer.json();
+  const list = $("#word-list");
+  list.replaceChildren(
+    ...words.map((word) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = word;
+      button.addEventListener("click", async () => {
+        line.value = `${line.value.trim()} ${word}`.trim();
+        await offer();
+        ($("button", list) || $("#say button")).focus();
+      });
+      return button;
+    }),
+  );
+  $("#words-note").textContent = complete ? "a whole phrase: press Enter" : words.length ? "" : "no phrase begins so";
+}
+
+looks();
+forms();
+play();
+settings();
+const board = $("#board");
+if (board) {
+  $("#rows").scrollTop = $("#rows").scrollHeight;
+  sayForm();
+  new Feed(board);
+}

@@ -1,0 +1,38 @@
+"""What is set in practice."""
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from voicelog.optics import WorkingDistance
+from voicelog.practice.eye import EyeModel
+from voicelog.practice.reflex import Retinoscope
+
+Technique = Literal["spheres", "sphere-cylinder", "cylinders"]
+TECHNIQUES: Final[tuple[Technique, ...]] = ("spheres", "sphere-cylinder", "cylinders")
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """What is set: the eye, where the learner sits, and what stands before the eye throughout.
+
+    `lens_in`: the working-distance lens (the nearest of a usual set) is in the frame from the start; the learner has to
+    say so. Nothing of this follows what is said: what the log is told may be wrong.
+    """
+
+    model: EyeModel
+    seed: int
+    eye: Literal["right", "left"] = "right"
+    distance_cm: float = 67.0
+    lens_in: bool = False
+    concave_mirror: bool = False
+    technique: Technique = "spheres"
+
+    @property
+    def scope(self) -> Retinoscope:
+        """The retinoscope where the learner holds it."""
+        return Retinoscope(self.distance_cm / 100.0, self.concave_mirror)
+
+    @property
+    def working_lens_d(self) -> float:
+        """Power of the working lens in the frame, dioptres; 0 without one."""
+        return WorkingDistance(self.distance_cm / 100.0).nominal_allowance_d if self.lens_in else 0.0

@@ -1,0 +1,186 @@
+"""A lesson: the simulated eye on one side, the log on the other, and what the learner says in between."""
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final
+
+from voicelog.exam.events import Said
+from voicelog.exam.ledger import meridian_deg
+from voicelog.exam.state import ExamState
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.utterance import Utterance
+from voicelog.optics import PowerVector, SpheroCylinder, meridian_to_streak_deg
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import load
+from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.phrases.plain_words import in_plain_words
+from voicelog.practice.exercise import Exercise
+from voicelog.practice.eye import Glimpse, SimulatedEye
+from voicelog.practice.telling import hint, seen
+from voicelog.session import Session
+from voicelog.settings import Settings
+
+PRACTICE_RULE: Final = "practice"
+END_WORDS: Final = ("done", "stop listening")
+_LOOK_WORDS: Final = ("look", "")
+_ENTERED: Final = (
+    say.Reading | say.Lenses | say.WorkingLens | say.Correction | say.Change | say.NotBut | say.Plain
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What comes back for a line: the log's reply, and what the retinoscope shows (None: no new look)."""
+
+    said: Said | None = None
+    glimpse: Glimpse | None = None
+    text: str = ""
+    ended: bool = False
+
+    @property
+    def seen(self) -> str:
+        """What is seen, in words; empty without a look."""
+        return "" if self.glimpse is None else seen(self.glimpse.reflex, self.glimpse.streak_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What the learner said, and what came back."""
+
+    text: str
+    answer: Answer
+
+
+class Lesson:
+    """Takes lines and utterances; every one that changes lenses or streak is answered by the eye.
+
+    Safe to use from several threads: the microphone's and the page's lines are taken one after the other.
+    """
+
+    def __init__(
+        self,
+        exercise: Exercise,
+        settings: Settings,
+        *,
+        session: Session | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.exercise, self.settings = exercise, settings
+        self.session = session or Session(settings)
+        self.glimpses: list[Glimpse] = []
+        self.turns: list[Turn] = []
+        self.eye = SimulatedEye(exercise.model, exercise.seed)
+        self._streak_deg: float | None = None
+        self._places = LineReader(load(), "loose_where", Layer.WRITTEN)
+        self._clock, self._began_s = clock, clock()
+        self._ended_s: float | None = None
+        self._lock = threading.Lock()
+
+    @property
+    def state(self) -> ExamState:
+        """The exam as it was logged."""
+        return self.session.state
+
+    @property
+    def seconds(self) -> float:
+        """Time since the lesson began, until it ended."""
+        return (self._clock() if self._ended_s is None else self._ended_s) - self._began_s
+
+    @property
+    def ended(self) -> bool:
+        """Whether the learner said so."""
+        return self._ended_s is not None
+
+    @property
+    def lenses_tried(self) -> int:
+        """Lenses looked through; the same ones twice running count once, an empty frame does not."""
+        tried = (lenses for lenses, _ in groupby(each.lenses for each in self.glimpses))
+        return sum(lenses != SpheroCylinder(0.0) for lenses in tried)
+
+    def type_line(self, line: str) -> Answer:
+        """Take a typed line: an entry, a place to lay the streak, "look", "hint", or a word that ends."""
+        with self._lock:
+            return self._kept(line.strip(), self._typed(line))
+
+    def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Answer:
+        """Take what an engine heard by the rule `PRACTICE_RULE`; other talk leaves no trace."""
+        with self._lock:
+            answer = self._heard(hearing, utterance)
+            if answer.said is not None and answer.said.outcome == "ignored":
+                return answer
+            text = in_plain_words(load(), hearing.hypotheses[0].text) if hearing.hypotheses else ""
+            return self._kept(text, answer)
+
+    def _kept(self, text: str, answer: Answer) -> Answer:
+        self.turns.append(Turn(text, answer))
+        if answer.ended and self._ended_s is None:
+            self._ended_s = self._clock()
+        return answer
+
+    def _typed(self, line: str) -> Answer:
+        words = line.strip().lower()
+        if words in END_WORDS:
+            return Answer(ended=True)
+        if words in _LOOK_WORDS:
+            return self._looked(None)
+        if words == "hint":
+            return Answer(text=self._hint())
+        try:
+            place = self._places.understand(words).meanings[0]
+        except NotAPhraseError:
+            return self._after(self.session.type_line(line))
+        return self._laid(place)
+
+    def _heard(self, hearing: Hearing, utterance: Utterance | None) -> Answer:
+        best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
+        sure = decide(hearing) == "accepted"
+        if sure and isinstance(best, say.Plain) and best.kind == "pause":
+            return Answer(ended=True)
+        if isinstance(best, say.LooseWhere):
+            return self._laid(best) if sure else Answer(text="where to? Say the streak again")
+        return self._after(self.session.take_heard(hearing, utterance))
+
+    def _laid(self, place: say.Meaning) -> Answer:
+        if not isinstance(place, say.LooseWhere) or not 1 <= place.where.angle_deg <= 180:
+            return Answer(text="a streak or meridian is 1 to 180 degrees")
+        self._streak_deg = meridian_to_streak_deg(meridian_deg(place.where, self.state.naming))
+        return self._looked(None)
+
+    def _after(self, said: Said) -> Answer:
+        entry = said.entry
+        if said.outcome != "accepted" or not isinstance(entry, _ENTERED):
+            return Answer(said, text=self._other_eye(entry))
+        if isinstance(entry, say.Reading) and entry.where is not None:
+            meridian = meridian_deg(entry.where, self.state.naming)
+            self._streak_deg = meridian_to_streak_deg(meridian)
+        return self._looked(said)
+
+    def _looked(self, said: Said | None) -> Answer:
+        if self._streak_deg is None:
+            return Answer(said, text="lay the streak first, for instance: streak vertical")
+        lenses = self._lenses()
+        before = lenses.vector + PowerVector(self.exercise.working_lens_d, 0.0, 0.0)
+        reflex = self.eye.look(before, self._streak_deg, self.exercise.scope)
+        self.glimpses.append(Glimpse(lenses, self._streak_deg, reflex))
+        return Answer(said, self.glimpses[-1])
+
+    def _lenses(self) -> SpheroCylinder:
+        """What the log says is before the eye: the lenses were put there as they were named."""
+        placed = self.state.eyes[self.state.eye or self.exercise.eye].lenses
+        return SpheroCylinder(placed.sphere_d or 0.0, placed.cylinder_d or 0.0, placed.axis_deg)
+
+    def _hint(self) -> str:
+        if not self.glimpses:
+            return f"name the eye ({self.exercise.eye} eye), then lay the streak: streak vertical"
+        last = self.glimpses[-1]
+        return hint(last.reflex, last.streak_deg, concave=self.exercise.concave_mirror)
+
+    def _other_eye(self, entry: say.Meaning | None) -> str:
+        if isinstance(entry, say.Eye) and self.state.eye != self.exercise.eye:
+            return f"the eye before you is the {self.exercise.eye} one"
+        return ""

@@ -1,0 +1,95 @@
+"""A lesson by voice: the microphone (or a recording) through the recogniser to the lesson."""
+
+import os
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import UTC, datetime
+from pathlib import Path
+
+from voicelog.exam.events import Said, Source
+from voicelog.hearing import portaudio, sources
+from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
+from voicelog.hearing.microphone import MicrophoneSource
+from voicelog.hearing.sources import FileSource
+from voicelog.hearing.utterance import Utterance
+from voicelog.live import devices, keys
+from voicelog.live.listening import Listening, Told
+from voicelog.practice.lesson import PRACTICE_RULE, Answer, Lesson
+from voicelog.practice.shown import Shown
+
+_WAIT_S = 0.2
+
+
+class LessonTaker:
+    """Hears with an engine, hands to a lesson, and shows what came of it."""
+
+    def __init__(self, lesson: Lesson, engine: Engine, show: Callable[[Answer], None]) -> None:
+        self._lesson, self._engine, self._show = lesson, engine, show
+
+    def recognise(self, samples: Samples) -> Hearing:
+        """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
+        return self._engine.hear(samples, PRACTICE_RULE)
+
+    def take(self, hearing: Hearing, utterance: Utterance) -> Said:
+        """Take what was heard."""
+        return self._shown(self._lesson.take_heard(hearing, utterance), "voice", "")
+
+    def take_line(self, line: str, source: Source) -> Said:
+        """Take a typed line."""
+        return self._shown(self._lesson.type_line(line), source, line)
+
+    def _shown(self, answer: Answer, source: Source, text: str) -> Said:
+        self._show(answer)
+        if answer.said is not None:
+            return answer.said
+        # The loop wants an event of everything that it hands over; laying the streak is none of the exam's.
+        return Said(number=-1, at=datetime.now(UTC), source=source, text=text, outcome="ignored")
+
+
+def spoken(
+    lesson: Lesson,
+    engine: Engine,
+    *,
+    device: str | None = None,
+    recording: Path | None = None,
+    as_json: bool,
+) -> None:
+    """Take spoken lines, and typed ones between, until "stop listening", "done", Ctrl-D, Ctrl-C or the sound's end.
+
+    Raises MissingPartError without PortAudio (not for a recording), AudioError for an unusable recording.
+    """
+    shown = Shown(lesson, as_json=as_json)
+    source: sources.Source
+    if recording:
+        source = FileSource(recording, "fast")
+    else:
+        named = device or lesson.settings.microphone or devices.remembered()
+        source = MicrophoneSource(named, lambda _, text: shown.line(f"microphone: {text}"))
+
+    def show(answer: Answer) -> None:
+        if answer.ended:
+            listening.close()
+        elif answer.said is None or answer.said.outcome != "ignored":
+            shown.line(f"> {lesson.turns[-1].text}")
+            shown.answer(answer)
+
+    listening = Listening(source, LessonTaker(lesson, engine, show), told=Told(problem=shown.line))
+    shown.beginning()
+    with ExitStack() as stack:
+        if recording is None:
+            stack.enter_context(portaudio.native_messages_to(Path(os.devnull)))
+            if keys.is_terminal():
+                stack.enter_context(keys.reading(keys.LineBuffer(listening.type_line), listening.close))
+        _run(listening)
+    shown.end()
+
+
+def _run(listening: Listening) -> None:
+    """Until the sound ends; Ctrl-C ends it early and what was heard is still taken."""
+    listening.start()
+    try:
+        while not listening.wait(_WAIT_S):
+            pass
+    except KeyboardInterrupt:
+        listening.close()
+        listening.wait()

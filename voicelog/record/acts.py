@@ -1,0 +1,87 @@
+"""What is done to an exam afterwards, as events that are ready to be appended: amending, attesting, adding words."""
+
+from datetime import datetime
+
+from voicelog.errors import VoicelogError
+from voicelog.exam.plausible import doubts
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.lines import LineReader
+from voicelog.phrases.meanings import Meaning
+from voicelog.record.amending import filled_in, live_line
+from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.exams import ExamRecord
+from voicelog.record.inert import inert
+
+
+def amendment(
+    record: ExamRecord, at: datetime, *, by: str, reason: str, entry: int, phrase: str | None
+) -> Amended:
+    """Put an entry right by the typed `phrase`; None takes it out.
+
+    Raises VoicelogError for a phrase that is not understood, or unclear, or of another kind than the entry.
+    """
+    meaning = None if phrase is None else _meant(record, entry, phrase)
+    return Amended(
+        number=record.next_number,
+        at=at,
+        by=by,
+        reason=reason,
+        entry=entry,
+        text=phrase or "",
+        meaning=meaning,
+    )
+
+
+def attestation(
+    record: ExamRecord, at: datetime, *, by: str, despite_open_points: bool = False, hint: str = ""
+) -> Attested:
+    """Vouch for the exam as it stands. Raises VoicelogError for open points, with `hint` what to do about them."""
+    if record.unresolved and not despite_open_points and record.attested is None:
+        points = inert("; ".join(record.unresolved), 300)
+        raise VoicelogError(f"not attested, for there are open points: {points}{hint}")
+    return Attested(
+        number=record.next_number,
+        at=at,
+        by=by,
+        unresolved=record.unresolved,
+        right=record.written("right"),
+        left=record.written("left"),
+    )
+
+
+def addendum(record: ExamRecord, at: datetime, *, by: str, text: str) -> Addendum:
+    """Words that change no entry."""
+    return Addendum(number=record.next_number, at=at, by=by, text=text)
+
+
+def initials(by: str, what: str) -> str:
+    """The initials of who does it. Raises VoicelogError, which calls them `what`."""
+    text = readable(by, what).strip()
+    if not 1 <= len(text) <= 20:
+        raise VoicelogError(f"say who does this by initials, 1 to 20 characters ({what})")
+    return text
+
+
+def readable(text: str, what: str) -> str:
+    """Text from outside that is text: bytes that are no UTF-8 arrive as lone surrogates. Raises VoicelogError."""
+    if not text.strip():
+        raise VoicelogError(f"{what} is empty")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise VoicelogError(f"{what} is no UTF-8 text: {inert(text, 60)}") from None
+    return text
+
+
+def _meant(record: ExamRecord, entry: int, phrase: str) -> Meaning:
+    """What a typed phrase means in the place of an entry; nothing in it may be unclear."""
+    understood = LineReader(load(), ENTRY_RULE, Layer.WRITTEN).understand(phrase)
+    if len(understood.meanings) > 1:
+        raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
+    line = live_line(record.state, entry)
+    meaning = filled_in(understood.meanings[0], line)
+    question = doubts(record.state, meaning)
+    if question is not None and question.missing not in ("confirm", "eye"):
+        raise VoicelogError(f"{phrase!r}: {question.text}")
+    return meaning
