@@ -343,7 +343,7 @@ def _check(options: argparse.Namespace) -> int:
     from voicelog.live import commands as live
 
     good = live.check(
-        commands.engine(),
+        commands.engine(load_settings()),
         seconds=options.seconds,
         device=options.device,
         source=options.source,
@@ -356,7 +356,9 @@ def _bench_latency(options: argparse.Namespace) -> None:
     from voicelog import commands
     from voicelog.live import commands as live
 
-    live.bench_latency(commands.engine(), commands.demo_audio(), pace=options.pace, as_json=options.json)
+    live.bench_latency(
+        commands.engine(load_settings()), commands.demo_audio(), pace=options.pace, as_json=options.json
+    )
 
 
 def _show_settings(options: argparse.Namespace) -> None:
