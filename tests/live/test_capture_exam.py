@@ -161,7 +161,10 @@ MISSING = "what is missing"
 def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     server: PrivatePulse, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Every phrase once, in order, and both refractions: those that tests/session finds in the file itself."""
+    """Every phrase once, in order, and both refractions: those that tests/session finds in the file itself.
+
+    Other talk may be cut elsewhere than in the file, so the number of utterances is not compared.
+    """
     with live(server) as child:
         play(server, commands.demo_audio())
         time.sleep(2.0)
@@ -171,7 +174,6 @@ def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
         print(f"\nlive demo: {json.dumps(heard['live'])}")
     assert entered(heard) == meant(*(line.text for line in script() if line.role == "examiner"))
     assert asked(heard) == []
-    assert heard["live"]["utterances"] == len(script())
     for eye, truth in TRUTH.items():
         net = heard["eyes"][eye]["net"]
         assert heard["eyes"][eye]["status"] == "solved"

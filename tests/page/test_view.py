@@ -115,6 +115,17 @@ def test_arms_lie_along_their_meridians_and_labels_stay_inside(angle: int) -> No
     assert len(TICKS) == 36
 
 
+def test_the_cross_says_whether_its_powers_are_net_and_gives_none_to_what_is_not_neutral() -> None:
+    seen = ("right eye", "meridian 90 neutral at plus two", "meridian 180 against")
+
+    without = cross(typed(*seen).eyes["right"], now=False)
+    known = cross(typed("working distance 50", *seen).eyes["right"], now=False)
+
+    assert (without.powers, [arm.power for arm in without.arms]) == ("gross", ["+2.00", ""])
+    assert (known.powers, [arm.power for arm in known.arms]) == ("net", ["plano", ""])
+    assert known.says == "net: plano along 090, not neutral along 180"
+
+
 def test_the_curve_and_its_band_agree_with_the_optics_and_with_another_library() -> None:
     """Fit: the exact lens of `solve_readings`. Band: the `uncertainties` package carries the covariance along."""
     state = typed(*RIGHT)

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.state import EyeState
+from voicelog.exam.state import EyeState, TakenReading
 from voicelog.optics import meridian_to_streak_deg, round_power_d, written_axis, written_power
 
 WIDTH: Final = 240
@@ -52,10 +52,11 @@ class Sight:
 
 @dataclass(frozen=True, slots=True)
 class Cross:
-    """An eye's drawing; `says` is the same in words."""
+    """An eye's drawing; `powers` says whether its powers are net or gross, `says` is all of it in words."""
 
     arms: tuple[Arm, ...]
     sight: Sight | None
+    powers: str
     says: str
 
 
@@ -72,23 +73,32 @@ TICKS: Final = tuple(
 
 
 def cross(eye: EyeState, *, now: bool) -> Cross:
-    """The power cross of a solved eye, net, or the meridians read so far, gross; `now`: with the streak in hand."""
+    """The power cross of a solved eye, or the meridians read so far; `now`: with the streak in hand.
+
+    Powers are net as soon as the working distance is known; a meridian that is not neutral yet has none.
+    """
     net = eye.solution.net
     if net is not None and eye.status in ("solved", "conflict"):
-        powers = [(angle, written_power(round_power_d(power)), True) for angle, power in net.power_cross()]
         what = "net"
+        arms = tuple(
+            _arm(angle, written_power(round_power_d(power)), True) for angle, power in net.power_cross()
+        )
     else:
-        latest = {each.meridian_deg: each for each in eye.readings}
-        powers = [
-            (each.meridian_deg, written_power(each.gross_d), each.motion == "neutral")
-            for each in latest.values()
-        ]
-        what = "gross"
-    arms = tuple(_arm(angle, power, neutral) for angle, power, neutral in powers)
-    listed = ", ".join(f"{arm.power} along {arm.angle}" for arm in arms)
+        what = "gross" if any(each.net_d is None for each in eye.neutral) else "net"
+        arms = tuple(
+            _read(each, what) for each in {each.meridian_deg: each for each in eye.readings}.values()
+        )
+    listed = ", ".join(f"{arm.power or 'not neutral'} along {arm.angle}" for arm in arms)
     says = f"{what}: {listed}" if arms else "nothing read yet"
     sight = _sight(eye.meridian_deg) if now and eye.meridian_deg is not None else None
-    return Cross(arms, sight, says)
+    return Cross(arms, sight, what if any(arm.power for arm in arms) else "", says)
+
+
+def _read(reading: TakenReading, what: str) -> Arm:
+    if reading.motion != "neutral":
+        return _arm(reading.meridian_deg, "", False)
+    power = reading.gross_d if what == "gross" or reading.net_d is None else round_power_d(reading.net_d)
+    return _arm(reading.meridian_deg, written_power(power), True)
 
 
 def _arm(meridian_deg: float, power: str, neutral: bool) -> Arm:

@@ -50,6 +50,8 @@ class Guard:
             # Closed before it was accepted: the server answers the handshake with 403.
             await send({"type": "websocket.close", "code": 1008, "reason": "refused"})
         else:
+            if _is_small(headers):
+                await _read_to_its_end(receive)
             await answer(scope, receive, self._under_policy(headers, send))
 
     def _answer(self, scope: Scope, headers: Headers) -> Response | None:
@@ -118,6 +120,14 @@ def let_in(response: Response, access: Access) -> Response:
 
 def _refused(why: str) -> Response:
     return PlainTextResponse(f"refused: {why}\n", status_code=403)
+
+
+async def _read_to_its_end(receive: Receive) -> None:
+    """Take in the body of a refused request: a connection closed on an unread one may lose the answer on its way."""
+    more = True
+    while more:
+        message = await receive()
+        more = message["type"] == "http.request" and message.get("more_body", False)
 
 
 def _is_small(headers: Headers) -> bool:
