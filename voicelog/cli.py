@@ -342,9 +342,11 @@ def _check(options: argparse.Namespace) -> int:
     from voicelog import commands
     from voicelog.live import commands as live
 
+    settings = load_settings()
     good = live.check(
-        commands.engine(load_settings()),
+        commands.engine(settings),
         seconds=options.seconds,
+        microphone=settings.microphone,
         device=options.device,
         source=options.source,
         as_json=options.json,

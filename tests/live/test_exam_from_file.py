@@ -16,6 +16,7 @@ from voicelog.exam.events import Event
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
+from voicelog.live import commands as live_commands
 from voicelog.live import devices, keys
 from voicelog.live.commands import bench_latency, exam
 from voicelog.live.display import meter
@@ -159,3 +160,24 @@ def test_the_device_is_remembered_until_it_is_forgotten(tmp_path: Path) -> None:
 )
 def test_the_meter(level_dbfs: float, steps: int) -> None:
     assert meter(level_dbfs).count("█") == steps
+
+
+def test_the_microphone_named_now_goes_before_the_settings_and_these_before_the_last_one(
+    tmp_path: Path,
+) -> None:
+    assert devices.chosen(None, None, tmp_path) is None
+    devices.remember("last", tmp_path)
+
+    assert devices.chosen(None, None, tmp_path) == "last"
+    assert devices.chosen(None, "set", tmp_path) == "set"
+    assert devices.chosen("named", "set", tmp_path) == "named"
+
+
+def test_the_check_listens_to_the_microphone_of_the_settings(monkeypatch: pytest.MonkeyPatch) -> None:
+    def opened(device: str | None) -> None:
+        raise MissingPartError(f"no microphone {device}")
+
+    monkeypatch.setattr(live_commands, "MicrophoneSource", opened)
+
+    with pytest.raises(MissingPartError, match="no microphone desk"):
+        live_commands.check(Script(), microphone="desk")

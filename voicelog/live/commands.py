@@ -74,9 +74,9 @@ def exam(
 
 
 def _chosen(device: str | None, by_settings: str | None) -> str | None:
-    """The microphone that was named now, in the settings, or the last time."""
+    """The microphone for an exam; one that is named now is remembered."""
     if device is None:
-        return by_settings or devices.remembered()
+        return devices.chosen(None, by_settings)
     devices.remember(device or None)  # an empty name: back to the system's default
     return device or None
 
@@ -98,6 +98,7 @@ def check(
     engine: Engine,
     *,
     seconds: float = 10.0,
+    microphone: str | None = None,
     device: str | None = None,
     source: Path | None = None,
     folder: Path | None = None,
@@ -105,9 +106,10 @@ def check(
 ) -> bool:
     """Listen for some seconds and say whether an exam can begin; True when nothing is wrong.
 
+    It listens to what an exam would listen to: `device` if it is named, else `microphone`, the one in the settings.
     Raises MissingPartError without PortAudio or when no sound comes in.
     """
-    opened: Source = FileSource(source) if source else MicrophoneSource(device or devices.remembered())
+    opened: Source = FileSource(source) if source else MicrophoneSource(devices.chosen(device, microphone))
     if not as_json:
         print(f'For {seconds:g} seconds: be silent for a moment, then say "{preflight.SAMPLE_SENTENCE}".')
     found = preflight.report(preflight.sound_of(opened, seconds), engine, folder or data_folder())

@@ -24,3 +24,8 @@ def remember(name: str | None, folder: Path | None = None) -> None:
         (place / _NAME).unlink(missing_ok=True)
         return
     write_private(place / _NAME, json.dumps({"microphone": name}).encode())
+
+
+def chosen(named: str | None, by_settings: str | None, folder: Path | None = None) -> str | None:
+    """The microphone to listen to: named now, else in the settings, else given last; None: the system's default."""
+    return named or by_settings or remembered(folder)

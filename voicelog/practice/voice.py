@@ -63,7 +63,7 @@ def spoken(
     if recording:
         source = FileSource(recording, "fast")
     else:
-        named = device or lesson.settings.microphone or devices.remembered()
+        named = devices.chosen(device, lesson.settings.microphone)
         source = MicrophoneSource(named, lambda _, text: shown.line(f"microphone: {text}"))
 
     def show(answer: Answer) -> None:
