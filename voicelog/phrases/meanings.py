@@ -63,71 +63,138 @@ class Cylinder(Model):
 
 
 class Lens(Model):
-    """Lenses named in a line. `on_top`: a change to what is before the eye, never a total."""
+    """Lenses named in a line.
+
+    `on_top`: a change to what is before the eye ("another half", "up a quarter"), never a total. `same`: the lenses of
+    the reading before ("horizontal the same"); nothing else is named then.
+    """
 
     sphere: Power | None = None
     cylinder: Cylinder | None = None
     on_top: bool = False
+    same: bool = False
 
 
 Naming = Literal["streak", "meridian"]
 
 
 class Where(Model):
-    """A place as named: by the streak, by the meridian of power, or (None) by whichever is the examiner's habit."""
+    """A place as named: by the streak, by the meridian of power, or (None) by whichever is the examiner's habit.
+
+    Either an angle, or `which`: the meridian across the one in hand, or both principal ones.
+    """
 
     names: Naming | None
-    angle_deg: int = Field(alias="angle")
+    angle_deg: int | None = Field(default=None, alias="angle")
+    which: Literal["other", "both"] | None = None
+
+    @model_validator(mode="after")
+    def _one_of_the_two(self) -> "Where":
+        if (self.angle_deg is None) == (self.which is None):
+            raise ValueError("a place is an angle or one that is named by the place in hand")
+        return self
 
 
-Motion = Literal["with", "against", "neutral"]
+Motion = Literal["with", "against", "neutral", "not_neutral"]
+"""What the reflex did; `not_neutral` tells that it moved ("nearly neutral", "not neutral") and not which way."""
+
+OneEye = Literal["right", "left"]
+Eyes = Literal["right", "left", "both"]
+EyeNamed = Literal["right", "left", "both", "other"]
+
+Manner = Literal[
+    "still", "slight", "slow", "fast", "bright", "dull", "dim", "narrow", "broad", "large", "hard to call"
+]
 
 
 class Eye(Model):
     """Which eye comes now."""
 
     kind: Literal["eye"] = "eye"
-    eye: Literal["right", "left", "other"]
+    eye: EyeNamed
 
 
 class WorkingDistance(Model):
-    """The distance from eye to retinoscope, in centimetres."""
+    """The distance from eye to retinoscope, in centimetres; `eye` where it was said for one eye."""
 
     kind: Literal["working_distance"] = "working_distance"
     distance_cm: float = Field(alias="distance")
+    eye: EyeNamed | None = None
 
 
 class WorkingLens(Model):
-    """The working-distance lens is in or out; its power if it was said."""
+    """The working-distance lens is in or out; its power if it was said.
+
+    `throughout`: it was so for the readings before as well ("the one fifty was in the whole time").
+    """
 
     kind: Literal["working_lens"] = "working_lens"
     position: Literal["in", "out"]
     power: Power | None = None
+    eye: EyeNamed | None = None
+    throughout: bool = False
 
 
 class Reading(Model):
-    """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place."""
+    """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place.
+
+    `eye` None: the eye in hand. `between`: a span where one power was wanted. `again`: said to replace an earlier one.
+    """
 
     kind: Literal["reading"] = "reading"
+    eye: EyeNamed | None = None
     where: Where | None = None
     motion: Motion
     lens: Lens | None = None
+    between: tuple[Power, Power] | None = None
+    again: bool = False
+    approximate: bool = False
+    manner: tuple[Manner, ...] = ()
 
 
 class Lenses(Model):
-    """Lenses put before the eye, or taken away."""
+    """Lenses put before the eye, or taken away. `instead_of`: the lens that was named as taken out for it."""
 
     kind: Literal["lenses"] = "lenses"
     lens: Lens | None = None
     remove: Literal["cylinder", "all"] | None = None
+    instead_of: Power | None = None
+
+
+class Place(Model):
+    """The streak is laid somewhere, and nothing is said of the reflex yet ("streak vertical")."""
+
+    kind: Literal["place"] = "place"
+    where: Where
+
+
+ReflexLook = Literal[
+    "scissors",
+    "dull",
+    "split",
+    "changing",
+    "none",
+    "unclear",
+    "bright",
+    "broad",
+    "narrow",
+    "fast",
+    "slow",
+    "skew",
+    "oil_droplet",
+    "swirling",
+    "white",
+    "good_red",
+]
 
 
 class Reflex(Model):
     """How the reflex looks, in one meridian or altogether."""
 
     kind: Literal["reflex"] = "reflex"
-    reflex: Literal["scissors", "dull", "split", "changing", "none", "unclear"]
+    reflex: ReflexLook
     where: Where | None = None
+    eye: EyeNamed | None = None
 
 
 class Change(Model):
@@ -149,21 +216,100 @@ class NotBut(Model):
 class Plain(Model):
     """A phrase that says nothing but itself."""
 
-    kind: Literal["scratch", "wrong_eye", "pause", "resume", "note", "end_note"]
+    kind: Literal[
+        "wrong_eye",
+        "pause",
+        "resume",
+        "end_note",
+        "redo",
+        "start",
+        "finish",
+        "next_patient",
+        "discard",
+        "louder",
+        "quieter",
+        "show_everything",
+    ]
+
+
+class Scratch(Model):
+    """Takes back the last entries (`count`), or the last one of a place or an eye ("delete the vertical")."""
+
+    kind: Literal["scratch"] = "scratch"
+    count: int = 1
+    where: Where | None = None
+    eye: OneEye | None = None
+    all_of_eye: bool = False
+
+
+class Move(Model):
+    """Entries belong to another eye: the last one, the last two, or all since the eye was named."""
+
+    kind: Literal["move"] = "move"
+    eye: EyeNamed
+    scope: Literal["last", "two", "all"] = "last"
+
+
+class Swap(Model):
+    """Two values were said the wrong way round: of the two meridians in hand, or of the two eyes."""
+
+    kind: Literal["swap"] = "swap"
+    what: Literal["meridians", "eyes"]
+
+
+class Habit(Model):
+    """What the examiner names by a bare direction: the streak, or the meridian of power."""
+
+    kind: Literal["habit"] = "habit"
+    naming: Naming
+    throughout: bool = False
+
+
+class Condition(Model):
+    """Whether the readings that follow are without drops or under cycloplegia."""
+
+    kind: Literal["condition"] = "condition"
+    condition: Literal["dry", "wet"]
+    eye: EyeNamed | None = None
+
+
+class Note(Model):
+    """Words to be kept as they were heard; `text` None: all until "end note"."""
+
+    kind: Literal["note"] = "note"
+    text: str | None = None
 
 
 class Tell(Model):
-    """A question to the log."""
+    """A question to the log. `where` and `eye` narrow it."""
 
     kind: Literal["tell"] = "tell"
-    say: Literal["last", "right", "left", "missing", "findings", "comparison", "remarks"]
+    say: Literal[
+        "last",
+        "right",
+        "left",
+        "missing",
+        "findings",
+        "comparison",
+        "remarks",
+        "reading",
+        "net",
+        "cylinder",
+        "equivalent",
+        "other_form",
+        "distance",
+        "everything",
+        "question",
+    ]
+    where: Where | None = None
+    eye: OneEye | None = None
 
 
 class Answer(Model):
-    """An answer to what the log asks."""
+    """An answer to what the log asks; `leave`: it stays without a value."""
 
     kind: Literal["answer"] = "answer"
-    answer: Literal["yes", "no", "again"]
+    answer: Literal["yes", "no", "again", "leave", "same"]
 
 
 class LoosePower(Model):
@@ -201,10 +347,6 @@ class Mirror(Model):
     mirror: Literal["plane", "concave"]
 
 
-OneEye = Literal["right", "left"]
-Eyes = Literal["right", "left", "both"]
-
-
 class Snellen(Model):
     """A Snellen fraction as said: the test distance in metres or feet, and the line, in the same unit."""
 
@@ -221,8 +363,17 @@ class AcuityValue(Model):
     decimal: float | None = None
     logmar: float | None = None
     category: (
-        Literal["counting_fingers", "hand_movements", "light_perception", "no_light_perception"] | None
+        Literal[
+            "counting_fingers",
+            "hand_movements",
+            "light_perception",
+            "no_light_perception",
+            "fixes_and_follows",
+        ]
+        | None
     ) = None
+    at_cm: float | None = None
+    """The test distance of counting fingers or of a near chart, in centimetres."""
 
 
 class Acuity(Model):
@@ -230,7 +381,7 @@ class Acuity(Model):
 
     kind: Literal["acuity"] = "acuity"
     eye: Eyes | None = None
-    correction: Literal["unaided", "aided", "refined"] | None = None
+    correction: Literal["unaided", "aided", "refined", "pinhole"] | None = None
     value: AcuityValue
 
 
@@ -260,7 +411,7 @@ class Spectacles(Model):
     """What the previous spectacles measure for one eye (None: the eye in hand)."""
 
     kind: Literal["spectacles"] = "spectacles"
-    eye: OneEye | None = None
+    eye: Eyes | None = None
     lens: Lens
     addition: Power | None = None
 
@@ -269,7 +420,7 @@ class Refined(Model):
     """The subjective result of one eye (None: the eye in hand), or the part of it that is named."""
 
     kind: Literal["refined"] = "refined"
-    eye: OneEye | None = None
+    eye: Eyes | None = None
     lens: Lens
 
 
@@ -316,6 +467,7 @@ class Drops(Model):
     strength_percent: float | None = None
     eye: Eyes | None = None
     clock: Clock | None = None
+    minutes_ago: int | None = None
 
 
 Age = Literal["infant", "child", "adult"]
@@ -383,6 +535,7 @@ Correctable = Annotated[
     | Lenses
     | LoosePower
     | LooseAxis
+    | LooseSign
     | WorkingDistance
     | WorkingLens
     | Eye
@@ -403,10 +556,12 @@ Correctable = Annotated[
 
 
 class Correction(Model):
-    """The last entry, or the one that `entry` names, is to be as `entry` says."""
+    """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace."""
 
     kind: Literal["correction"] = "correction"
     entry: Correctable
+    wrong: Power | None = None
+    wrong_axis_deg: int | None = None
 
 
 Meaning = Annotated[
@@ -420,6 +575,13 @@ Meaning = Annotated[
     | Change
     | NotBut
     | Plain
+    | Place
+    | Scratch
+    | Move
+    | Swap
+    | Habit
+    | Condition
+    | Note
     | Tell
     | Answer
     | LoosePower
@@ -512,5 +674,5 @@ def _whole(value: Value) -> int:
 
 def is_command(meaning: Model | None) -> bool:
     """Whether it is something for the log to do now, and nothing to enter; an open question then stays open."""
-    kinds = ("pause", "resume", "note", "end_note")
-    return isinstance(meaning, Tell) or (isinstance(meaning, Plain) and meaning.kind in kinds)
+    entering = ("wrong_eye", "redo")
+    return isinstance(meaning, Tell) or (isinstance(meaning, Plain) and meaning.kind not in entering)
