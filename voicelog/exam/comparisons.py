@@ -5,17 +5,18 @@ from dataclasses import replace
 from itertools import pairwise
 
 from voicelog.exam.comparing import Comparison, compare, compare_eyes, swapped_eyes
+from voicelog.exam.entries import SpectaclesEntry, SubjectiveEntry
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import Problem, SpheroCylinder, WorkingDistance
 
 Pair = tuple[SpheroCylinder, SpheroCylinder]
-RETINOSCOPY, SPECTACLES, REFINED = "retinoscopy", "previous spectacles", "refined result"
+RETINOSCOPY, SPECTACLES, REFINED = "retinoscopy", "spectacles worn", "subjective"
 
 
 def comparisons(state: ExamState) -> tuple[Comparison, ...]:
-    """Retinoscopy against previous spectacles, refined result and the pass before, then right against left.
+    """Retinoscopy against spectacles worn, subjective result, the pass before and the other condition; right against left.
 
-    Only what is solved is compared. Right against left is of the refined results where both eyes have one, otherwise
+    Only what is solved is compared. Right against left is of the subjective results where both eyes have one, otherwise
     of retinoscopy, and asks whether the eyes were swapped. Nothing to compare gives an empty tuple.
     """
     eyes = state.eyes
@@ -28,10 +29,8 @@ def refractions(state: ExamState, name: str) -> dict[EyeName, SpheroCylinder]:
     if name == RETINOSCOPY:
         found = {eye: each.result for eye, each in state.eyes.items()}
     else:
-        written = state.findings.eyes
-        lenses = {
-            eye: written[eye].spectacles if name == SPECTACLES else written[eye].refined for eye in EYES
-        }
+        kind = SpectaclesEntry if name == SPECTACLES else SubjectiveEntry
+        lenses = {eye: state.findings.last(kind, eye) for eye in EYES}
         found = {eye: None if each is None else each.lens for eye, each in lenses.items()}
     return {eye: lens for eye, lens in found.items() if lens is not None}
 

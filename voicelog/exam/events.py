@@ -1,10 +1,16 @@
-"""What happened, in order: the only thing an exam is made of. Events are never changed, only added to."""
+"""What happened, in order: the only thing an exam is made of. Events are never changed, only added to.
+
+A line holds what was said (`meanings`, full of gaps) and what came of it (`acts`, complete). The exam is folded from the
+acts alone: what a correction changed was decided when it was said, and is never worked out anew.
+"""
 
 from datetime import datetime
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from voicelog.exam.entries import Entry
+from voicelog.exam.questions import Question
 from voicelog.phrases.meanings import Meaning, Model, Naming
 
 Source = Literal["voice", "typed", "page"]
@@ -12,10 +18,10 @@ Outcome = Literal["accepted", "asked", "ignored"]
 
 
 class Alternative(Model):
-    """Another meaning that the sound could have had."""
+    """Other meanings that the sound could have had."""
 
     text: str
-    meaning: Meaning
+    meanings: tuple[Meaning, ...]
     log_probability: float
 
 
@@ -36,51 +42,117 @@ class Heard(Model):
 
 
 class Started(Model):
-    """An exam begins. `reference` is the practice's own; no name is needed."""
+    """An exam begins. `reference` is the practice's own; no name is needed.
+
+    `naming` is the habit that bare directions are taken by; `naming_said` False: nobody chose it, so that the first bare
+    direction is asked about.
+    """
 
     kind: Literal["started"] = "started"
     number: int = 0
     at: datetime
     reference: str = ""
     naming: Naming
+    naming_said: bool = True
     distance_cm: float | None = None
     form: Literal["minus", "plus"] = "minus"
     power_step_d: float = 0.25
     axis_step_deg: int = 1
 
 
-class Said(Model):
-    """One utterance or typed line, and what came of it.
+class Put(Model):
+    """A new entry. Its id is the number of its event, with ".2" and so on behind it for further entries of one breath."""
 
-    `meaning` is what was understood. `entry` is what went into the log by it: the same, or an earlier question's
-    candidate that it settled (`answers` is that question's event number). `reply` is what was said back.
+    op: Literal["put"] = "put"
+    id: str
+    entry: Entry
+
+
+class Replace(Model):
+    """An entry is to be this, from the start; one that was withdrawn counts again."""
+
+    op: Literal["replace"] = "replace"
+    id: str
+    entry: Entry
+
+
+class Remove(Model):
+    """An entry no longer counts."""
+
+    op: Literal["remove"] = "remove"
+    id: str
+
+
+Change = Annotated[Put | Replace | Remove, Field(discriminator="op")]
+
+
+class Act(Model):
+    """One thing done to the ledger, the unit of taking back. "undo" and "redo" say what their changes are for."""
+
+    does: Literal["do", "undo", "redo"] = "do"
+    changes: tuple[Change, ...]
+    words: str = ""
+    """What was said back of it."""
+
+
+class OpenQuestion(Model):
+    """A question with the number of the event that asked it."""
+
+    number: int
+    question: Question
+
+
+class Dialogue(Model):
+    """Where the exchange stands, apart from the entries.
+
+    questions  open, the one in hand last
+    waiting    what was said behind a question that it depends on, in order
+    ended      "finish": nothing more is entered
     """
 
-    kind: Literal["said"] = "said"
+    questions: tuple[OpenQuestion, ...] = ()
+    waiting: tuple[Meaning, ...] = ()
+    listening: bool = True
+    ended: bool = False
+
+
+class Line(Model):
+    """One utterance or typed line, and what came of it.
+
+    `question` is what it made the log ask; `answers` the number of the event whose question it settled; `replies` what
+    was said back, one for each thing said; `dialogue` where the exchange then stands, None: as before.
+    """
+
+    kind: Literal["line"] = "line"
     number: int
     at: datetime
     source: Source
     text: str
-    meaning: Meaning | None = None
+    meanings: tuple[Meaning, ...] = ()
     outcome: Outcome
-    entry: Meaning | None = None
+    acts: tuple[Act, ...] = ()
     answers: int | None = None
-    question: "Question | None" = None
-    reply: str = ""
+    question: Question | None = None
+    dialogue: Dialogue | None = None
+    replies: tuple[str, ...] = ()
     heard: Heard | None = None
 
+    @property
+    def reply(self) -> str:
+        """Everything that was said back, in one line."""
+        return "; ".join(self.replies)
 
-Missing = Literal["confirm", "sign", "size", "axis", "eye", "where", "repeat"]
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """What went into the ledger by it, new or put right."""
+        return tuple(
+            change.entry for act in self.acts for change in act.changes if not isinstance(change, Remove)
+        )
 
 
-class Question(Model):
-    """What the log asks: `candidate` is the entry that waits, `missing` what would settle it."""
-
-    missing: Missing
-    text: str
-    candidate: Meaning | None = None
+Event = Annotated[Started | Line, Field(discriminator="kind")]
 
 
-Said.model_rebuild()
-
-Event = Annotated[Started | Said, Field(discriminator="kind")]
+def event_number(entry_id: str) -> int:
+    """The number of the event that an entry came with."""
+    return int(entry_id.partition(".")[0])

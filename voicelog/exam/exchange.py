@@ -1,150 +1,391 @@
-"""What the log answers to a meaning: enter it, ask about it, or say that it cannot be.
+"""What the log answers to what is said: enter it, ask about it, or say that it cannot be.
 
-Pure: a state and a meaning give a reply. Numbers, signs, axes and eyes are never filled in: what is missing is asked.
+Pure: a state and meanings give a reply. Numbers, signs, axes and eyes are never filled in: what is missing is asked.
+docs/exchange.md says for each situation what a person may expect; tests hold the two together.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from voicelog.exam import wording
-from voicelog.exam.completing import powers, with_axis, with_first_gap_filled
-from voicelog.exam.events import Outcome, Question
-from voicelog.exam.ledger import CannotCorrectError
-from voicelog.exam.plausible import doubts
+from voicelog.exam.answering import Answered, answer, is_answer
+from voicelog.exam.correcting import change, correct, exchange
+from voicelog.exam.entering import enter
+from voicelog.exam.entries import Context, Question, is_enterable, place_words
+from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
+from voicelog.exam.gaps import first_gap
+from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
+from voicelog.exam.questions import NeedsAnswer
+from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, unlikely
+from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
+
+_COMMAND_WORDS = {
+    "pause": "paused",
+    "resume": "listening",
+    "start": "listening",
+    "finish": "exam finished",
+    "next_patient": "exam finished, next patient",
+    "end_note": "no note is open",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """What comes of a meaning.
+    """What comes of what was said.
 
-    `entry` goes into the log; `question` is asked; `answers` is the event number of the question that is settled;
-    `then` is an entry that had waited and is to be looked at next; `text` is said back.
+    `acts` go into the ledger; `question` is the last thing asked; `answers` is the event number of the question that
+    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said.
     """
 
     outcome: Outcome
-    entry: say.Meaning | None = None
+    acts: tuple[Act, ...] = ()
     question: Question | None = None
     answers: int | None = None
-    then: say.Meaning | None = None
-    text: str = ""
+    dialogue: Dialogue | None = None
+    replies: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """All that is said back."""
+        return "; ".join(self.replies)
 
 
 def respond(
     state: ExamState,
-    meaning: say.Meaning,
+    meanings: Sequence[say.Meaning],
     *,
+    number: int,
     sure: bool = True,
     heard: bool = False,
     evidence: Evidence = NO_EVIDENCE,
     reminders: Reminders = NO_REMINDERS,
 ) -> Reply:
-    """The reply to a meaning.
+    """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
     knowledge may ask as well, on the `evidence` there is. `reminders` says of what the reply to an entry reminds.
     """
-    reply = _respond(state, meaning, evidence, sure=sure, heard=heard)
-    if reply.outcome != "accepted" or reply.entry is None:
-        return reply
-    reminded = reminder(state, reply.entry, reminders)
-    return replace(reply, text=f"{reply.text}; {reminded}") if reminded else reply
+    talk = _Exchange(state, number, evidence if heard else None, reminders)
+    if sure:
+        talk.take_all(meanings)
+    else:
+        talk.doubt(tuple(meanings))
+    return talk.reply(state.dialogue)
 
 
-def _respond(state: ExamState, meaning: say.Meaning, evidence: Evidence, *, sure: bool, heard: bool) -> Reply:
-    if not sure:
-        return _unsure(state, meaning)
-    why = unlikely(state, meaning, evidence) if heard and doubts(state, meaning) is None else None
-    if why is not None and not _repeats(state, meaning):
-        text = f"did you say: {wording.meaning(meaning)}? {why}"
-        return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)
-    match meaning:
-        case say.Answer() | say.LooseSign() | say.LooseAxis() | say.LoosePower():
-            return _answered(state, meaning)
-        case say.Eye(eye="right" | "left") if state.question and state.question.missing == "eye":
-            return Reply("accepted", meaning, answers=state.question_number, then=state.question.candidate)
-        case say.Tell():
-            return Reply("accepted", text=tell(state, meaning))
-        case say.Plain() if say.is_command(meaning):
-            return Reply("accepted", text=wording.meaning(meaning))
-        case say.Digit() | say.Distance() | say.LooseWhere():
-            return Reply("ignored", text="nothing was asked")
+class _Exchange:
+    """One breath being answered; mutable inside, never seen outside."""
+
+    def __init__(
+        self, state: ExamState, number: int, evidence: Evidence | None, reminders: Reminders
+    ) -> None:
+        self.state = state
+        self.number = number
+        self.evidence = evidence
+        self.reminders = reminders
+        self.acts: list[Act] = []
+        self.replies: list[str] = []
+        self.question: Question | None = None
+        self.answers: int | None = None
+        self.obeyed = False
+
+    def reply(self, before: Dialogue) -> Reply:
+        """What came of it all."""
+        outcome: Outcome = "accepted" if self.acts or self.obeyed else "ignored"
+        dialogue = self.state.dialogue
+        return Reply(
+            "asked" if self.question is not None else outcome,
+            tuple(self.acts),
+            self.question,
+            self.answers,
+            None if dialogue == before else dialogue,
+            tuple(self.replies),
+        )
+
+    def take_all(self, meanings: Sequence[say.Meaning]) -> None:
+        """Everything that was said, in order; a part that is not clear is asked, the rest stands."""
+        todo = list(meanings)
+        if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
+            todo = self._repaired(todo[0], todo[1:])
+        for meaning in todo:
+            for part in split(self.state, meaning):
+                self.take(part)
+
+    def _repaired(self, first: say.Answer, rest: list[say.Meaning]) -> list[say.Meaning]:
+        """ "No, minus", "no, plus two fifty": the answer and what is right instead, as one thing."""
+        loose = isinstance(rest[0], say.LoosePower | say.LooseSign | say.LooseAxis | say.LooseWhere)
+        if not loose:
+            return [first, *rest]
+        if self.state.question is not None:
+            return rest
+        if first.answer == "no":
+            return [say.Correction(entry=rest[0]), *rest[1:]]  # type: ignore[arg-type]
+        return [first, *rest]
+
+    def take(self, meaning: say.Meaning) -> None:
+        """One thing that was said."""
+        if say.is_command(meaning):
+            self._obey(meaning)
+        elif isinstance(meaning, say.Scratch) and self.state.open_question is not None:
+            self._close_question(self.state.open_question)
+        elif self._answers(meaning):
+            self._serve_waiting()
+        elif is_answer(meaning):
+            self._stray(meaning)
+        elif self._blocked:
+            self._wait(meaning)
+        else:
+            self._supersede(meaning)
+            self._enter(meaning)
+
+    def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
+        """What was heard with doubt is asked about; an answer is no answer then."""
+        if not meanings or any(is_answer(each) for each in meanings):
+            open_question = self.state.question
+            self.replies.append("not clear" + ("; the question stays open" if open_question else ""))
+            return
+        first, rest = meanings[0], meanings[1:]
+        said = "; ".join(wording.meaning(each) for each in meanings)
+        self._ask(
+            Question(
+                missing="confirm", text=f"did you say: {said}?", candidate=first, rest=rest, doubt="unsure"
+            )
+        )
+
+    # ---- questions --------------------------------------------------------------------------------------
+
+    @property
+    def _blocked(self) -> bool:
+        return any(each.question.blocks for each in self.state.dialogue.questions)
+
+    def _ask(self, question: Question) -> None:
+        opened = OpenQuestion(number=self.number, question=question)
+        self._talk(questions=(*self.state.dialogue.questions, opened))
+        self.question = question
+        self.replies.append(question.text)
+
+    def _talk(self, **changes: object) -> None:
+        self.state = replace(self.state, dialogue=self.state.dialogue.model_copy(update=changes))
+
+    def _settle(self, opened: OpenQuestion) -> None:
+        left = tuple(each for each in self.state.dialogue.questions if each is not opened)
+        self._talk(questions=left)
+        self.answers = opened.number
+        self.obeyed = True
+        if self.question is opened.question:
+            self.question = None
+
+    def _answers(self, meaning: say.Meaning) -> bool:
+        """Whether it settles the question in hand, or says something of it."""
+        opened = self.state.open_question
+        if opened is None:
+            return False
+        found = answer(self.state, opened.question, meaning)
+        match found:
+            case None:
+                return False
+            case Answered(again=True):
+                self.obeyed = True
+                self.replies.append(opened.question.text)
+            case Answered(closed=True):
+                self._refuse(opened)
+            case Answered(first=first, entry=entry, rest=rest, settled=settled):
+                self._settle(opened)
+                for each in first:
+                    self._enter(each)
+                if entry is not None:
+                    self._go_on(entry, settled)
+                for each in rest:
+                    self.take(each)
+        self._remind_of_open()
+        return True
+
+    def _go_on(self, entry: say.Meaning, settled: tuple[str, ...]) -> None:
+        if say.is_command(entry):
+            self._obey(entry)
+        elif self._blocked:
+            self._wait(entry)
+        else:
+            for part in split(self.state, entry):
+                self._enter(part, settled)
+
+    def _remind_of_open(self) -> None:
+        opened = self.state.open_question
+        if opened is not None and self.question is None and self.answers is not None:
+            self.replies.append(f"still open: {opened.question.text}")
+
+    def _refuse(self, opened: OpenQuestion) -> None:
+        """ "No": what was asked about does not go in. What waits for it is asked for otherwise."""
+        self._settle(opened)
+        self.replies.append("not entered")
+        candidate = opened.question.candidate
+        if self.state.dialogue.waiting and opened.question.blocks and not self._blocked:
+            self._ask(_asked_otherwise(candidate))
+
+    def _close_question(self, opened: OpenQuestion) -> None:
+        """ "Scratch that" with a question open takes back the question, and nothing else."""
+        self._settle(opened)
+        candidate = opened.question.candidate
+        dropped = [] if candidate is None else [candidate, *opened.question.rest]
+        if opened.question.blocks and not self._blocked:
+            dropped += self.state.dialogue.waiting
+            self._talk(waiting=())
+        said = "; ".join(wording.meaning(each) for each in dropped)
+        self.replies.append(f"not entered: {said}" if said else "question closed")
+        self._remind_of_open()
+
+    def _stray(self, meaning: say.Meaning) -> None:
+        """An answer to nothing, unless it is the rest of something that was begun."""
+        question = self.state.question
+        eye = None if self.state.eye is None else self.state.eyes[self.state.eye]
+        if question is not None:
+            self.replies.append(question.text)
+        elif isinstance(meaning, say.LooseWhere) and eye is not None:
+            self._enter(say.Place(where=meaning.where))
+        elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
+            self._ask(_neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
+        else:
+            self.replies.append("nothing was asked")
+
+    def _wait(self, meaning: say.Meaning) -> None:
+        self._talk(waiting=(*self.state.dialogue.waiting, meaning))
+        blocking = next(
+            each for each in reversed(self.state.dialogue.questions) if each.question.blocks
+        )
+        self.question = blocking.question
+        self.replies.append(f"{wording.meaning(meaning)} waits: {blocking.question.text}")
+
+    def _serve_waiting(self) -> None:
+        while self.state.dialogue.waiting and not self._blocked:
+            first, *later = self.state.dialogue.waiting
+            self._talk(waiting=tuple(later))
+            for part in split(self.state, first):
+                self._enter(part)
+
+    def _supersede(self, meaning: say.Meaning) -> None:
+        """Saying the entry again is as good as answering: the question about it is closed."""
+        for opened in self.state.dialogue.questions:
+            if _same_thing(opened.question.candidate, meaning):
+                self._settle(opened)
+
+    # ---- entries ----------------------------------------------------------------------------------------
+
+    def _enter(self, meaning: say.Meaning, settled: tuple[str, ...] = ()) -> None:
+        gap = first_gap(meaning)
+        if gap is not None:
+            self._ask(gap.model_copy(update={"settled": settled}))
+            return
+        context = Context(self.state.standing, meaning, settled)
+        try:
+            acts = self._acts(meaning, context)
+            self._check_likely(meaning, acts, context)
+        except NeedsAnswer as needed:
+            self._ask(needed.question)
+            return
+        before = self.state
+        for act in acts:
+            self._do(act)
+        reminded = reminder(before, self.state, meaning, self.reminders)
+        if reminded:
+            self.replies.append(reminded)
+
+    def _do(self, act: Act) -> None:
+        self.state = self.state.after_act(act, self.number)
+        self.acts.append(act)
+        self.replies.append(act.words)
+
+    def _check_likely(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> None:
+        """What was heard and can hardly be true is asked about once. Raises NeedsAnswer."""
+        if self.evidence is None or "unlikely" in context.settled:
+            return
+        then = self.state
+        for act in acts:
+            then = then.after_act(act, self.number)
+        why = unlikely(self.state, then, meaning, self.evidence)
+        if why is not None:
+            context.confirm("unlikely", f"did you say: {wording.meaning(meaning)}? {why}")
+
+    @property
+    def _name(self) -> str:
+        """The id of the next new entry of this event."""
+        entered = sum(change.op == "put" for act in self.acts for change in act.changes)
+        return str(self.number) if entered == 0 else f"{self.number}.{entered + 1}"
+
+    def _acts(self, meaning: say.Meaning, context: Context) -> tuple[Act, ...]:  # noqa: PLR0911 - a case a kind
+        match meaning:
+            case say.Correction():
+                return (correct(self.state, meaning, context, self._name),)
+            case say.Change():
+                return (change(self.state, meaning, context),)
+            case say.NotBut(wrong=wrong, right=right):
+                return (exchange(self.state, wrong, right, context),)
+            case say.Scratch():
+                return scratch(self.state, meaning, context, self.number)
+            case say.Plain(kind="redo"):
+                return (redo(self.state),)
+            case say.Plain(kind="wrong_eye"):
+                return (wrong_eye(self.state, context, self._name),)
+            case say.Move():
+                return (move(self.state, meaning, context, self._name),)
+            case say.Swap():
+                return (swap(self.state, meaning, context),)
+            case say.Habit(throughout=True):
+                return (habit(self.state, meaning, context, self._name),)
+            case _ if is_enterable(meaning):
+                return (enter(self.state, meaning, context, self._name),)
+            case _:
+                raise ValueError(f"nothing is known of {meaning.kind} here")
+
+    def _obey(self, meaning: say.Meaning) -> None:
+        self.obeyed = True
+        if isinstance(meaning, say.Tell):
+            self.replies.append(tell(self.state, meaning))
+            return
+        kind = meaning.kind
+        listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
+        ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
+        self._talk(listening=listening, ended=ended)
+        self.replies.append(_COMMAND_WORDS.get(kind, kind.replace("_", " ")))
+
+
+def _asked_otherwise(candidate: say.Meaning | None) -> Question:
+    """After a "no" to what readings wait for: which then?"""
+    match candidate:
+        case say.WorkingDistance():
+            return Question(missing="distance", text="which working distance?", candidate=candidate)
+        case say.Lenses() | say.WorkingLens():
+            return Question(missing="repeat", text="which lens is in place? Say it again", candidate=candidate)
+        case say.Eye() | None:
+            return Question(missing="eye", text="which eye, right or left?")
         case _:
-            return _enter(state, meaning, confirmed=_repeats(state, meaning))
+            text = f"{wording.meaning(candidate)}: what then? Say it again"
+            return Question(missing="repeat", text=text, candidate=candidate)
 
 
-def _repeats(state: ExamState, meaning: say.Meaning) -> bool:
-    """Saying again what was asked about is as good as "yes"."""
-    question = state.question
-    return question is not None and question.missing == "confirm" and question.candidate == meaning
+def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
+    """Whether a meaning says the entry again that a question is about."""
+    if candidate is None or type(candidate) is not type(meaning):
+        return False
+    if isinstance(candidate, say.Reading) and isinstance(meaning, say.Reading):
+        return candidate.where == meaning.where and candidate.eye == meaning.eye
+    if isinstance(candidate, say.Correction) and isinstance(meaning, say.Correction):
+        return type(candidate.entry) is type(meaning.entry)
+    if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
+        return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
+    return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)
 
 
-def _unsure(state: ExamState, meaning: say.Meaning) -> Reply:
-    if isinstance(meaning, say.Answer | say.LooseSign | say.LooseAxis | say.LoosePower):
-        return Reply("ignored", text="not clear; the question stays open" if state.question else "not clear")
-    text = f"did you say: {wording.meaning(meaning)}?"
-    return Reply("asked", question=Question(missing="confirm", text=text, candidate=meaning), text=text)
-
-
-def _enter(
-    state: ExamState, meaning: say.Meaning, *, confirmed: bool = False, answers: int | None = None
-) -> Reply:
-    question = doubts(state, meaning)
-    if question is not None and not (confirmed and question.missing == "confirm"):
-        return Reply("asked", question=question, answers=answers, text=question.text)
-    try:
-        state.ledger.with_entry(0, meaning)
-    except CannotCorrectError as error:
-        text = str(error)
-        return Reply("asked", question=Question(missing="repeat", text=text), answers=answers, text=text)
-    return Reply("accepted", meaning, answers=answers, text=wording.meaning(meaning))
-
-
-def _answered(state: ExamState, meaning: say.Meaning) -> Reply:
-    question = state.question
-    if question is None:
-        return Reply("ignored", text="nothing was asked")
-    match meaning:
-        case say.Answer(answer="again"):
-            return Reply("accepted", question=question, answers=None, text=question.text)
-        case say.Answer(answer="no"):
-            return Reply("accepted", answers=state.question_number, text="not entered")
-        case say.Answer(answer="yes"):
-            if question.missing == "confirm" and say.is_command(question.candidate):
-                return Reply("accepted", answers=state.question_number, then=question.candidate)
-            if question.missing == "confirm" and question.candidate is not None:
-                return _enter(state, question.candidate, confirmed=True, answers=state.question_number)
-            return Reply("ignored", text=question.text)
-        case _:
-            return _filled(state, question, meaning)
-
-
-def _filled(state: ExamState, question: Question, meaning: say.Meaning) -> Reply:
-    """An answer that brings the missing part; anything else leaves the question open."""
-    candidate = question.candidate
-    if candidate is not None:
-        completed = _completed(question, candidate, meaning)
-        if completed is not None:
-            return _enter(state, completed, answers=state.question_number)
-    return Reply("ignored", text=question.text)
-
-
-def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
-    match question.missing, meaning:
-        case "axis", say.LooseAxis(axis_deg=axis):
-            return with_axis(candidate, axis)
-        case "sign", say.LooseSign(sign=sign):
-            gap = next(power for power in powers(candidate) if power.dioptres is None)
-            direction: Literal[1, -1] = 1 if sign == "plus" else -1
-            return with_first_gap_filled(candidate, gap.with_sign(direction))
-        case (("sign" | "size"), say.LoosePower(power=power)) if power.dioptres is not None:
-            gap = next(power for power in powers(candidate) if power.dioptres is None)
-            if gap.size_d is None or gap.size_d == power.size_d:
-                return with_first_gap_filled(candidate, power)
-            return None
-        case _:
-            return None
+def _neutral_here(power: say.Power, place: str) -> Question:
+    """A lone power after a place may be neutral there, or only a lens put in: it is asked."""
+    reading = say.Reading(motion="neutral", lens=say.Lens(sphere=power))
+    return Question(
+        missing="confirm",
+        text=f"{place} neutral at {wording.power(power)}?",
+        candidate=reading,
+        doubt="in_hand",
+    )

@@ -1,312 +1,166 @@
-"""The ledger: every entry with what became of it. Corrections change entries by name; nothing is dropped."""
+"""The ledger: every entry with what became of it. Acts change entries by their id; nothing is dropped."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Literal, assert_never
 
-from voicelog.exam.mending import FINDINGS, entry_meant, mended, named_eye
-from voicelog.optics import streak_to_meridian_deg
-from voicelog.phrases.meanings import (
-    Addition,
-    Change,
-    Correction,
-    Dark,
-    Estimate,
-    Eye,
-    Lens,
-    Lenses,
-    LooseAxis,
-    LoosePower,
-    LooseWhere,
-    Meaning,
-    Naming,
-    NotBut,
-    Pass,
-    Plain,
-    Power,
-    Reading,
-    Refined,
-    Spectacles,
-    Where,
-    WorkingDistance,
-    WorkingLens,
-)
+from voicelog.exam.entries import Entry
+from voicelog.exam.events import Act, Put, Remove, Replace, event_number
 
-LineState = Literal["live", "corrected", "withdrawn"]
+RowState = Literal["live", "corrected", "withdrawn"]
 
 
-class CannotCorrectError(ValueError):
-    """A correction finds nothing that it could mean; the text says what it looked for."""
+class LedgerError(ValueError):
+    """An act does not fit the ledger: a fault of the program or of the record, never of the speaker."""
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One entry: the number of its event, the meaning it has now, and the one it was entered with."""
+class Row:
+    """One entry: its id, what it is now, and as it was entered.
+
+    `past` are the values before each change, with the event that changed it: what taking back goes back to.
+    """
+
+    id: str
+    entry: Entry
+    original: Entry
+    withdrawn: bool = False
+    past: tuple[tuple[int, Entry, bool], ...] = ()
+
+    @property
+    def number(self) -> int:
+        """The number of the event it came with."""
+        return event_number(self.id)
+
+    @property
+    def state(self) -> RowState:
+        """What became of it."""
+        return "withdrawn" if self.withdrawn else "corrected" if self.past else "live"
+
+    @property
+    def changed_by(self) -> int | None:
+        """The number of the event that last changed it; None when nothing did."""
+        return self.past[-1][0] if self.past else None
+
+    def changed(self, number: int, entry: Entry | None) -> "Row":
+        """With another value; None takes it out."""
+        return replace(
+            self,
+            entry=self.entry if entry is None else entry,
+            withdrawn=entry is None,
+            past=(*self.past, (number, self.entry, self.withdrawn)),
+        )
+
+    def changed_back(self) -> "Row":
+        """As before its last change."""
+        _, entry, withdrawn = self.past[-1]
+        return replace(self, entry=entry, withdrawn=withdrawn, past=self.past[:-1])
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """An act with the number of its event."""
 
     number: int
-    meaning: Meaning
-    original: Meaning
-    state: LineState = "live"
-    corrected_by: int | None = None
+    act: Act
 
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """Lines in the order they were said, and the ledgers before each act, for taking the last act back."""
+    """Rows by id in the order they were said; acts that can be taken back, and those that were."""
 
-    naming: Naming
-    lines: tuple[Line, ...] = ()
-    # Not compared: it follows from the lines, and each holds all earlier ones in turn.
-    before: tuple["Ledger", ...] = field(default=(), compare=False, repr=False)
-
-    def with_entry(self, number: int, meaning: Meaning) -> "Ledger":
-        """The ledger after one more entry, correction or withdrawal.
-
-        Raises CannotCorrectError when a correction names nothing that is there.
-        """
-        if isinstance(meaning, Plain) and meaning.kind == "scratch":
-            return self._taken_back(number, meaning)
-        line = Line(number, meaning, meaning)
-        match meaning:
-            case Correction(entry=entry):
-                at, corrected = _corrected(self.live, entry, self.naming)
-            case Change(where=where, power=power):
-                at, corrected = _changed(self.live, where, power, self.naming)
-            case NotBut(wrong=wrong, right=right):
-                at, corrected = _exchanged(self.live, wrong, right)
-            case Plain(kind="wrong_eye"):
-                at, corrected = _other_eye(self.live)
-            case _:
-                return Ledger(self.naming, (*self.lines, line), (*self.before, self))
-        lines = tuple(
-            replace(each, meaning=corrected, state="corrected", corrected_by=number)
-            if each.number == at
-            else each
-            for each in self.lines
-        )
-        return Ledger(self.naming, (*lines, line), (*self.before, self))
+    rows: Mapping[str, Row] = field(default_factory=dict)
+    done: tuple[Done, ...] = ()
+    undone: tuple[Done, ...] = ()
 
     @property
-    def live(self) -> tuple[Line, ...]:
-        """The lines that make the exam: entries as corrected, without corrections and what was withdrawn."""
-        return tuple(each for each in self.lines if each.state != "withdrawn" and not _is_act(each.meaning))
+    def live(self) -> tuple[Row, ...]:
+        """The rows that make the exam."""
+        return tuple(row for row in self.rows.values() if not row.withdrawn)
 
-    def _taken_back(self, number: int, scratch: Meaning) -> "Ledger":
-        if not self.before:
-            raise CannotCorrectError("there is nothing to take back")
-        undone = next(
-            each for each in reversed(self.lines) if each.state != "withdrawn" and not _is_scratch(each)
-        )
-        earlier = {each.number: each for each in self.before[-1].lines}
-        lines = tuple(
-            replace(each, state="withdrawn", corrected_by=number)
-            if each.number == undone.number
-            else replace(each, meaning=old.meaning, state=old.state, corrected_by=old.corrected_by)
-            if (old := earlier.get(each.number)) and each.state != "withdrawn"
-            else each
-            for each in self.lines
-        )
-        return Ledger(self.naming, (*lines, Line(number, scratch, scratch)), self.before[:-1])
+    @property
+    def last(self) -> Row | None:
+        """The last row that counts."""
+        return next((row for row in reversed(self.rows.values()) if not row.withdrawn), None)
+
+    def after(self, act: Act, number: int) -> "Ledger":
+        """The ledger after one act of event `number`. Raises LedgerError when the act does not fit."""
+        match act.does:
+            case "do":
+                return Ledger(self._changed(act, number), (*self.done, Done(number, act)))
+            case "undo":
+                if not self.done:
+                    raise LedgerError("nothing can be taken back")
+                rows = self._changed_back(self.done[-1].act, number)
+                return Ledger(rows, self.done[:-1], (*self.undone, self.done[-1]))
+            case "redo":
+                if not self.undone:
+                    raise LedgerError("nothing was taken back")
+                rows = self._brought_back(self.undone[-1].act, number)
+                return Ledger(rows, (*self.done, self.undone[-1]), self.undone[:-1])
+            case never:
+                assert_never(never)
+
+    def _changed(self, act: Act, number: int) -> dict[str, Row]:
+        rows = dict(self.rows)
+        for change in act.changes:
+            match change:
+                case Put(id=name, entry=entry):
+                    if name in rows:
+                        raise LedgerError(f"there is an entry {name} already")
+                    rows[name] = Row(name, entry, entry)
+                case Replace(id=name, entry=entry):
+                    rows[name] = self._row(name).changed(number, entry)
+                case Remove(id=name):
+                    rows[name] = self._row(name).changed(number, None)
+                case never:
+                    assert_never(never)
+        return rows
+
+    def _changed_back(self, act: Act, number: int) -> dict[str, Row]:
+        rows = dict(self.rows)
+        for change in reversed(act.changes):
+            row = self._row(change.id)
+            # An entry that is taken back stays in sight; a changed one is as it was.
+            rows[change.id] = row.changed(number, None) if isinstance(change, Put) else row.changed_back()
+        return rows
+
+    def _brought_back(self, act: Act, number: int) -> dict[str, Row]:
+        rows = dict(self.rows)
+        for change in act.changes:
+            row = self._row(change.id)
+            if isinstance(change, Put):
+                rows[change.id] = row.changed_back()
+            else:
+                rows[change.id] = row.changed(number, None if isinstance(change, Remove) else change.entry)
+        return rows
+
+    def _row(self, name: str) -> Row:
+        if name not in self.rows:
+            raise LedgerError(f"there is no entry {name}")
+        return self.rows[name]
 
 
-def _is_act(meaning: Meaning) -> bool:
-    return isinstance(meaning, Correction | Change | NotBut) or (
-        isinstance(meaning, Plain) and meaning.kind in ("scratch", "wrong_eye")
+def undoing(done: Done, ledger: Ledger) -> Act:
+    """The act that takes the last one back, with its changes spelt out for those who read the journal."""
+    changes: list[Put | Replace | Remove] = []
+    for change in reversed(done.act.changes):
+        row = ledger.rows[change.id]
+        if isinstance(change, Put):
+            changes.append(Remove(id=change.id))
+        else:
+            _, entry, withdrawn = row.past[-1]
+            changes.append(Remove(id=change.id) if withdrawn else Replace(id=change.id, entry=entry))
+    return Act(does="undo", changes=tuple(changes))
+
+
+def redoing(done: Done) -> Act:
+    """The act that brings back what was taken back last."""
+    return Act(
+        does="redo",
+        changes=tuple(
+            Replace(id=change.id, entry=change.entry) if isinstance(change, Put) else change
+            for change in done.act.changes
+        ),
+        words=done.act.words,
     )
-
-
-def _is_scratch(line: Line) -> bool:
-    return isinstance(line.meaning, Plain) and line.meaning.kind == "scratch"
-
-
-def _last(lines: tuple[Line, ...], *kinds: type) -> Line:
-    for line in reversed(lines):
-        if isinstance(line.meaning, kinds):
-            return line
-    names = " or ".join(kind.__name__.lower() for kind in kinds)
-    raise CannotCorrectError(f"there is no {names} to correct")
-
-
-def _corrected(lines: tuple[Line, ...], entry: Meaning, naming: Naming) -> tuple[int, Meaning]:
-    match entry:
-        case Reading():
-            line = _reading_at(lines, entry.where, naming) or _last(lines, Reading)
-            return line.number, _inherit(entry, line.meaning)
-        case LoosePower(power=power):
-            line = _last_entry(lines)
-            return line.number, _with_power(line.meaning, power)
-        case LooseAxis(axis_deg=axis):
-            line = _last_entry(lines)
-            return line.number, _with_axis(line.meaning, axis)
-        case LooseWhere(where=where):
-            line = _last(lines, Reading)
-            return line.number, line.meaning.model_copy(update={"where": where})
-        case Lenses():
-            line = _last(lines, Reading, Lenses)
-            if entry.lens is None or (isinstance(line.meaning, Lenses) and line.meaning.lens is None):
-                return line.number, entry
-            return line.number, _with_lens(line.meaning, _merged(_lens_of(line.meaning), entry.lens))
-        case WorkingDistance() | WorkingLens() | Eye():
-            return _last(lines, type(entry)).number, entry
-    if isinstance(entry, FINDINGS):
-        return _mended(lines, entry)
-    raise CannotCorrectError(f"a {entry.kind} cannot be corrected")
-
-
-def _mended(lines: tuple[Line, ...], entry: Meaning) -> tuple[int, Meaning]:
-    meant = entry_meant(lines, eyes_of(lines), entry)
-    if meant is None:
-        raise CannotCorrectError(f"there is no {entry.kind.replace('_', ' ')} entry to correct")
-    number, old = meant
-    return number, mended_finding(entry, old)
-
-
-def mended_finding(entry: Meaning, old: Meaning) -> Meaning:
-    """A finding put right: what `entry` leaves unsaid stays, and of the lenses only those that are named change.
-
-    Raises CannotCorrectError when a cylinder is put right without an axis where there was none.
-    """
-    new, lens = mended(entry, old), _lens_of(entry)
-    return new if lens is None else _with_lens(new, _merged(_lens_of(old), lens))
-
-
-def _inherit(entry: Reading, before: Meaning) -> Reading:
-    """A corrected reading said without place or lens keeps those it had."""
-    if not isinstance(before, Reading):
-        return entry
-    return entry.model_copy(update={"where": entry.where or before.where, "lens": entry.lens or before.lens})
-
-
-def _merged(old: Lens | None, new: Lens) -> Lens:
-    """The lenses of an entry with those put right that the correction names."""
-    if old is None or new.on_top:
-        return new
-    cylinder = new.cylinder or old.cylinder
-    if new.cylinder is not None and new.cylinder.axis_deg is None and new.cylinder.power.dioptres:
-        if old.cylinder is None:
-            raise CannotCorrectError("that entry has no cylinder; say correction cylinder with its axis")
-        cylinder = new.cylinder.model_copy(update={"axis_deg": old.cylinder.axis_deg})
-    return old.model_copy(update={"sphere": new.sphere or old.sphere, "cylinder": cylinder, "on_top": False})
-
-
-def _changed(lines: tuple[Line, ...], where: Where, power: Power, naming: Naming) -> tuple[int, Meaning]:
-    line = _reading_at(lines, where, naming)
-    if line is None:
-        raise CannotCorrectError(f"no reading at {where.angle_deg} is logged for this eye")
-    if isinstance(line.meaning, Reading) and line.meaning.lens is None:
-        return line.number, line.meaning.model_copy(update={"lens": Lens(sphere=power)})
-    return line.number, _with_power(line.meaning, power)
-
-
-def _exchanged(lines: tuple[Line, ...], wrong: Power, right: Power) -> tuple[int, Meaning]:
-    line = _last_entry(lines)
-    if isinstance(line.meaning, Addition | Estimate) and _same(line.meaning.power, wrong):
-        return line.number, _with_power(line.meaning, right)
-    lens = _lens_of(line.meaning)
-    if lens is not None:
-        in_cylinder = lens.cylinder is not None and _same(lens.cylinder.power, wrong)
-        in_sphere = lens.sphere is not None and _same(lens.sphere, wrong)
-        if in_cylinder and not in_sphere and lens.cylinder is not None:
-            cylinder = lens.cylinder.model_copy(update={"power": right})
-            return line.number, _with_lens(line.meaning, lens.model_copy(update={"cylinder": cylinder}))
-        if in_sphere and not in_cylinder:
-            return line.number, _with_lens(line.meaning, lens.model_copy(update={"sphere": right}))
-    raise CannotCorrectError(
-        f"the last entry does not hold {_spoken(wrong)} once; say correction and the whole entry"
-    )
-
-
-def _other_eye(lines: tuple[Line, ...]) -> tuple[int, Meaning]:
-    """The last naming of an eye was wrong, and with it all that followed; or the eye that the last entry names."""
-    last = lines[-1].meaning if lines else None
-    if last is not None and (named := named_eye(last)) in ("right", "left"):
-        return lines[-1].number, last.model_copy(update={"eye": "left" if named == "right" else "right"})
-    line = _last(lines, Eye)
-    eye = eyes_of(lines)[line.number]
-    if eye is None:
-        raise CannotCorrectError("no eye was named before")
-    return line.number, Eye(eye="left" if eye == "right" else "right")
-
-
-def eyes_of(lines: tuple[Line, ...]) -> dict[int, Literal["right", "left"] | None]:
-    """Line number to the eye it belongs to; None while no eye was named ("other eye" names none by itself)."""
-    eye: Literal["right", "left"] | None = None
-    found = {}
-    for line in lines:
-        if isinstance(line.meaning, Eye):
-            if line.meaning.eye != "other":
-                eye = line.meaning.eye
-            elif eye is not None:
-                eye = "left" if eye == "right" else "right"
-        found[line.number] = eye
-    return found
-
-
-def _last_entry(lines: tuple[Line, ...]) -> Line:
-    if not lines:
-        raise CannotCorrectError("there is no entry to correct")
-    return lines[-1]
-
-
-def _reading_at(lines: tuple[Line, ...], where: Where | None, naming: Naming) -> Line | None:
-    """The latest reading of that meridian in the eye now examined, within the pass in hand."""
-    if where is None or not lines:
-        return None
-    eyes = eyes_of(lines)
-    now = eyes[lines[-1].number]
-    for line in reversed(lines):
-        if isinstance(line.meaning, Pass) and eyes[line.number] == now:
-            return None
-        place = line.meaning.where if isinstance(line.meaning, Reading) else None
-        if place and eyes[line.number] == now and meridian_deg(place, naming) == meridian_deg(where, naming):
-            return line
-    return None
-
-
-def meridian_deg(where: Where, naming: Naming) -> int:
-    """The meridian of power meant by a place as named, 1 to 180; `naming` is the habit for unnamed ones."""
-    if (where.names or naming) == "streak":
-        return int(streak_to_meridian_deg(where.angle_deg))
-    return where.angle_deg
-
-
-def _lens_of(meaning: Meaning) -> Lens | None:
-    return meaning.lens if isinstance(meaning, Reading | Lenses | Spectacles | Refined | Dark) else None
-
-
-def _with_lens(meaning: Meaning, lens: Lens) -> Meaning:
-    return meaning.model_copy(update={"lens": lens})
-
-
-def _with_power(meaning: Meaning, power: Power) -> Meaning:
-    """The same entry with another power: the only one it names, or that of its cylinder when asked so by name."""
-    if isinstance(meaning, WorkingLens | Addition | Estimate) and meaning.power is not None:
-        return meaning.model_copy(update={"power": power})
-    if isinstance(meaning, Reading) and meaning.lens is None:
-        return meaning.model_copy(update={"lens": Lens(sphere=power)})
-    lens = _lens_of(meaning)
-    if lens is None:
-        raise CannotCorrectError("the last entry has no power")
-    if lens.sphere is not None and lens.cylinder is not None:
-        raise CannotCorrectError(
-            "the last entry has a sphere and a cylinder; say correction sphere or correction cylinder"
-        )
-    if lens.cylinder is not None:
-        cylinder = lens.cylinder.model_copy(update={"power": power})
-        return _with_lens(meaning, lens.model_copy(update={"cylinder": cylinder}))
-    return _with_lens(meaning, lens.model_copy(update={"sphere": power}))
-
-
-def _with_axis(meaning: Meaning, axis_deg: int) -> Meaning:
-    lens = _lens_of(meaning)
-    if lens is None or lens.cylinder is None:
-        raise CannotCorrectError("the last entry has no cylinder axis")
-    cylinder = lens.cylinder.model_copy(update={"axis_deg": axis_deg})
-    return _with_lens(meaning, lens.model_copy(update={"cylinder": cylinder}))
-
-
-def _same(one: Power, other: Power) -> bool:
-    return one.dioptres is not None and one.dioptres == other.dioptres
-
-
-def _spoken(power: Power) -> str:
-    return f"{power.dioptres:+.2f}" if power.dioptres is not None else "that power"

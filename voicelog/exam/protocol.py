@@ -6,13 +6,21 @@ settings ask for them.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
-from voicelog.exam.findings import TechniqueName
-from voicelog.exam.ledger import CannotCorrectError
-from voicelog.exam.state import EYES, ExamState, EyeName, EyeState, with_entry
-from voicelog.exam.wording import TECHNIQUES
+from voicelog.exam.entries import (
+    TECHNIQUES,
+    DropsEntry,
+    PupillaryDistanceEntry,
+    TechniqueEntry,
+    other_eye,
+)
+from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
+from voicelog.exam.wording import meaning as meaning_words
 from voicelog.optics import meridian_to_streak_deg, perpendicular_deg, written_axis
 from voicelog.phrases import meanings as say
+
+Technique = Literal["spheres", "sphere_cylinder", "cylinders"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +37,8 @@ NO_REMINDERS = Reminders()
 def still_missing(state: ExamState) -> tuple[str, ...]:
     """What stands between the exam and its results, in words, the open question first."""
     return (
-        *([f"asked: {state.question.text}"] if state.question else []),
+        *(f"asked: {each.question.text}" for each in reversed(state.dialogue.questions)),
+        *(f"waits: {meaning_words(each)}" for each in state.dialogue.waiting),
         *(f"{name} eye: {text}" for name in EYES for text in _of_eye(state, name)),
         *_unfinished_findings(state),
     )
@@ -40,15 +49,15 @@ def _of_eye(state: ExamState, name: EyeName) -> Iterator[str]:
     if not eye.passes:
         yield "nothing read yet"
         return
-    if eye.pass_opened:
-        yield f"pass {eye.pass_number + 1} has no reading yet"
+    if eye.opened is not None:
+        yield f"pass {eye.opened} has no reading yet"
     yield from (problem.text for problem in eye.problems)
-    technique = state.findings.technique
+    technique = state.findings.last(TechniqueEntry)
     if technique is not None:
-        yield from _by_technique(eye, technique)
+        yield from _by_technique(eye, technique.technique)
 
 
-def _by_technique(eye: EyeState, technique: TechniqueName) -> Iterator[str]:
+def _by_technique(eye: EyeState, technique: Technique) -> Iterator[str]:
     """The step that the technique still needs, or where the readings left it."""
     if eye.status == "incomplete" and len({each.meridian_deg for each in eye.neutral}) == 1:
         yield _next_step(eye.neutral[-1].meridian_deg, technique)
@@ -61,7 +70,7 @@ def _by_technique(eye: EyeState, technique: TechniqueName) -> Iterator[str]:
         yield f"a sphere was before it, though the technique is {TECHNIQUES[technique]}"
 
 
-def _next_step(done_deg: int, technique: TechniqueName) -> str:
+def _next_step(done_deg: int, technique: Technique) -> str:
     """The other principal meridian: the streak for it lies along the meridian that is done."""
     other_deg = perpendicular_deg(done_deg)
     streak = written_axis(meridian_to_streak_deg(other_deg))
@@ -77,43 +86,32 @@ def _next_step(done_deg: int, technique: TechniqueName) -> str:
 
 def _unfinished_findings(state: ExamState) -> Iterator[str]:
     for name in EYES:
-        found = state.findings.eyes[name]
-        for what, lens in (("spectacles have", found.spectacles), ("refined result has", found.refined)):
-            if lens is not None and lens.lens is None:
-                yield f"{name} eye: the {what} no sphere yet"
         dark = state.near[name].dark
         if dark is not None:
             yield from (f"{name} eye: in the dark: {problem.text}" for problem in dark.problems)
-    for drops in state.findings.drops:
+    for _, drops in state.findings.of(DropsEntry):
         if drops.strength_percent is None:
             yield f"drops {drops.agent}: the strength was not said"
-    for at, distance in state.findings.pupils_distance.items():
-        if distance.both_mm is None:
-            yield f"pupils distance {at}: only one half was said"
+    for _, distance in state.findings.of(PupillaryDistanceEntry):
+        if distance.total_mm is None:
+            yield f"pupillary distance {distance.at}: only one half was said"
 
 
-def reminder(state: ExamState, meaning: say.Meaning, wanted: Reminders) -> str:
-    """What to remind of when `meaning` is entered into the exam as it stands; empty when nothing."""
+def reminder(before: ExamState, now: ExamState, meaning: say.Meaning, wanted: Reminders) -> str:
+    """What to remind of after `meaning` led from one state to the other; empty when nothing."""
     if isinstance(meaning, say.Eye):
-        return _of_fogging(state, meaning) if wanted.fogging else ""
-    return _of_fellow_eye(state, meaning) if wanted.fellow_eye else ""
+        return _of_fogging(before, now) if wanted.fogging else ""
+    return _of_fellow_eye(before, now) if wanted.fellow_eye else ""
 
 
-def _of_fogging(state: ExamState, meaning: say.Eye) -> str:
-    eye = with_entry(state, meaning).eye
-    return f"is the {_other(eye)} eye fogged?" if eye is not None and eye != state.eye else ""
+def _of_fogging(before: ExamState, now: ExamState) -> str:
+    eye = now.eye
+    return f"is the {other_eye(eye)} eye fogged?" if eye is not None and eye != before.eye else ""
 
 
-def _of_fellow_eye(state: ExamState, meaning: say.Meaning) -> str:
-    eye = state.eye
-    if eye is None or state.eyes[eye].status == "solved" or state.eyes[_other(eye)].passes:
+def _of_fellow_eye(before: ExamState, now: ExamState) -> str:
+    eye = now.eye
+    if eye is None or before.eyes[eye].status == "solved" or now.eyes[other_eye(eye)].passes:
         return ""
-    try:
-        now = with_entry(state, meaning).eyes[eye].status
-    except CannotCorrectError:
-        return ""
-    return f"the {_other(eye)} eye is still to come" if now == "solved" else ""
-
-
-def _other(eye: EyeName) -> EyeName:
-    return "left" if eye == "right" else "right"
+    solved = now.eyes[eye].status == "solved"
+    return f"the {other_eye(eye)} eye is still to come" if solved else ""

@@ -3,8 +3,9 @@
 import math
 from collections.abc import Iterator
 
-from voicelog.exam.acuity import logmar_of
+from voicelog.exam.acuity_lines import logmar_of
 from voicelog.exam.comparisons import REFINED, RETINOSCOPY, refractions
+from voicelog.exam.entries import AcuityEntry, DropsEntry, PupilsEntry, VertexEntry
 from voicelog.exam.remarks import Remark, remarks
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import SpheroCylinder
@@ -23,7 +24,7 @@ def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
     for name in EYES:
         found += remarks("eye", _of_eye(state, name, lenses.get(name)), name)
     found += remarks("both", _of_both(state, lenses))
-    found += remarks("drops", {"agent": [each.agent for each in state.findings.drops]})
+    found += remarks("drops", {"agent": [each.agent for _, each in state.findings.of(DropsEntry)]})
     return tuple(found)
 
 
@@ -34,13 +35,13 @@ def _of_eye(
     found: dict[str, tuple[float | str, ...]] = {
         "reflex": tuple(_reflexes(eye)),
         "corrected_logmar": tuple(_corrected_logmar(state, name)),
-        "lag_d": tuple(each.lag_d for each in state.near[name].accommodation),
+        "lag_d": tuple(each.lag_d for _, each in state.near[name].accommodation),
         "passes_apart_d": () if eye.mean is None else (eye.mean.furthest_d,),
     }
     if lens is not None:
         found["spherical_equivalent_d"] = (lens.spherical_equivalent_d,)
         found["cylinder_d"] = (abs(lens.cylinder_d),)
-        if state.findings.vertex_mm is None:
+        if state.findings.last(VertexEntry) is None:
             strongest = max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))
             found["power_without_vertex_d"] = (strongest,)
     return found
@@ -48,8 +49,9 @@ def _of_eye(
 
 def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[str, tuple[float | str, ...]]:
     found: dict[str, tuple[float | str, ...]] = {"weaker_reflex": tuple(_weaker_reflex(state))}
-    if state.findings.pupils_look is not None:
-        found["pupils"] = (state.findings.pupils_look,)
+    looks = [each.look for _, each in state.findings.of(PupilsEntry) if each.look is not None]
+    if looks:
+        found["pupils"] = (looks[-1],)
     if len(lenses) == len(EYES):
         right, left = lenses["right"], lenses["left"]
         found["spherical_equivalent_difference_d"] = (
@@ -62,15 +64,14 @@ def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[st
 
 
 def _reflexes(eye: EyeState) -> Iterator[str]:
-    for each in (*eye.earlier, eye):
-        yield from (reflex for reflex, _ in each.reflexes)
+    yield from (each.reflex for each in eye.reflexes)
 
 
 def _corrected_logmar(state: ExamState, name: EyeName) -> Iterator[float]:
     """The best acuity with lenses, as an upper bound of logMAR: words stand beyond every chart."""
     said = [
         each.value
-        for each in state.findings.acuities
+        for _, each in state.findings.of(AcuityEntry)
         if each.eye == name and each.correction in ("aided", "refined")
     ]
     sizes = [math.inf if each.category else logmar_of(each) for each in said]

@@ -1,22 +1,30 @@
 """What the log answers when it is asked: the last entry, an eye, what is missing. Short, since it is spoken too."""
 
-from voicelog.exam import wording
+from collections.abc import Iterator
+
 from voicelog.exam.comparisons import comparisons
-from voicelog.exam.finding_list import labelled_findings
+from voicelog.exam.entries import ReadingEntry, eye_words
+from voicelog.exam.eye_state import EyeState
 from voicelog.exam.passes import apart
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarking import exam_remarks
 from voicelog.exam.remarks import DEFERRING
-from voicelog.exam.state import ExamState, EyeName, EyeState
-from voicelog.optics import written_axis, written_power
+from voicelog.exam.standing import EYES, EyeName
+from voicelog.exam.state import ExamState
+from voicelog.optics import written_power
 from voicelog.phrases.meanings import Tell
 
+_NOTHING = "nothing read yet"
 
-def tell(state: ExamState, question: Tell) -> str:
+
+def tell(state: ExamState, question: Tell) -> str:  # noqa: C901 - one line a question
     """The answer in words."""
     match question.say:
         case "last":
-            return _last(state)
+            last = state.ledger.last
+            return "nothing is logged yet" if last is None else last.entry.words()
+        case "question":
+            return state.question.text if state.question else "nothing is asked"
         case "missing":
             return missing(state)
         case "findings":
@@ -26,8 +34,16 @@ def tell(state: ExamState, question: Tell) -> str:
         case "remarks":
             remarks = "; ".join(each.text for each in exam_remarks(state))
             return f"{remarks}. {DEFERRING}" if remarks else "no remarks"
-        case eye:
+        case "distance":
+            return f"working distance {state.allowance.words()}"
+        case "everything":
+            return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
+        case "right" | "left" as eye:
             return _eye(eye, state.eyes[eye])
+        case "reading":
+            return _readings(state, question)
+        case "net" | "cylinder" | "equivalent" | "other_form" as what:
+            return "; ".join(_of_result(state, what, question.eye))
 
 
 def missing(state: ExamState) -> str:
@@ -38,30 +54,27 @@ def missing(state: ExamState) -> str:
 def _findings(state: ExamState) -> str:
     """Every finding beside the readings; each eye is named once."""
     told, now = [], None
-    for each in labelled_findings(state):
-        eye = f"{'both eyes' if each.eye == 'both' else f'{each.eye} eye'}: " if each.eye else ""
-        told.append(f"{eye if each.eye != now else ''}{each.label} {each.text}")
-        now = each.eye
+    for each in sorted(state.findings.found, key=lambda found: str(found.entry.about)):
+        eye = eye_words(each.entry.about) if each.entry.about != now else ""
+        told.append(f"{eye}{each.entry.label} {each.entry.value_words()}")
+        now = each.entry.about
     return "; ".join(told) or "no finding beside the readings yet"
 
 
-def _last(state: ExamState) -> str:
-    if not state.ledger.live:
-        return "nothing is logged yet"
-    eye = f"{state.eye} eye: " if state.eye else ""
-    return f"{eye}{wording.meaning(state.ledger.live[-1].meaning)}"
-
-
 def _eye(name: EyeName, eye: EyeState) -> str:
-    if eye.status == "empty":
-        return f"{name} eye: nothing read yet"
+    if not eye.passes:
+        return f"{name} eye: {_NOTHING}"
     if eye.status in ("solved", "conflict") and eye.solution.net is not None:
         doubt = "; it contradicts itself" if eye.status == "conflict" else ""
-        return f"{name} eye: {eye.solution.net}{doubt}{_passes(eye)}"
-    readings = [
-        f"{written_power(each.gross_d)} gross along {written_axis(each.meridian_deg)}" for each in eye.neutral
-    ]
+        return f"{name} eye: {eye.solution.net}{_condition(eye)}{doubt}{_passes(eye)}"
+    readings = [f"{each.entry.place_words} {written_power(each.gross_d)} gross" for each in eye.neutral]
     return f"{name} eye: {', '.join(readings) or 'nothing neutral yet'}; not complete"
+
+
+def _condition(eye: EyeState) -> str:
+    """Dry or wet, where both are there or it is wet."""
+    several = len(eye.conditions) > 1 or eye.in_hand.condition == "wet"
+    return f" ({eye.in_hand.condition})" if several else ""
 
 
 def _passes(eye: EyeState) -> str:
@@ -69,3 +82,36 @@ def _passes(eye: EyeState) -> str:
     if eye.mean is None:
         return ""
     return f" in pass {eye.pass_number}; mean of {eye.mean.count} passes {eye.mean.net}, {apart(eye.mean)}"
+
+
+def _readings(state: ExamState, question: Tell) -> str:
+    """The readings of an eye, of one place where one was named."""
+    eye = question.eye or state.eye
+    if eye is None:
+        return "no eye was named yet"
+    found: list[ReadingEntry] = [each.entry for each in state.eyes[eye].readings]
+    if question.where is not None and question.where.angle_deg is not None:
+        asked = question.where.angle_deg
+        by_streak = (question.where.names or state.naming) == "streak"
+        found = [each for each in found if asked == (each.streak_deg if by_streak else each.meridian_deg)]
+    return f"{eye} eye: " + ("; ".join(each.short_words() for each in found) or _NOTHING)
+
+
+def _of_result(state: ExamState, what: str, named: EyeName | None) -> Iterator[str]:
+    """Net, cylinder, spherical equivalent or the other form of what is solved."""
+    for name in EYES if named is None else (named,):
+        eye = state.eyes[name]
+        net = eye.result
+        if net is None:
+            problems = "; ".join(problem.text for problem in eye.problems) or _NOTHING
+            yield f"{name} eye: no result: {problems}"
+        elif what == "cylinder":
+            lens = f"cylinder {written_power(net.cylinder_d)}"
+            yield f"{name} eye: {lens} axis {net.axis_deg:03.0f}" if net.axis_deg else f"{name} eye: no cylinder"
+        elif what == "equivalent":
+            yield f"{name} eye: spherical equivalent {written_power(net.spherical_equivalent_d)}"
+        elif what == "other_form":
+            other = net.in_form("plus" if eye.writing.form == "minus" else "minus")
+            yield f"{name} eye: {other}"
+        else:
+            yield f"{name} eye: {net}{_condition(eye)}"

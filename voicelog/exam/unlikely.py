@@ -7,10 +7,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from voicelog.exam.completing import angles, cylinders, powers
-from voicelog.exam.ledger import CannotCorrectError
-from voicelog.exam.lenses import exact_d
-from voicelog.exam.state import ExamState, with_entry
+from voicelog.exam.entries import exact_d
+from voicelog.exam.gaps import angles, powers
+from voicelog.exam.solving import misfit
+from voicelog.exam.state import ExamState
 from voicelog.optics import LensSet
 from voicelog.phrases import meanings as say
 
@@ -39,16 +39,20 @@ class Evidence:
 NO_EVIDENCE = Evidence()
 
 
-def unlikely(state: ExamState, meaning: say.Meaning, evidence: Evidence = NO_EVIDENCE) -> str | None:
+def unlikely(
+    before: ExamState, after: ExamState, meaning: say.Meaning, evidence: Evidence = NO_EVIDENCE
+) -> str | None:
     """Why a heard meaning should be confirmed, in words; None when there is no reason.
 
-    Reasons: it cannot be true together with the motions that were logged; no lens of the set has its power; its axis
-    is not in fives and another meaning was near; or it makes the two meridians differ more than eyes usually do.
+    Reasons: it cannot be true together with what was read before (motions, or the lens that the readings so far
+    predict); no lens of the set has its power; its axis is not in fives and another meaning was near; or it makes the
+    two meridians differ more than eyes usually do.
     """
-    if state.eye is None or not isinstance(meaning, _Entry):
+    if before.eye is None or not isinstance(meaning, _Entry):
         return None
     for reason in (
-        _against_the_log(state, meaning),
+        _against_the_log(before, after),
+        _not_predicted(before, after),
         _no_such_lens(meaning, evidence),
         _odd_axis(meaning, evidence),
     ):
@@ -57,35 +61,39 @@ def unlikely(state: ExamState, meaning: say.Meaning, evidence: Evidence = NO_EVI
     return None
 
 
-def _against_the_log(state: ExamState, meaning: _Entry) -> str | None:
-    try:
-        after = with_entry(state, meaning)
-    except (CannotCorrectError, ValueError):
-        return None  # it cannot be entered at all: what is said of that comes from elsewhere
-    known = _contradictions(state)
+def _against_the_log(before: ExamState, after: ExamState) -> str | None:
+    known = _contradictions(before)
     new = [text for text in _contradictions(after) if text not in known]
     if new:
         return new[0]
     spread_d = _between_meridians_d(after)
-    if spread_d > PLAUSIBLE_CYLINDER_D and spread_d > _between_meridians_d(state) + _SAME_D:
+    if spread_d > PLAUSIBLE_CYLINDER_D and spread_d > _between_meridians_d(before) + _SAME_D:
         return f"the meridians would differ by {spread_d:.2f} D"
     return None
 
 
-def _contradictions(state: ExamState) -> list[str]:
-    if state.eye is None:
-        return []
-    return [problem.text for bounds in state.eyes[state.eye].bounds for problem in bounds.problems]
+def _not_predicted(before: ExamState, after: ExamState) -> str | None:
+    """A reading far from what a solved eye predicts for its meridian."""
+    if after.eye is None:
+        return None
+    was, now = before.eyes[after.eye], after.eyes[after.eye]
+    if was.status != "solved" or now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
+        return None
+    return misfit(was.solution, now.readings[-1].entry)
+
+
+def _contradictions(state: ExamState) -> tuple[str, ...]:
+    return () if state.eye is None else state.eyes[state.eye].solution.contradictions
 
 
 def _between_meridians_d(state: ExamState) -> float:
     """The largest difference between the neutral powers of the eye's meridians, dioptres; the latest of each counts."""
     if state.eye is None:
         return 0.0
-    latest = {each.meridian_deg: each for each in state.eyes[state.eye].neutral}.values()
-    nets = [each.net_d for each in latest]
+    neutral = state.eyes[state.eye].neutral
+    nets = [each.net_d for each in neutral]
     known = [net for net in nets if net is not None]
-    compared = known if len(known) == len(nets) else [each.gross_d for each in latest]
+    compared = known if len(known) == len(nets) else [each.gross_d for each in neutral]
     return max(compared) - min(compared) if compared else 0.0
 
 
@@ -102,10 +110,10 @@ def _lenses(meaning: _Entry, lens_set: LensSet) -> Iterator[tuple[str, say.Power
     """Every power of a meaning with the lenses it may be; one by itself may be a sphere or a cylinder."""
     entry = meaning.entry if isinstance(meaning, say.Correction) else meaning
     if isinstance(entry, say.Reading | say.Lenses):
-        if entry.lens is not None and entry.lens.sphere is not None:
+        if entry.lens is not None and entry.lens.sphere is not None and not entry.lens.on_top:
             yield "sphere", entry.lens.sphere, lens_set.spheres_d
-        for cylinder in cylinders(entry):
-            yield "cylinder", cylinder.power, lens_set.cylinders_d
+        if entry.lens is not None and entry.lens.cylinder is not None:
+            yield "cylinder", entry.lens.cylinder.power, lens_set.cylinders_d
         return
     if isinstance(entry, say.NotBut):
         yield "lens", entry.right, lens_set.spheres_d + lens_set.cylinders_d

@@ -1,0 +1,183 @@
+"""What settles a question: its natural answers, its own words, and the entry said again."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from voicelog.exam.gaps import powers, with_axis, with_eye, with_first_gap_filled, with_power, with_where
+from voicelog.exam.questions import Question
+from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
+
+_LOOSE = (
+    say.Answer,
+    say.LooseSign,
+    say.LooseAxis,
+    say.LoosePower,
+    say.LooseWhere,
+    say.Digit,
+    say.Distance,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What an answer makes of the entry that waited.
+
+    first    entered before it (the eye that was asked for)
+    entry    the entry, complete as far as this answer goes; None: nothing waited
+    rest     what was said in the same breath as the entry
+    settled  doubts that are now laid to rest
+    again    the question is to be said again
+    closed   what was asked about does not go in
+    """
+
+    first: tuple[say.Meaning, ...] = ()
+    entry: say.Meaning | None = None
+    rest: tuple[say.Meaning, ...] = ()
+    settled: tuple[str, ...] = ()
+    again: bool = False
+    closed: bool = False
+
+
+def is_answer(meaning: say.Meaning) -> bool:
+    """Whether a meaning is only ever an answer, or a part of something."""
+    return isinstance(meaning, _LOOSE)
+
+
+def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
+    """What a meaning makes of the question in hand; None when it is no answer to it."""
+    if isinstance(meaning, say.Answer) and meaning.answer in ("again", "no", "leave"):
+        return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
+    if question.missing == "confirm":
+        return _confirmed(question, meaning)
+    if question.missing == "eye":
+        return _eye(state, question, meaning)
+    if question.missing == "scope":
+        return _scope(question, meaning)
+    if question.missing == "habit":
+        return _habit(question, meaning)
+    completed = None if question.candidate is None else _completed(question, question.candidate, meaning)
+    return None if completed is None else _going_on(question, completed)
+
+
+def _going_on(question: Question, entry: say.Meaning | None, *settled: str) -> Answered:
+    return Answered(entry=entry, rest=question.rest, settled=(*question.settled, *settled))
+
+
+def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
+    """Yes, or the same said again; or what is right instead."""
+    candidate = question.candidate
+    if candidate is None:
+        return None
+    yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
+    if yes or meaning == candidate:
+        return _going_on(question, candidate, question.doubt)
+    if question.doubt == "elsewhere" and isinstance(meaning, say.Eye) and meaning.eye in ("right", "left"):
+        named = with_eye(candidate, meaning.eye)
+        return None if named is None else _going_on(question, named)
+    instead = _with_part(candidate, meaning)
+    return None if instead is None else Answered(entry=instead, rest=question.rest)
+
+
+def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
+    """The candidate with the one part that an answer brings; None when it does not fit."""
+    match meaning:
+        case say.LoosePower(power=power) if power.dioptres is not None:
+            return with_power(candidate, power)
+        case say.LooseSign(sign=sign):
+            found = list(powers(candidate))
+            return with_power(candidate, found[0].with_sign(_sign(sign))) if len(found) == 1 else None
+        case say.LooseAxis(axis_deg=axis):
+            turned = with_axis(candidate, axis)
+            return turned if turned != candidate else None
+        case say.LooseWhere(where=where) | say.Place(where=where):
+            return with_where(candidate, where)
+        case say.Distance(distance_cm=distance) if isinstance(candidate, say.WorkingDistance):
+            return candidate.model_copy(update={"distance_cm": distance})
+        case _:
+            return None
+
+
+def _sign(sign: Literal["plus", "minus"]) -> Literal[1, -1]:
+    return 1 if sign == "plus" else -1
+
+
+def _eye(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
+    if not isinstance(meaning, say.Eye):
+        return None
+    eye = meaning.eye
+    if eye == "other" and state.eye is not None:
+        eye = "left" if state.eye == "right" else "right"
+    candidate = question.candidate
+    if isinstance(candidate, say.Drops) and eye != "other":
+        return _going_on(question, candidate.model_copy(update={"eye": eye}))
+    if eye not in ("right", "left"):
+        return None
+    named = say.Eye(eye=eye)
+    if isinstance(candidate, say.Eye):
+        candidate = None
+    return Answered(first=(named,), entry=candidate, rest=question.rest, settled=question.settled)
+
+
+def _scope(question: Question, meaning: say.Meaning) -> Answered | None:
+    """Both, one of them; yes is both, for that is what the question names first."""
+    if isinstance(meaning, say.Answer) and meaning.answer == "yes":
+        return _going_on(question, question.candidate, "scope:both")
+    if isinstance(meaning, say.Eye) and meaning.eye != "other":
+        return _going_on(question, question.candidate, f"scope:{meaning.eye}")
+    return None
+
+
+def _habit(question: Question, meaning: say.Meaning) -> Answered | None:
+    if isinstance(meaning, say.Habit):
+        return Answered((meaning,), question.candidate, question.rest, question.settled)
+    if isinstance(meaning, say.LooseWhere | say.Place) and meaning.where.names is not None:
+        first = say.Habit(naming=meaning.where.names)
+        return Answered((first,), question.candidate, question.rest, question.settled)
+    return None
+
+
+def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
+    """The entry with the part that was missing; anything else leaves the question open."""
+    match question.missing, meaning:
+        case "axis", say.LooseAxis(axis_deg=axis):
+            return with_axis(candidate, axis)
+        case "where", say.LooseWhere(where=where) | say.Place(where=where):
+            return with_where(candidate, where)
+        case ("sign" | "size"), say.LooseSign() | say.LoosePower():
+            return _gap_filled(candidate, meaning)
+        case "sphere", say.LoosePower(power=power) if power.dioptres is not None:
+            return _with_sphere(candidate, power)
+        case "motion", say.Reading(where=None, lens=None, motion="with" | "against" | "neutral" as motion):
+            return candidate.model_copy(update={"motion": motion})
+        case "value", say.LoosePower(power=power):
+            lens = say.Lens(sphere=power)
+            return candidate.model_copy(update={"between": None, "lens": lens})
+        case ("distance" | "repeat"), say.Distance(distance_cm=distance):
+            is_distance = isinstance(candidate, say.WorkingDistance)
+            return say.WorkingDistance(distance=distance) if is_distance else None
+        case ("distance" | "repeat"), say.WorkingDistance():
+            return meaning if isinstance(candidate, say.WorkingDistance) else None
+        case "repeat", _:
+            return _with_part(candidate, meaning)
+        case _:
+            return None
+
+
+def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
+    gap = next((power for power in powers(candidate) if power.dioptres is None), None)
+    if gap is None:
+        return None
+    if isinstance(meaning, say.LooseSign):
+        return None if gap.size_d is None else with_first_gap_filled(candidate, gap.with_sign(_sign(meaning.sign)))
+    if not isinstance(meaning, say.LoosePower) or meaning.power.dioptres is None:
+        return None
+    # Another size than was asked about is no answer to "plus or minus?".
+    same = gap.size_d is None or gap.size_d == meaning.power.size_d
+    return with_first_gap_filled(candidate, meaning.power) if same else None
+
+
+def _with_sphere(candidate: say.Meaning, power: say.Power) -> say.Meaning | None:
+    if not isinstance(candidate, say.Refined | say.Spectacles):
+        return None
+    return candidate.model_copy(update={"lens": candidate.lens.model_copy(update={"sphere": power})})

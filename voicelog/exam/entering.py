@@ -1,0 +1,142 @@
+"""From a meaning that makes an entry to the act that enters it, with all that the act changes named in its words."""
+
+from collections.abc import Iterator
+
+from voicelog.exam.entries import (
+    Allowance,
+    Context,
+    DistanceEntry,
+    ReadingEntry,
+    WorkingLensEntry,
+    from_meaning,
+)
+from voicelog.exam.events import Act, Change, Put, Replace
+from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.questions import NeedsAnswer, Question
+from voicelog.exam.scope import eyes_meant
+from voicelog.exam.state import ExamState
+from voicelog.optics import SAME_MERIDIAN_DEG, axis_difference_deg, written_power
+from voicelog.phrases import meanings as say
+
+
+def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -> Act:
+    """The act that enters a meaning under the id `name`. Raises NeedsAnswer."""
+    entry = from_meaning(meaning, context)
+    if isinstance(entry, Question):
+        raise NeedsAnswer(entry)
+    if isinstance(meaning, say.WorkingDistance) and meaning.eye is not None and isinstance(entry, DistanceEntry):
+        return _distance_of_readings(state, entry, eyes_meant(state, meaning.eye))
+    if isinstance(meaning, say.WorkingLens) and meaning.throughout and isinstance(entry, WorkingLensEntry):
+        return _lens_of_readings(state, meaning, entry, context, name)
+    changes: list[Change] = [Put(id=name, entry=entry)]
+    words = entry.words()
+    if isinstance(entry, DistanceEntry | WorkingLensEntry):
+        changes += _completed_readings(state, entry, name)
+        words += _said_of_readings(state, entry, completed=len(changes) - 1)
+    if isinstance(entry, ReadingEntry):
+        words += _said_of_reading(state.eyes[entry.eye], entry)
+    return Act(changes=tuple(changes), words=words)
+
+
+def readings_of(state: ExamState) -> Iterator[TakenReading]:
+    """Every reading of both eyes and all passes."""
+    for eye in state.eyes.values():
+        for each in eye.passes:
+            yield from each.readings
+
+
+def with_allowance(taken: TakenReading, allowance: Allowance, said_by: str | None) -> Replace:
+    """A reading taken from another distance, or with the lens in or out."""
+    return Replace(
+        id=taken.id, entry=taken.entry.with_changes(allowance=allowance, distance_from=said_by)
+    )
+
+
+def _completed_readings(
+    state: ExamState, entry: DistanceEntry | WorkingLensEntry, name: str
+) -> Iterator[Replace]:
+    """Readings that were taken before any distance was said get the first one."""
+    for taken in readings_of(state):
+        if taken.allowance.distance_cm is not None or taken.allowance.lens_in:
+            continue
+        if isinstance(entry, DistanceEntry):
+            yield with_allowance(taken, Allowance(distance_cm=entry.distance_cm), name)
+        elif entry.position == "in" and state.distance_cm is None and entry.power_d:
+            distance_cm = entry.allowance(Allowance()).distance_cm
+            yield with_allowance(taken, Allowance(distance_cm=distance_cm), name)
+
+
+def _said_of_readings(
+    state: ExamState, entry: DistanceEntry | WorkingLensEntry, completed: int
+) -> str:
+    """Which readings a distance or lens counts for, where some were taken before."""
+    if completed:
+        return f", for the {_counted(completed)} before as well"
+    kept = [taken for taken in readings_of(state) if taken.allowance != _after(state.allowance, entry)]
+    return f" from here on; the {_counted(len(kept))} before stay as they are" if kept else ""
+
+
+def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:
+    if isinstance(entry, WorkingLensEntry):
+        return entry.allowance(before)
+    return before.model_copy(update={"distance_cm": entry.distance_cm})
+
+
+def _counted(number: int) -> str:
+    return "reading" if number == 1 else f"{number} readings"
+
+
+def _distance_of_readings(state: ExamState, entry: DistanceEntry, eyes: tuple[say.OneEye, ...]) -> Act:
+    """ "The left eye was from fifty": the readings of that eye, and nothing else."""
+    changes = []
+    for taken in readings_of(state):
+        if taken.entry.eye in eyes:
+            allowance = taken.allowance.model_copy(update={"distance_cm": entry.distance_cm})
+            changes.append(with_allowance(taken, allowance, taken.entry.distance_from))
+    return Act(
+        changes=tuple(changes),
+        words=f"{' and '.join(eyes)} eye: {_counted(len(changes))} from {entry.distance_cm:g} cm",
+    )
+
+
+def _lens_of_readings(
+    state: ExamState, meaning: say.WorkingLens, entry: WorkingLensEntry, context: Context, name: str
+) -> Act:
+    """ "It was in the whole time": the readings before as well, of the eyes that are meant."""
+    eyes = eyes_meant(state, meaning.eye, context=context, what=f"{entry.words()} for the readings before")
+    changes: list[Change] = [Put(id=name, entry=entry)]
+    for taken in readings_of(state):
+        if taken.entry.eye in eyes:
+            changes.append(with_allowance(taken, entry.allowance(taken.allowance), taken.entry.distance_from))
+    return Act(
+        changes=tuple(changes),
+        words=f"{entry.words()}, for the {_counted(len(changes) - 1)} of the {' and '.join(eyes)} eye as well",
+    )
+
+
+def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
+    """What a reading takes the place of, and what it takes out of the frame."""
+    words = ""
+    if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
+        words += "; the cylinder is out"
+    if entry.motion != "neutral":
+        return words
+    instead = standing_at(eye, entry.meridian_deg, entry.pass_number)
+    if instead is not None:
+        words += f", instead of {written_power(instead.gross_d)}"
+        if instead.meridian_deg != entry.meridian_deg:
+            words += f" along {instead.meridian_deg:03d}"
+    return words
+
+
+def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenReading | None:
+    """The neutral reading that stands for a meridian, or for one within ten degrees of it; the nearest."""
+    of_pass = next((each for each in eye.passes if each.number == pass_number), None)
+    if of_pass is None:
+        return None
+    near = [
+        (abs(axis_difference_deg(each.meridian_deg, meridian_deg)), each)
+        for each in of_pass.neutral
+    ]
+    within = [pair for pair in near if pair[0] <= SAME_MERIDIAN_DEG]
+    return min(within, key=lambda pair: pair[0])[1] if within else None

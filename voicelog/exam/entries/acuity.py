@@ -1,0 +1,95 @@
+"""Acuity of one eye or both."""
+
+from typing import ClassVar, Final, Literal
+
+from voicelog.exam.acuity_lines import Notation, is_on_a_chart, logmar_of, written_acuity
+from voicelog.exam.entries.base import BaseFinding, Quantity, refuse
+from voicelog.exam.entries.context import Context
+from voicelog.phrases import meanings as say
+
+Correction = Literal["unaided", "aided", "refined", "pinhole"]
+
+# The finest and the coarsest line of the table of charts (acuity_lines.toml: 20/10; 20/2000, which is counting fingers
+# at two feet, Holladay 2004), and half a line more.
+FINEST_LOGMAR: Final = -0.35
+COARSEST_LOGMAR: Final = 2.05
+_NAMES: Final[dict[Correction | None, tuple[str, str]]] = {
+    "unaided": ("acuity-unaided", "acuity unaided"),
+    "aided": ("acuity-aided", "acuity with spectacles worn"),
+    "refined": ("acuity-best-corrected", "acuity best corrected"),
+    "pinhole": ("acuity-pinhole", "acuity with pinhole"),
+    None: ("acuity", "acuity"),
+}
+
+
+class AcuityEntry(BaseFinding):
+    """An acuity in the notation it was said in; `correction` None when it was not said."""
+
+    said: ClassVar = say.Acuity
+    title: ClassVar = "acuity"
+    code: ClassVar = "acuity"
+
+    kind: Literal["acuity"] = "acuity"
+    eye: say.Eyes
+    correction: Correction | None = None
+    value: say.AcuityValue
+
+    @property
+    def slot(self) -> str:
+        """Each correction by itself."""
+        return f"acuity {self.eye} {self.correction}"
+
+    @property
+    def label(self) -> str:
+        """ "acuity best corrected"."""
+        return _NAMES[self.correction][1]
+
+    @property
+    def export_code(self) -> str:
+        """ "acuity-best-corrected"."""
+        return _NAMES[self.correction][0]
+
+    def value_words(self) -> str:
+        """ "6/9 -2", "0.8", "logMAR 0.10", "counting fingers"."""
+        return acuity_words(self.value)
+
+    def quantities(self) -> tuple[Quantity, ...]:
+        """The logMAR of the line, to three decimals; none of words."""
+        logmar = logmar_of(self.value)
+        # Free of the sign of a zero.
+        return () if logmar is None else (Quantity("logmar", round(logmar, 3) + 0.0, "1"),)
+
+    @classmethod
+    def from_meaning(cls, meaning: say.Acuity, context: Context) -> "AcuityEntry":
+        """Of the eye in hand unless one is named. Raises NeedsAnswer."""
+        eye: say.Eyes = "both" if meaning.eye == "both" else context.eye(meaning.eye)
+        return cls(eye=eye, correction=meaning.correction, value=_checked(meaning.value, context))
+
+    def corrected(self, meaning: say.Acuity, context: Context) -> "AcuityEntry":
+        """Another value; eye and correction stay unless they are named."""
+        return AcuityEntry(
+            eye=meaning.eye or self.eye,
+            correction=meaning.correction or self.correction,
+            value=_checked(meaning.value, context),
+        )
+
+
+def acuity_words(value: say.AcuityValue, notation: Notation | None = None) -> str:
+    """ "6/9 -2", "0.8", "logMAR 0.10", "counting fingers"; in `notation`, by default as it was said."""
+    shown = notation or ("logmar" if value.logmar is not None else None)
+    mark = "logMAR " if shown == "logmar" and value.category is None else ""
+    at = f" at {value.at_cm:g} cm" if value.at_cm is not None else ""
+    return mark + written_acuity(value, notation) + at
+
+
+def _checked(value: say.AcuityValue, context: Context) -> say.AcuityValue:
+    if value.category is not None:
+        return value
+    logmar = logmar_of(value)
+    if logmar is None or not FINEST_LOGMAR <= logmar <= COARSEST_LOGMAR:
+        raise refuse(
+            f"an acuity of {written_acuity(value)} is beyond every chart: say it again", context.meaning
+        )
+    if value.snellen is not None and not is_on_a_chart(value.snellen):
+        context.confirm("no_chart_line", f"{written_acuity(value)} is on no usual chart: is it right?")
+    return value

@@ -1,0 +1,131 @@
+"""What is known when something is entered: the exam as it stands, and what was answered already."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, Protocol, TypeVar
+
+from voicelog.exam.entries.allowance import Allowance
+from voicelog.exam.entries.base import BaseFinding, ask, other_eye
+from voicelog.exam.entries.lenses import TrialLenses
+from voicelog.exam.questions import NeedsAnswer, Question
+from voicelog.optics import streak_to_meridian_deg
+from voicelog.phrases import meanings as say
+
+Mirror = Literal["plane", "concave"]
+Dryness = Literal["dry", "wet"]
+Found = TypeVar("Found", bound=BaseFinding)
+
+
+@dataclass(frozen=True, slots=True)
+class InPlace:
+    """Lenses before an eye, and the entries that put its sphere and its cylinder there (None: nothing did)."""
+
+    lenses: TrialLenses = field(default_factory=TrialLenses)
+    sphere_from: str | None = None
+    cylinder_from: str | None = None
+
+
+class EyeNow(Protocol):
+    """What must be known of one eye to enter something for it."""
+
+    @property
+    def in_place(self) -> InPlace: ...
+
+    @property
+    def meridian_deg(self) -> int | None: ...
+
+    @property
+    def next_pass_number(self) -> int: ...
+
+    @property
+    def pass_has_readings(self) -> bool: ...
+
+
+class Now(Protocol):
+    """What must be known of the exam to enter something."""
+
+    @property
+    def habit(self) -> say.Naming: ...
+
+    @property
+    def habit_said(self) -> bool: ...
+
+    @property
+    def eye(self) -> say.OneEye | None: ...
+
+    @property
+    def eyes(self) -> Mapping[say.OneEye, EyeNow]: ...
+
+    @property
+    def allowance(self) -> Allowance: ...
+
+    @property
+    def allowance_from(self) -> str | None: ...
+
+    @property
+    def mirror(self) -> Mirror: ...
+
+    def dryness(self, eye: say.OneEye) -> Dryness: ...
+
+    def slot(self, name: str) -> BaseFinding | None: ...
+
+    def finding(self, kind: type[Found], eye: say.OneEye) -> Found | None: ...
+
+
+@dataclass(frozen=True)
+class Context:
+    """The exam as it stands, what was said, and the doubts that were laid to rest by an answer."""
+
+    now: Now
+    meaning: say.Meaning
+    settled: tuple[str, ...] = ()
+
+    def eye(self, named: say.EyeNamed | None) -> say.OneEye:
+        """The one eye that is meant. Raises NeedsAnswer when none is known."""
+        if named in ("right", "left"):
+            return named
+        here = self.now.eye
+        if named == "both":
+            raise ask("eye", "one eye at a time: right or left?", self.meaning)
+        if here is None:
+            raise ask("eye", "which eye?", self.meaning)
+        return other_eye(here) if named == "other" else here
+
+    def confirm(self, doubt: str, text: str) -> None:
+        """Go on when that doubt was laid to rest. Raises NeedsAnswer otherwise."""
+        if doubt not in self.settled:
+            raise NeedsAnswer(
+                Question(
+                    missing="confirm",
+                    text=text,
+                    candidate=self.meaning,
+                    doubt=doubt,
+                    settled=self.settled,
+                )
+            )
+
+    def answered(self, doubt: str) -> str | None:
+        """What was answered to a question that has more answers than yes: "scope" -> "both"; None: not asked yet."""
+        found = (each.partition(":") for each in self.settled)
+        return next((answer for name, _, answer in found if name == doubt and answer), None)
+
+    def meridian_deg(self, where: say.Where, eye: say.OneEye) -> int:
+        """The meridian of power of a place as named, 1 to 180. Raises NeedsAnswer when the place is not known."""
+        if where.angle_deg is None:
+            here = self.now.eyes[eye].meridian_deg
+            if where.which == "both" or here is None:
+                raise ask("where", "which meridian?", self.meaning)
+            return across_deg(here)
+        if where.names is None and not self.now.habit_said:
+            direction = {90: "vertical", 180: "horizontal"}.get(where.angle_deg, str(where.angle_deg))
+            raise ask("habit", f"{direction}: is that the streak, or the meridian of power?", self.meaning)
+        if not 1 <= where.angle_deg <= 180:
+            raise ask("where", f"{where.angle_deg} is not within 1 to 180 degrees: which meridian?", self.meaning)
+        if (where.names or self.now.habit) == "streak":
+            return int(streak_to_meridian_deg(where.angle_deg))
+        return where.angle_deg
+
+
+def across_deg(meridian_deg: int) -> int:
+    """The meridian at right angles, 1 to 180."""
+    return meridian_deg - 90 if meridian_deg > 90 else meridian_deg + 90

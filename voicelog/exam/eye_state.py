@@ -1,0 +1,330 @@
+"""One eye: its passes, what is before it, and what its readings make."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+from voicelog.exam.entries import (
+    Allowance,
+    BaseEntry,
+    Dryness,
+    InPlace,
+    LensesEntry,
+    PlaceEntry,
+    ReadingEntry,
+    ReflexEntry,
+    TrialLenses,
+)
+from voicelog.exam.events import event_number
+from voicelog.exam.passes import PassMean, mean_of_passes
+from voicelog.exam.solving import PassSolution, solve_pass
+from voicelog.optics import PowerVector, Problem, SpheroCylinder
+from voicelog.phrases import meanings as say
+
+Status = Literal["empty", "incomplete", "solved", "conflict"]
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How results are written down: cylinder form, and the steps of power and axis."""
+
+    form: Literal["minus", "plus"] = "minus"
+    power_step_d: float = 0.25
+    axis_step_deg: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class TakenReading:
+    """One reading of the ledger, with its id."""
+
+    id: str
+    entry: ReadingEntry
+
+    @property
+    def number(self) -> int:
+        """The number of its event."""
+        return event_number(self.id)
+
+    @property
+    def meridian_deg(self) -> int:
+        """Meridian of power, 1 to 180."""
+        return self.entry.meridian_deg
+
+    @property
+    def motion(self) -> Literal["with", "against", "neutral"]:
+        """What was seen."""
+        return self.entry.motion
+
+    @property
+    def lenses(self) -> TrialLenses:
+        """What was before the eye."""
+        return self.entry.lenses
+
+    @property
+    def allowance(self) -> Allowance:
+        """Distance and its lens."""
+        return self.entry.allowance
+
+    @property
+    def lens_in(self) -> bool:
+        """Whether the working-distance lens was in place."""
+        return self.entry.allowance.lens_in
+
+    @property
+    def distance_cm(self) -> float | None:
+        """The working distance; None when it was not said."""
+        return self.entry.allowance.distance_cm
+
+    @property
+    def gross_d(self) -> float:
+        """Summed power of the lenses along the meridian, the working-distance lens apart."""
+        return self.entry.gross_d
+
+    @property
+    def allowance_d(self) -> float | None:
+        """What is taken off; None when the distance was not said."""
+        return self.entry.allowance.taken_off_d
+
+    @property
+    def net_d(self) -> float | None:
+        """Gross power less the allowance; None when the distance was not said."""
+        return self.entry.net_d
+
+
+@dataclass(frozen=True)
+class PassState:
+    """One retinoscopy of one eye: its readings in the order they were said, and what they make."""
+
+    number: int
+    condition: Dryness
+    readings: tuple[TakenReading, ...] = ()
+    writing: Writing = Writing()
+
+    @cached_property
+    def solution(self) -> PassSolution:
+        """The refraction, net of the working distance where that is known."""
+        return solve_pass(
+            [each.entry for each in self.readings],
+            self.writing.form,
+            self.writing.power_step_d,
+            self.writing.axis_step_deg,
+        )
+
+    @cached_property
+    def neutral(self) -> tuple[TakenReading, ...]:
+        """The neutral readings that stand: of a meridian the last."""
+        return tuple(self.readings[index] for index in self.solution.standing)
+
+    @property
+    def superseded(self) -> tuple[TakenReading, ...]:
+        """Neutral readings that a later one of their meridian took the place of."""
+        standing = set(self.solution.standing)
+        return tuple(
+            each
+            for index, each in enumerate(self.readings)
+            if each.motion == "neutral" and index not in standing
+        )
+
+    @property
+    def uncertainty(self) -> str | None:
+        """How sure the written result is, in words; None while there is none."""
+        spread, net = self.solution.uncertainty, self.solution.net
+        return spread.text(net) if spread and net and self.status == "solved" else None
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Everything that stands in the way of the result, or that should be known of it, in words."""
+        return self.solution.problems
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether motions and neutral values cannot all be true."""
+        return bool(self.solution.contradictions)
+
+    @property
+    def status(self) -> Status:
+        """empty: nothing read; incomplete: more is needed; conflict: what was said cannot all be true."""
+        return self.solution.status
+
+
+@dataclass(frozen=True)
+class EyeState:
+    """What is known of one eye. `readings` and what follows from them are of the pass in hand.
+
+    A pass begins with its first reading; `opened` is the number of one that was announced and has none yet.
+    """
+
+    writing: Writing = Writing()
+    condition: Dryness = "dry"
+    by_pass: tuple[PassState, ...] = ()
+    opened: int | None = None
+    in_place: InPlace = field(default_factory=InPlace)
+    meridian_deg: int | None = None
+    reflexes: tuple[ReflexEntry, ...] = ()
+
+    @property
+    def in_hand(self) -> PassState:
+        """The pass in hand; without readings before its first."""
+        return self.by_pass[-1] if self.by_pass else PassState(1, self.condition, writing=self.writing)
+
+    @property
+    def pass_number(self) -> int:
+        """Which pass the readings are of, from 1."""
+        return self.in_hand.number
+
+    @property
+    def next_pass_number(self) -> int:
+        """The pass that the next reading will be of: another one after "next pass", and when drops came between."""
+        if self.opened is not None:
+            return self.opened
+        here = self.in_hand
+        return here.number + (bool(here.readings) and here.condition != self.condition)
+
+    @property
+    def pass_has_readings(self) -> bool:
+        """Whether the pass that the next reading would be of has readings already."""
+        return bool(self.by_pass) and self.next_pass_number == self.in_hand.number
+
+    @property
+    def pass_opened(self) -> bool:
+        """Whether the next reading begins another pass."""
+        return bool(self.by_pass) and not self.pass_has_readings
+
+    @property
+    def passes(self) -> tuple[PassState, ...]:
+        """Every pass that has readings, in order."""
+        return self.by_pass
+
+    @property
+    def earlier(self) -> tuple[PassState, ...]:
+        """The passes before the one in hand."""
+        return self.by_pass[:-1]
+
+    @property
+    def readings(self) -> tuple[TakenReading, ...]:
+        """The readings of the pass in hand."""
+        return self.in_hand.readings
+
+    @property
+    def lenses(self) -> TrialLenses:
+        """What is before the eye now."""
+        return self.in_place.lenses
+
+    @property
+    def neutral(self) -> tuple[TakenReading, ...]:
+        """The neutral readings of the pass in hand that stand."""
+        return self.in_hand.neutral
+
+    @property
+    def solution(self) -> PassSolution:
+        """The refraction of the pass in hand."""
+        return self.in_hand.solution
+
+    @property
+    def uncertainty(self) -> str | None:
+        """How sure the result of the pass in hand is, in words."""
+        return self.in_hand.uncertainty
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Problems of the pass in hand."""
+        return self.in_hand.problems
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether the readings of the pass in hand contradict each other."""
+        return self.in_hand.contradicted
+
+    @property
+    def status(self) -> Status:
+        """Status of the pass in hand."""
+        return self.in_hand.status
+
+    def of_condition(self, condition: Dryness) -> tuple[PassState, ...]:
+        """The passes without drops, or those under cycloplegia; they are never mixed."""
+        return tuple(each for each in self.by_pass if each.condition == condition)
+
+    def mean_of(self, condition: Dryness) -> PassMean | None:
+        """The mean of the solved passes of a condition; None of fewer than two."""
+        solved = [each.solution.vector for each in self.of_condition(condition) if each.status == "solved"]
+        vectors: list[PowerVector] = [vector for vector in solved if vector is not None]
+        writing = self.writing
+        return mean_of_passes(vectors, writing.form, writing.power_step_d, writing.axis_step_deg)
+
+    def result_of(self, condition: Dryness) -> SpheroCylinder | None:
+        """The refraction of a condition: the mean of its passes, or the one pass's; None unless it is solved."""
+        mean = self.mean_of(condition)
+        if mean is not None:
+            return mean.net
+        solved = [each for each in self.of_condition(condition) if each.status == "solved"]
+        return solved[-1].solution.net if solved else None
+
+    @property
+    def conditions(self) -> tuple[Dryness, ...]:
+        """The conditions that passes were made in, dry first."""
+        found = {each.condition for each in self.by_pass}
+        return tuple(each for each in ("dry", "wet") if each in found)
+
+    @property
+    def result_condition(self) -> Dryness:
+        """The condition of the pass in hand, whose result is gone on with."""
+        return self.in_hand.condition
+
+    @cached_property
+    def mean(self) -> PassMean | None:
+        """The mean of the passes in the condition of the one in hand; None of fewer than two."""
+        return self.mean_of(self.result_condition)
+
+    @cached_property
+    def result(self) -> SpheroCylinder | None:
+        """The refraction to go on with."""
+        return self.result_of(self.result_condition)
+
+    def with_reading(self, name: str, entry: ReadingEntry) -> "EyeState":
+        """After one more reading."""
+        taken = TakenReading(name, entry)
+        by_pass = tuple(self._with_taken(taken))
+        in_place = InPlace(
+            entry.lenses,
+            _origin(entry.sphere_from, name, entry.lenses.sphere_d),
+            _origin(entry.cylinder_from, name, entry.lenses.cylinder),
+        )
+        opened = None if self.opened is not None and entry.pass_number >= self.opened else self.opened
+        return replace(
+            self, by_pass=by_pass, in_place=in_place, meridian_deg=entry.meridian_deg, opened=opened
+        )
+
+    def _with_taken(self, taken: TakenReading) -> Iterator[PassState]:
+        number = taken.entry.pass_number
+        fresh = PassState(number, taken.entry.condition, (taken,), self.writing)
+        placed = False
+        for each in self.by_pass:
+            if not placed and number < each.number:
+                yield fresh
+                placed = True
+            if number == each.number:
+                placed = True
+                yield replace(each, readings=(*each.readings, taken))
+            else:
+                yield each
+        if not placed:
+            yield fresh
+
+    def with_lenses(self, name: str, entry: LensesEntry) -> "EyeState":
+        """After lenses were put in or taken out."""
+        in_place = InPlace(
+            entry.lenses,
+            _origin(entry.sphere_from, name, entry.lenses.sphere_d),
+            _origin(entry.cylinder_from, name, entry.lenses.cylinder),
+        )
+        return replace(self, in_place=in_place)
+
+    def with_place(self, entry: PlaceEntry) -> "EyeState":
+        """After the streak was laid."""
+        return replace(self, meridian_deg=entry.meridian_deg)
+
+
+def _origin(stayed_from: str | None, name: str, part: float | BaseEntry | object | None) -> str | None:
+    """The entry that put a part of the frame in place."""
+    return None if part is None else stayed_from or name

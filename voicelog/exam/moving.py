@@ -1,0 +1,164 @@
+"""Entries that belong elsewhere: to the other eye, to the other meridian, to the other habit of naming."""
+
+from collections.abc import Iterable
+
+from voicelog.exam.entries import (
+    Context,
+    Entry,
+    EyeEntry,
+    HabitEntry,
+    LensesEntry,
+    ReadingEntry,
+    across_deg,
+    other_eye,
+)
+from voicelog.exam.entering import standing_at
+from voicelog.exam.entries.base import refuse
+from voicelog.exam.events import Act, Change, Put, Replace
+from voicelog.exam.ledger import Row
+from voicelog.exam.scope import eyes_meant
+from voicelog.exam.standing import EYES
+from voicelog.exam.state import ExamState
+from voicelog.optics import written_power
+from voicelog.phrases import meanings as say
+
+
+def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Act:
+    """Entries to the other eye. More than one is asked about first, all of them named. Raises NeedsAnswer."""
+    rows = _moved(state, meaning)
+    eye = _to(state, meaning.eye, rows, context)
+    if all(row.entry.about == eye for row in rows):
+        raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
+    things = [row for row in rows if not isinstance(row.entry, EyeEntry)]
+    if len(things) > 1:
+        listed = "; ".join(row.entry.words() for row in things)
+        context.confirm("move", f"move to the {eye} eye: {listed}?")
+    ids = {row.id for row in rows}
+    changes: list[Change] = [Replace(id=row.id, entry=_of_eye(state, row.entry, eye, ids)) for row in rows]
+    if not any(isinstance(row.entry, EyeEntry) for row in rows) and state.eye != eye:
+        changes.append(Put(id=name, entry=EyeEntry(eye=eye)))
+    words = "; ".join(f"{_of_eye(state, row.entry, eye, ids).words()}{_instead(state, row, eye)}" for row in things)
+    return Act(
+        changes=tuple(changes),
+        words=f"moved to the {eye} eye: {words}; {eye} eye in hand" if things else f"{eye} eye",
+    )
+
+
+def wrong_eye(state: ExamState, context: Context, name: str) -> Act:
+    """Everything since the eye was named belongs to the other one. Raises NeedsAnswer."""
+    last = state.ledger.last
+    named_itself = last is not None and last.entry.about in EYES and not isinstance(last.entry, EyeEntry)
+    if last is not None and named_itself and state.standing.eye_from is None:
+        return move(state, say.Move(eye="right" if last.entry.about == "left" else "left"), context, name)
+    if state.eye is None:
+        raise refuse("no eye was named before")
+    return move(state, say.Move(eye=other_eye(state.eye), scope="all"), context, name)
+
+
+def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
+    live = [row for row in state.ledger.live if row.entry.about in EYES]
+    if not live:
+        raise refuse("there is no entry of an eye to move")
+    if meaning.scope == "all":
+        named = [index for index, row in enumerate(live) if row.id == state.standing.eye_from]
+        return tuple(row for row in live[named[-1] :] if row.entry.about == state.eye) if named else tuple(live)
+    if isinstance(live[-1].entry, EyeEntry):
+        return (live[-1],)
+    things = [row for row in live if not isinstance(row.entry, EyeEntry)]
+    return tuple(things[-2:] if meaning.scope == "two" else things[-1:])
+
+
+def _to(state: ExamState, named: say.EyeNamed, rows: tuple[Row, ...], context: Context) -> say.OneEye:
+    if named in EYES:
+        return named
+    now = rows[-1].entry.about
+    if named == "other" and now in EYES:
+        return other_eye(now)
+    return context.eye(named)
+
+
+def _of_eye(state: ExamState, entry: Entry, eye: say.OneEye, moved: set[str]) -> Entry:
+    """The entry for another eye; a lens that stayed from an entry which does not move is its own from here on."""
+    changes: dict[str, object] = {"eye": eye}
+    if isinstance(entry, ReadingEntry):
+        here = state.eyes[eye]
+        changes |= {"pass_number": here.next_pass_number, "condition": here.condition}
+    if isinstance(entry, ReadingEntry | LensesEntry):
+        for part in ("sphere_from", "cylinder_from"):
+            if getattr(entry, part) not in moved:
+                changes[part] = None
+    return entry.with_changes(**changes)
+
+
+def _instead(state: ExamState, row: Row, eye: say.OneEye) -> str:
+    entry = row.entry
+    if not isinstance(entry, ReadingEntry) or entry.motion != "neutral":
+        return ""
+    there = state.eyes[eye]
+    before = standing_at(there, entry.meridian_deg, there.next_pass_number)
+    return f", instead of {written_power(before.gross_d)}" if before is not None else ""
+
+
+def swap(state: ExamState, meaning: say.Swap, context: Context) -> Act:
+    """Two values the wrong way round. Raises NeedsAnswer."""
+    return _eyes_swapped(state, context) if meaning.what == "eyes" else _meridians_swapped(state, context)
+
+
+def _eyes_swapped(state: ExamState, context: Context) -> Act:
+    rows = [row for row in state.ledger.live if row.entry.about in EYES]
+    if not rows:
+        raise refuse("there is nothing of an eye to swap")
+    context.confirm("swap_eyes", "swap the two eyes completely, right for left?")
+    changes = []
+    for row in rows:
+        about = row.entry.about
+        if about in EYES:
+            changes.append(Replace(id=row.id, entry=row.entry.with_changes(eye=other_eye(about))))
+    return Act(changes=tuple(changes), words="right and left eye swapped: " + _each_eye(rows))
+
+
+def _each_eye(rows: Iterable[Row]) -> str:
+    counted = {eye: sum(isinstance(r.entry, ReadingEntry) and r.entry.about == eye for r in rows) for eye in EYES}
+    return f"right eye {counted['left']} readings, left eye {counted['right']}"
+
+
+def _meridians_swapped(state: ExamState, context: Context) -> Act:
+    if state.eye is None:
+        raise refuse("which eye? Nothing is swapped before an eye is in hand")
+    neutral = state.eyes[state.eye].neutral
+    if len(neutral) != 2:
+        raise refuse(f"the {state.eye} eye has not two meridians to swap: say them again")
+    one, two = neutral
+    if one.lenses.cylinder is not None or two.lenses.cylinder is not None:
+        raise refuse("a cylinder is in it: say both readings again")
+    changes, words = [], []
+    for here, there in ((one, two), (two, one)):
+        entry = here.entry.with_changes(meridian_deg=there.meridian_deg, named=there.entry.named)
+        changes.append(Replace(id=here.id, entry=entry))
+        words.append(entry.short_words())
+    return Act(changes=tuple(changes), words=f"{state.eye} eye: {'; '.join(words)}")
+
+
+def habit(state: ExamState, meaning: say.Habit, context: Context, name: str) -> Act:
+    """What bare directions named, also in the readings before. Raises NeedsAnswer."""
+    new = HabitEntry(naming=meaning.naming)
+    turned = [
+        row
+        for row in state.ledger.live
+        if isinstance(row.entry, ReadingEntry) and row.entry.bare and row.entry.named != meaning.naming
+    ]
+    eyes = tuple(eye for eye in EYES if any(row.entry.about == eye for row in turned))
+    meant = eyes_meant(
+        state, None, context=context, what=f"{new.words()} in the readings before", among=eyes
+    )
+    changes: list[Change] = [Put(id=name, entry=new)]
+    words = new.words()
+    for row in turned:
+        entry = row.entry
+        if isinstance(entry, ReadingEntry) and entry.eye in meant:
+            other = entry.with_changes(meridian_deg=across_deg(entry.meridian_deg), named=meaning.naming)
+            changes.append(Replace(id=row.id, entry=other))
+            words += f"; {other.words()}"
+    return Act(changes=tuple(changes), words=words)
+
+

@@ -1,0 +1,66 @@
+"""What the log asks. A question keeps what waits for its answer; it never keeps a value that was not said."""
+
+from typing import Literal
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.meanings import Meaning, Model
+
+Missing = Literal[
+    "confirm",
+    "sign",
+    "size",
+    "sphere",
+    "axis",
+    "eye",
+    "where",
+    "repeat",
+    "distance",
+    "motion",
+    "value",
+    "scope",
+    "habit",
+    "which_other",
+]
+"""What would settle a question; "value" is one power in place of a span, "scope" the eyes that a change is for."""
+
+_IN_QUESTION_BLOCKS = (
+    say.Eye,
+    say.WorkingDistance,
+    say.WorkingLens,
+    say.Lenses,
+    say.Mirror,
+    say.Condition,
+    say.Pass,
+    say.Place,
+    say.Drops,
+)
+
+
+class Question(Model):
+    """What the log asks: `candidate` is the entry that waits, `missing` what would settle it.
+
+    `doubt` names the doubt that "yes" would lay to rest, `settled` those that were laid to rest before, so that each is
+    asked once.
+    """
+
+    missing: Missing
+    text: str
+    candidate: Meaning | None = None
+    rest: tuple[Meaning, ...] = ()
+    """What was said in the same breath and waits with it."""
+    doubt: str = ""
+    settled: tuple[str, ...] = ()
+
+    @property
+    def blocks(self) -> bool:
+        """Whether readings must wait: what they would be taken with (eye, distance, lens, mirror) is in question."""
+        about = self.candidate.entry if isinstance(self.candidate, say.Correction) else self.candidate
+        return self.missing in ("eye", "distance", "habit") or isinstance(about, _IN_QUESTION_BLOCKS)
+
+
+class NeedsAnswer(Exception):  # noqa: N818 - no error: the way out of a half-said entry, caught in one place
+    """A meaning cannot be entered before its question is answered."""
+
+    def __init__(self, question: Question) -> None:
+        super().__init__(question.text)
+        self.question = question

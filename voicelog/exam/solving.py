@@ -1,0 +1,135 @@
+"""From the readings of one pass to its refraction: the exam's readings put before the optics.
+
+Looks from different distances are compared at the distance of the last: each net power has that one's allowance put
+back, so that what the optics say of a lens is said in the lenses the examiner holds.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from voicelog.exam.entries import ReadingEntry
+from voicelog.optics import (
+    PUBLISHED_NEUTRALITY_SD_D,
+    ErrorModel,
+    Look,
+    LooksSolution,
+    PowerVector,
+    Problem,
+    SpheroCylinder,
+    Uncertainty,
+    fits,
+    solve_looks,
+)
+
+Status = Literal["empty", "incomplete", "solved", "conflict"]
+DISTANCE_MISSING: Final = Problem(
+    "distance_missing", "the working distance was not said, so there is no net power"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PassSolution:
+    """What the readings of one pass make.
+
+    standing  indices of the neutral readings that count: of a meridian the last
+    found     as the optics see it; its looks are the readings in `looked`, by index
+    """
+
+    status: Status
+    found: LooksSolution
+    looked: tuple[int, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    allowance_d: float = 0.0
+
+    @property
+    def standing(self) -> tuple[int, ...]:
+        """Indices of the neutral readings that count."""
+        return tuple(self.looked[index] for index in self.found.standing)
+
+    @property
+    def solved(self) -> bool:
+        """Whether there is a result that may be handed on."""
+        return self.status == "solved"
+
+    @property
+    def net(self) -> SpheroCylinder | None:
+        """The lens to write down; None unless the readings determine one."""
+        return self.found.net if self.status in ("solved", "conflict") else None
+
+    @property
+    def exact(self) -> SpheroCylinder | None:
+        """The unrounded lens."""
+        return self.found.exact if self.status in ("solved", "conflict") else None
+
+    @property
+    def vector(self) -> PowerVector | None:
+        """The unrounded lens as a power vector."""
+        return self.found.vector if self.status in ("solved", "conflict") else None
+
+    @property
+    def residual_d(self) -> float | None:
+        """Root mean square of what the fit leaves over."""
+        return self.found.residual_d
+
+    @property
+    def uncertainty(self) -> Uncertainty | None:
+        """Standard deviations of the result."""
+        return self.found.uncertainty
+
+    @property
+    def contradictions(self) -> tuple[str, ...]:
+        """Motions that cannot be true together with other readings, in words."""
+        return tuple(each.problem.text for each in self.found.contradictions)
+
+
+def solve_pass(
+    readings: Sequence[ReadingEntry],
+    form: Literal["minus", "plus"] = "minus",
+    power_step_d: float = 0.25,
+    axis_step_deg: int = 1,
+) -> PassSolution:
+    """The refraction of one pass. A neutral reading without its distance leaves it incomplete, and nothing is guessed."""
+    net = [index for index, each in enumerate(readings) if each.net_d is not None]
+    lacking = [each for each in readings if each.net_d is None]
+    # Without any distance the motions can still contradict each other; there is no result then.
+    looked = net or list(range(len(readings)))
+    allowance_d = readings[net[-1]].allowance.taken_off_d or 0.0 if net else 0.0
+    found = solve_looks(
+        [_look(readings[index], allowance_d) for index in looked],
+        allowance_d=allowance_d,
+        form=form,
+        power_step_d=power_step_d,
+        axis_step_deg=axis_step_deg,
+        errors=_errors(readings),
+    )
+    problems = found.problems
+    status: Status = found.status
+    if any(each.motion == "neutral" for each in lacking):
+        problems = (*problems, DISTANCE_MISSING)
+        status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
+    return PassSolution(status, found, tuple(looked), problems if readings else (), allowance_d)
+
+
+def _look(reading: ReadingEntry, allowance_d: float) -> Look:
+    power_d = reading.gross_d if reading.net_d is None else reading.net_d + allowance_d
+    return Look(
+        meridian_deg=reading.meridian_deg,
+        power_d=power_d,
+        motion=reading.motion,
+        concave_mirror=reading.mirror == "concave",
+    )
+
+
+def _errors(readings: Sequence[ReadingEntry]) -> ErrorModel:
+    """How far readings may be off; the working distance's own error is common to all meridians."""
+    sd_d = max((each.allowance.distance_sd_d for each in readings if each.motion == "neutral"), default=0.0)
+    return ErrorModel(allowance_sd_d=sd_d, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
+
+
+def misfit(solution: PassSolution, reading: ReadingEntry) -> str | None:
+    """Why a reading does not fit what a solved pass predicts for its meridian, in words; None when it fits."""
+    if solution.status != "solved" or reading.net_d is None:
+        return None
+    problem = fits(solution.found, _look(reading, solution.allowance_d), _errors([reading]))
+    return None if problem is None else problem.text

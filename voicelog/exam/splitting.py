@@ -1,0 +1,54 @@
+"""One thing said that makes several entries, taken apart: both meridians, both eyes, an eye named within a reading."""
+
+from collections.abc import Iterator
+
+from voicelog.exam.entries import across_deg
+from voicelog.exam.standing import EYES
+from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
+
+
+def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
+    """The parts in the order they are entered; most meanings are one part. What follows is split as the state then is."""
+    match meaning:
+        case say.Reading(eye="both"):
+            for eye in EYES:
+                yield from _meridians(state, meaning.model_copy(update={"eye": eye}), eye)
+        case say.Reading(eye="right" | "left" as eye) if eye != state.eye:
+            yield say.Eye(eye=eye)
+            yield from _meridians(state, meaning.model_copy(update={"eye": None}), eye)
+        case say.Reading(eye="other") if state.eye is not None:
+            other: say.OneEye = "left" if state.eye == "right" else "right"
+            yield from split(state, meaning.model_copy(update={"eye": other}))
+        case say.Reading():
+            yield from _meridians(state, meaning, state.eye)
+        case say.Refined(eye="both") | say.Spectacles(eye="both"):
+            for eye in EYES:
+                yield meaning.model_copy(update={"eye": eye})
+        case say.Reflex(eye="both"):
+            for eye in EYES:
+                yield meaning.model_copy(update={"eye": eye})
+        case _:
+            yield meaning
+
+
+def _meridians(state: ExamState, meaning: say.Reading, eye: say.OneEye | None) -> Iterator[say.Reading]:
+    """Neutral "in both" or "all round" is neutral in both principal meridians, with the lenses in place."""
+    if meaning.where is None or meaning.where.which != "both":
+        yield meaning
+        return
+    first_deg = _first_meridian_deg(state, meaning, eye)
+    yield meaning.model_copy(update={"where": say.Where(names="meridian", angle=first_deg)})
+    across = say.Where(names="meridian", angle=across_deg(first_deg))
+    yield meaning.model_copy(update={"where": across, "lens": None})
+
+
+def _first_meridian_deg(state: ExamState, meaning: say.Reading, eye: say.OneEye | None) -> int:
+    """The meridian across the cylinder's axis, where it has its power; else the one in hand; else the horizontal."""
+    lens = meaning.lens
+    if lens is not None and lens.cylinder is not None and lens.cylinder.axis_deg in range(1, 181):
+        return across_deg(lens.cylinder.axis_deg or 180)
+    here = None if eye is None else state.eyes[eye]
+    if here is not None and lens is None and here.lenses.axis_deg is not None:
+        return across_deg(here.lenses.axis_deg)
+    return 180 if here is None or here.meridian_deg is None else here.meridian_deg

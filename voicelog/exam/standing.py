@@ -1,0 +1,133 @@
+"""Live entries folded into what they make: eye in hand, both eyes, distance, mirror, findings. Pure."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal, TypeVar, assert_never
+
+from voicelog.exam.entries import (
+    Allowance,
+    BaseFinding,
+    ConditionEntry,
+    DistanceEntry,
+    DropsEntry,
+    Dryness,
+    Entry,
+    EyeEntry,
+    HabitEntry,
+    LensesEntry,
+    Mirror,
+    MirrorEntry,
+    PassEntry,
+    PlaceEntry,
+    ReadingEntry,
+    ReflexEntry,
+    WorkingLensEntry,
+)
+from voicelog.exam.eye_state import EyeState, Writing
+from voicelog.exam.findings import Findings
+from voicelog.phrases import meanings as say
+
+EyeName = Literal["right", "left"]
+EYES: Final[tuple[EyeName, EyeName]] = ("right", "left")
+Kind = TypeVar("Kind", bound=BaseFinding)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What the entries make, as far as they go.
+
+    `allowance_from` and `lens_from` are the ids of the entries that said the distance and its lens last; None: the
+    exam's own from its start.
+    """
+
+    habit: say.Naming
+    eyes: Mapping[EyeName, EyeState]
+    habit_said: bool = True
+    eye: EyeName | None = None
+    eye_from: str | None = None
+    allowance: Allowance = field(default_factory=Allowance)
+    allowance_from: str | None = None
+    lens_from: str | None = None
+    mirror: Mirror = "plane"
+    findings: Findings = field(default_factory=Findings)
+
+    @classmethod
+    def beginning(
+        cls, habit: say.Naming, writing: Writing, distance_cm: float | None, *, habit_said: bool = True
+    ) -> "Standing":
+        """Before the first entry."""
+        return cls(
+            habit=habit,
+            eyes={name: EyeState(writing=writing) for name in EYES},
+            habit_said=habit_said,
+            allowance=Allowance(distance_cm=distance_cm),
+        )
+
+    def dryness(self, eye: EyeName) -> Dryness:
+        """Whether the next reading of an eye is dry or wet."""
+        return self.eyes[eye].condition
+
+    def slot(self, name: str) -> BaseFinding | None:
+        """The finding in a slot."""
+        return self.findings.slot(name)
+
+    def finding(self, kind: type[Kind], eye: EyeName) -> Kind | None:
+        """The last finding of a kind for an eye."""
+        return self.findings.last(kind, eye)
+
+    def after(self, name: str, entry: Entry) -> "Standing":
+        """After one more entry with that id."""
+        match entry:
+            case EyeEntry(eye=eye):
+                return replace(self, eye=eye, eye_from=name)
+            case DistanceEntry(distance_cm=distance_cm):
+                allowance = self.allowance.model_copy(update={"distance_cm": distance_cm})
+                return replace(self, allowance=allowance, allowance_from=name)
+            case WorkingLensEntry():
+                allowance = entry.allowance(self.allowance)
+                said_distance = self.allowance.distance_cm is None and allowance.distance_cm is not None
+                origin = name if said_distance else self.allowance_from
+                return replace(self, allowance=allowance, allowance_from=origin, lens_from=name)
+            case MirrorEntry(mirror=mirror):
+                return replace(self, mirror=mirror)
+            case ConditionEntry(eye=named, condition=condition):
+                return self._dry_or_wet(named, condition)
+            case PassEntry(eye=eye, number=number):
+                return self._with_eye(eye, replace(self.eyes[eye], opened=number, meridian_deg=None))
+            case HabitEntry(naming=naming):
+                return replace(self, habit=naming, habit_said=True)
+            case LensesEntry(eye=eye):
+                return self._with_eye(eye, self.eyes[eye].with_lenses(name, entry))
+            case PlaceEntry(eye=eye):
+                return self._with_eye(eye, self.eyes[eye].with_place(entry))
+            case ReadingEntry(eye=eye):
+                return self._with_eye(eye, self.eyes[eye].with_reading(name, entry))
+            case DropsEntry(eye=named):
+                given = replace(self, findings=self.findings.after(name, entry))
+                return given._dry_or_wet(named, "wet") if entry.cycloplegic else given
+            case ReflexEntry(eye=eye):
+                here = self.eyes[eye]
+                seen = self._with_eye(eye, replace(here, reflexes=(*here.reflexes, entry)))
+                return replace(seen, findings=self.findings.after(name, entry))
+            case BaseFinding():
+                return replace(self, findings=self.findings.after(name, entry))
+            case never:
+                assert_never(never)
+
+    def _with_eye(self, name: EyeName, state: EyeState) -> "Standing":
+        return replace(self, eyes={**self.eyes, name: state})
+
+    def _dry_or_wet(self, named: say.Eyes, condition: Dryness) -> "Standing":
+        eyes = {
+            name: replace(eye, condition=condition) if named in (name, "both") else eye
+            for name, eye in self.eyes.items()
+        }
+        return replace(self, eyes=eyes)
+
+
+def stand(beginning: Standing, entries: Iterable[tuple[str, Entry]]) -> Standing:
+    """What entries make, in their order."""
+    standing = beginning
+    for name, entry in entries:
+        standing = standing.after(name, entry)
+    return standing

@@ -1,0 +1,67 @@
+"""Taking back: the last thing entered, the last of a place, all of an eye; and bringing it back."""
+
+from collections.abc import Iterator
+
+from voicelog.exam.entries import Context, ReadingEntry
+from voicelog.exam.entries.base import refuse
+from voicelog.exam.events import Act, Remove
+from voicelog.exam.ledger import Row, redoing, undoing
+from voicelog.exam.state import ExamState
+from voicelog.exam.targets import in_hand, is_at
+from voicelog.phrases import meanings as say
+
+_MOST_AT_ONCE = 3
+
+def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: int) -> tuple[Act, ...]:
+    """The acts that take back what is named, each undoing one thing. Raises NeedsAnswer."""
+    if meaning.where is not None:
+        return (_at_place(state, meaning, context),)
+    if meaning.all_of_eye or meaning.eye is not None:
+        return (_of_eye(state, meaning, context),)
+    if not 1 <= meaning.count <= _MOST_AT_ONCE:
+        raise refuse(f"at most {_MOST_AT_ONCE} entries are taken back at once")
+    return tuple(_last(state, meaning.count, number))
+
+def _last(state: ExamState, count: int, number: int) -> Iterator[Act]:
+    for _ in range(count):
+        ledger = state.ledger
+        if not ledger.done:
+            raise refuse("there is nothing to take back")
+        act = undoing(ledger.done[-1], ledger)
+        act = act.model_copy(update={"words": f"taken back: {ledger.done[-1].act.words}"})
+        yield act
+        state = state.after_act(act, number)
+
+def redo(state: ExamState) -> Act:
+    """The act that brings back what was taken back last. Raises NeedsAnswer when nothing was."""
+    if not state.ledger.undone:
+        raise refuse("nothing was taken back")
+    act = redoing(state.ledger.undone[-1])
+    return act.model_copy(update={"words": f"kept: {act.words}"})
+
+def _at_place(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
+    eye = context.eye(meaning.eye)
+    if meaning.where is None:
+        raise refuse("which meridian?", context.meaning)
+    meridian_deg = context.meridian_deg(meaning.where, eye)
+    rows = [row for row in state.ledger.live if is_at(row, meridian_deg) and row.entry.about == eye]
+    if not rows:
+        raise refuse(f"the {eye} eye has no reading along {meridian_deg:03d} to take back")
+    return _removed([rows[-1]])
+
+def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
+    eye = context.eye(meaning.eye)
+    rows = [row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)]
+    if not rows:
+        raise refuse(f"the {eye} eye has no reading to take back")
+    if not meaning.all_of_eye:
+        return _removed([next((row for row in reversed(rows) if in_hand(state, row)), rows[-1])])
+    listed = "; ".join(row.entry.words() for row in rows)
+    context.confirm("clear", f"take back everything read of the {eye} eye ({listed})?")
+    return _removed(rows)
+
+def _removed(rows: list[Row]) -> Act:
+    words = "; ".join(row.entry.words() for row in rows)
+    return Act(changes=tuple(Remove(id=row.id) for row in rows), words=f"taken back: {words}")
+
+__all__ = ["EYES", "redo", "scratch"]
