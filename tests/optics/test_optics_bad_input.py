@@ -9,20 +9,21 @@ from voicelog import optics
 from voicelog.optics import (
     AxisError,
     FormError,
+    Look,
     MeridianReading,
     MotionReading,
     NotFiniteError,
     OpticsError,
     PowerRangeError,
     PowerVector,
+    RepeatsError,
     SpheroCylinder,
-    StepError,
     WorkingDistance,
     allowance_slip,
     axis_difference_deg,
     best_next_meridian_deg,
-    bounds_by_meridian,
     combine,
+    cylinder_share,
     effective_power_d,
     from_written_power_d,
     lens_effort,
@@ -31,8 +32,10 @@ from voicelog.optics import (
     next_lens_to_try,
     normalise_axis_deg,
     perpendicular_deg,
+    predicted,
     round_power_d,
     round_refraction,
+    solve_looks,
     solve_readings,
     stack_lenses,
     streak_to_meridian_deg,
@@ -48,6 +51,8 @@ POWER_SLOTS = {
     "cylinder": lambda value: SpheroCylinder(0.0, value, 90),
     "reading": lambda value: MeridianReading(90, value),
     "motion": lambda value: MotionReading(90, value, "with"),
+    "look": lambda value: Look(90, value, "with"),
+    "allowance of looks": lambda value: solve_looks([], allowance_d=value),
     "allowance": lambda value: solve_readings(PAIR, value),
     "slip": lambda value: allowance_slip(LENS, LENS, value),
     "effective": lambda value: effective_power_d(value, 0.0),
@@ -66,6 +71,10 @@ AXIS_SLOTS = {
     "axis": lambda value: SpheroCylinder(0.0, -1.0, value),
     "meridian": lambda value: MeridianReading(value, 1.0),
     "motion": lambda value: MotionReading(value, 1.0, "with"),
+    "look": lambda value: Look(value, 1.0, "neutral"),
+    "predicted": lambda value: predicted(solve_looks([]), value),
+    "share of": lambda value: cylinder_share(value, 90),
+    "share along": lambda value: cylinder_share(90, value),
     "along": lambda value: LENS.power_along_d(value),
     "vector": lambda value: LENS.vector.power_along_d(value),
     "streak": lambda value: streak_to_meridian_deg(value),
@@ -85,9 +94,6 @@ OTHER_SLOTS = {
     "shift": lambda value: effective_power_d(1.0, value),
     "gap": lambda value: stack_lenses([LENS, LENS], [value]),
     "step": lambda value: round_power_d(1.0, value),
-    "snap": lambda value: solve_readings(PAIR, snap_deg=value),
-    "limit": lambda value: solve_readings(PAIR, disagreement_d=value),
-    "range": lambda value: bounds_by_meridian([], neutral_range_d=value),
     "error": lambda value: optics.ErrorModel(streak_sd_deg=value),
 }
 
@@ -175,6 +181,7 @@ def test_axes_outside_1_to_180_are_refused(use, value):
         lambda form: combine([LENS], form),
         lambda form: round_refraction(LENS, form=form),
         lambda form: solve_readings(PAIR, form=form),
+        lambda form: solve_looks([], form=form),
         lambda form: stack_lenses([LENS], form=form),
     ],
 )
@@ -183,10 +190,9 @@ def test_an_unknown_cylinder_form_is_refused(use):
         use("mixed")
 
 
-@pytest.mark.parametrize("limits", [{"snap_deg": -1.0}, {"disagreement_d": -0.1}])
-def test_negative_limits_are_refused(limits):
-    with pytest.raises(StepError, match="0 or more"):
-        solve_readings(PAIR, **limits)
+def test_an_unknown_rule_for_repeats_is_refused():
+    with pytest.raises(RepeatsError, match="'first'; allowed is \"last\" or \"mean\""):
+        solve_looks([], repeats="first")
 
 
 def test_every_error_has_the_one_base_and_a_docstring():

@@ -108,13 +108,13 @@ def test_concave_mirror_reverses_and_is_said():
     assert "against motion at +3.50 in the 90 meridian (concave mirror)" in turned.problems[0].text
 
 
-def test_a_neutral_range_takes_the_most_plus_and_a_wide_one_is_questioned():
-    near = only([MotionReading(90, 2.0, "neutral"), MotionReading(90, 2.5, "neutral")])
-    far = only([MotionReading(90, 2.0, "neutral"), MotionReading(90, 3.0, "neutral")])
+def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions():
+    seen = [MotionReading(90, 3.5, "neutral"), MotionReading(90, 2.25, "with"), MotionReading(90, 2.0, "neutral")]
 
-    assert (near.neutral_d, near.problems) == (2.5, ())
-    assert far.problems[0].code == "neutral_twice"
-    assert "+2.00 and at +3.00" in far.problems[0].text
+    corrected = only([*seen, MotionReading(90, 2.5, "neutral")])
+
+    assert (corrected.neutral_d, corrected.problems) == (2.5, ())
+    assert only(seen).conflicting == (1, 2)
 
 
 def test_meridians_are_kept_apart_in_order_of_appearance():

@@ -203,8 +203,8 @@ def test_uncertainty_of_the_worked_example():
 def test_plus_form_has_the_other_sphere():
     """S is one principal power in one form and the other in the other: equally uncertain here."""
     readings = [MeridianReading(180, 0.5), MeridianReading(90, 0.5), MeridianReading(90, -1.0)]
-    minus = solve_readings(readings, errors=ErrorModel(), disagreement_d=9.0)
-    plus = solve_readings(readings, errors=ErrorModel(), disagreement_d=9.0, form="plus")
+    minus = solve_readings(readings, errors=ErrorModel())
+    plus = solve_readings(readings, errors=ErrorModel(), form="plus")
 
     assert minus.uncertainty.sphere_sd_d == pytest.approx(0.25 / math.sqrt(12.0))
     assert plus.uncertainty.sphere_sd_d == pytest.approx(0.25 / math.sqrt(24.0))  # two readings there
@@ -272,7 +272,7 @@ def test_negative_errors_are_refused(name):
 
 def test_vector_covariance_is_symmetric_and_reported():
     readings = [MeridianReading(angle, float(angle) / 90.0) for angle in (10, 55, 80, 125)]
-    found = np.array(solve_readings(readings, errors=MODEL, disagreement_d=9.0).uncertainty.covariance)
+    found = np.array(solve_readings(readings, errors=MODEL).uncertainty.covariance)
 
     assert found == pytest.approx(found.T)
     assert np.linalg.eigvalsh(found)[0] > 0.0

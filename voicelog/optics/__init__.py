@@ -25,11 +25,13 @@ from voicelog.optics.errors import (
     NotFiniteError,
     OpticsError,
     PowerRangeError,
+    RepeatsError,
     SeparationError,
     ShapeError,
     StepError,
 )
 from voicelog.optics.fitting import best_next_meridian_deg
+from voicelog.optics.grouping import Repeats
 from voicelog.optics.lens_set import (
     COMMON_LENS_SET,
     LensEffort,
@@ -39,14 +41,17 @@ from voicelog.optics.lens_set import (
     next_lens_to_try,
     trials_needed,
 )
+from voicelog.optics.looks import solve_looks
 from voicelog.optics.many import ManySolutions, solve_many
-from voicelog.optics.motion import MeridianBounds, Motion, MotionReading, bounds_by_meridian
+from voicelog.optics.motion import MeridianBounds, MotionReading, bounds_by_meridian
 from voicelog.optics.near import Response, dark_refraction, estimate_lag_d, nott_lag_d
+from voicelog.optics.predicting import cylinder_share, fits, predicted
 from voicelog.optics.problems import Problem
-from voicelog.optics.readings import MeridianReading
+from voicelog.optics.readings import Look, MeridianReading, Motion
 from voicelog.optics.refraction import CrossedCylinders, PowerVector, SpheroCylinder, combine, combined_vector
 from voicelog.optics.rounding import round_power_d, round_refraction
-from voicelog.optics.solving import Solution, Status, solve_readings
+from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Solution, Status
+from voicelog.optics.solving import solve_readings
 from voicelog.optics.tolerances import (
     ANSI_Z80_1_2015,
     ISO_8980_1_2004,
@@ -55,7 +60,7 @@ from voicelog.optics.tolerances import (
     ToleranceTable,
     agreement,
 )
-from voicelog.optics.uncertainty import PUBLISHED_NEUTRALITY_SD_D, ErrorModel, Uncertainty
+from voicelog.optics.uncertainty import PUBLISHED_NEUTRALITY_SD_D, USUAL_ERRORS, ErrorModel, Uncertainty
 from voicelog.optics.vertex import Stack, effective_power_d, move_refraction, stack_lenses
 from voicelog.optics.written import from_written_power_d, written_axis, written_power
 
@@ -68,22 +73,28 @@ __all__ = [
     "MAX_POWER_D",
     "MIN_DISTANCE_M",
     "PUBLISHED_NEUTRALITY_SD_D",
+    "USUAL_ERRORS",
     "Agreement",
     "AxisError",
     "BoundsError",
+    "Contradiction",
     "CrossedCylinders",
     "Difference",
     "DistanceError",
     "ErrorModel",
     "ErrorModelError",
+    "Estimate",
     "Form",
     "FormError",
     "LensEffort",
     "LensSet",
     "LensSetError",
+    "Look",
+    "LooksSolution",
     "ManySolutions",
     "MeridianBounds",
     "MeridianReading",
+    "MeridianSeen",
     "Motion",
     "MotionError",
     "MotionReading",
@@ -92,6 +103,8 @@ __all__ = [
     "PowerRangeError",
     "PowerVector",
     "Problem",
+    "Repeats",
+    "RepeatsError",
     "Response",
     "SeparationError",
     "ShapeError",
@@ -110,10 +123,12 @@ __all__ = [
     "bounds_by_meridian",
     "combine",
     "combined_vector",
+    "cylinder_share",
     "dark_refraction",
     "difference",
     "effective_power_d",
     "estimate_lag_d",
+    "fits",
     "from_written_power_d",
     "lens_effort",
     "lenses_for_power",
@@ -123,8 +138,10 @@ __all__ = [
     "normalise_axis_deg",
     "nott_lag_d",
     "perpendicular_deg",
+    "predicted",
     "round_power_d",
     "round_refraction",
+    "solve_looks",
     "solve_many",
     "solve_readings",
     "stack_lenses",

@@ -37,6 +37,10 @@ class MotionError(OpticsError):
     """A motion other than with, against or neutral was given."""
 
 
+class RepeatsError(OpticsError):
+    """A rule for repeated readings other than "last" or "mean" was given."""
+
+
 class LensSetError(OpticsError):
     """A lens set is malformed, or a power cannot be made from it."""
 

@@ -3,22 +3,25 @@
 With a plane mirror (divergent beam) with motion means the neutral power lies to the plus side of the
 lenses in place, against to the minus side. A concave-mirror sleeve reverses both.
 Source: retinoscopy teaching (AAO Basic and Clinical Science Course, Clinical Optics, retinoscopy chapter).
+
+Within one meridian no error is allowed for: whoever calls a lens neutral has seen the motions around it, so
+that a log in which both cannot be true holds a slip of the tongue or of the ear, however small.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from voicelog.optics import checks
 from voicelog.optics.angles import axis_difference_deg
-from voicelog.optics.errors import MotionError
 from voicelog.optics.fitting import SAME_MERIDIAN_DEG, distinct_meridians
 from voicelog.optics.problems import Problem
+from voicelog.optics.readings import Look, Motion, check_motion
+from voicelog.optics.solution import Contradiction
 from voicelog.optics.written import written_power
 
-Motion = Literal["with", "against", "neutral"]
-
-NEUTRAL_RANGE_D: Final = 0.5  # neutral may be seen over this range (common practice, no source)
+_LEAST_SD_D: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +38,7 @@ class MotionReading:
     def __post_init__(self) -> None:
         object.__setattr__(self, "meridian_deg", checks.axis("meridian", self.meridian_deg))
         object.__setattr__(self, "lens_power_d", checks.power("lens power", self.lens_power_d))
-        if self.motion not in ("with", "against", "neutral"):
-            raise MotionError(f'motion is {self.motion!r}; allowed is "with", "against" or "neutral"')
+        check_motion(self.motion)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ class MeridianBounds:
     """What the reflexes of one meridian say of its gross neutral power, dioptres.
 
     lower_d, upper_d  it is above / below these; None when unbounded
-    neutral_d         the most plus lens that was neutral; None if none was
+    neutral_d         the last lens that was neutral; None if none was
     problems          contradictions in words; `conflicting` holds the indices of the readings involved
     """
 
@@ -57,113 +59,112 @@ class MeridianBounds:
 
 
 def bounds_by_meridian(
-    readings: Sequence[MotionReading],
-    *,
-    concave_mirror: bool = False,
-    neutral_range_d: float = NEUTRAL_RANGE_D,
+    readings: Sequence[MotionReading], *, concave_mirror: bool = False
 ) -> tuple[MeridianBounds, ...]:
     """Bounds and contradictions for each meridian, in order of first appearance.
 
-    Several neutral lenses within `neutral_range_d` are one neutral range, of which the most plus is
-    taken (common practice). Problem codes: "motions_contradict" (the interval is empty),
-    "neutral_outside_bounds", "neutral_twice". Raises NotFiniteError.
+    Of several neutral lenses the last one stands. Problem codes: "motions_contradict" (the interval is
+    empty), "neutral_outside_bounds".
     """
-    checks.finite("neutral range", neutral_range_d)
-    meridians = distinct_meridians([reading.meridian_deg for reading in readings])
-    return tuple(_bounds(meridian, readings, concave_mirror, neutral_range_d) for meridian in meridians)
+    looks = [Look(each.meridian_deg, each.lens_power_d, each.motion, concave_mirror) for each in readings]
+    return tuple(
+        _bounds(meridian, looks, at_meridian(looks, range(len(looks)), meridian))
+        for meridian in distinct_meridians([look.meridian_deg for look in looks])
+    )
 
 
-def _bounds(
-    meridian_deg: float, readings: Sequence[MotionReading], concave: bool, neutral_range_d: float
-) -> MeridianBounds:
-    here = [
-        (index, reading)
-        for index, reading in enumerate(readings)
-        if abs(axis_difference_deg(reading.meridian_deg, meridian_deg)) <= SAME_MERIDIAN_DEG
-    ]
-    plus_side: Motion = "against" if concave else "with"
-    minus_side: Motion = "with" if concave else "against"
-    below = [(r.lens_power_d, i) for i, r in here if r.motion == plus_side]
-    above = [(r.lens_power_d, i) for i, r in here if r.motion == minus_side]
-    neutral = [(r.lens_power_d, i) for i, r in here if r.motion == "neutral"]
-    lower, upper = max(below, default=None), min(above, default=None)
-    words = _Words(f" in the {meridian_deg:g} meridian", " (concave mirror)" if concave else "")
-    found = [
-        *_crossed(lower, upper, plus_side, minus_side, words),
-        *_outside(neutral, lower, upper, plus_side, minus_side, words),
-        *_spread(neutral, neutral_range_d, words),
-    ]
+def _bounds(meridian_deg: float, looks: Sequence[Look], here: Sequence[int]) -> MeridianBounds:
+    standing = [index for index in here if looks[index].motion == "neutral"][-1:]
+    lower, upper = tightest(looks, here)
+    found = contradictions_along(looks, here, standing)
     return MeridianBounds(
         meridian_deg,
-        lower[0] if lower else None,
-        upper[0] if upper else None,
-        max(neutral)[0] if neutral else None,
-        tuple(problem for problem, _ in found),
-        tuple(sorted({index for _, indices in found for index in indices})),
+        None if lower is None else looks[lower].power_d,
+        None if upper is None else looks[upper].power_d,
+        looks[standing[0]].power_d if standing else None,
+        tuple(each.problem for each in found),
+        tuple(sorted({index for each in found for index in each.looks})),
     )
 
 
-_Seen = tuple[float, int]  # lens power in dioptres, index of the reading
-_Found = tuple[Problem, tuple[int, ...]]
+def at_meridian(looks: Sequence[Look], indices: Iterable[int], meridian_deg: float) -> list[int]:
+    """Those of the indices whose looks lie along a meridian (degrees)."""
+    return [
+        index
+        for index in indices
+        if abs(axis_difference_deg(looks[index].meridian_deg, meridian_deg)) <= SAME_MERIDIAN_DEG
+    ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
-    where: str
-    mirror: str
+def tightest(looks: Sequence[Look], indices: Iterable[int]) -> tuple[int | None, int | None]:
+    """Indices of the looks that bound the neutral power most narrowly from below and from above."""
+    known = list(indices)
+    lower = max((i for i in known if looks[i].wants_plus), key=lambda i: (looks[i].power_d, i), default=None)
+    upper = min((i for i in known if looks[i].wants_minus), key=lambda i: (looks[i].power_d, i), default=None)
+    return lower, upper
 
 
-def _crossed(
-    lower: _Seen | None, upper: _Seen | None, plus_side: str, minus_side: str, words: _Words
-) -> list[_Found]:
-    if lower is None or upper is None or lower[0] < upper[0]:
-        return []
-    low, high = _signed(lower[0]), _signed(upper[0])
-    text = (
-        f"{plus_side} motion at {low}{words.where}{words.mirror} says the neutral lens is more plus "
-        f"than {low}; {minus_side} motion at {high} says it is more minus than {high}"
-    )
-    return [(Problem("motions_contradict", text), (lower[1], upper[1]))]
-
-
-def _outside(
-    neutral: list[_Seen],
-    lower: _Seen | None,
-    upper: _Seen | None,
-    plus_side: str,
-    minus_side: str,
-    words: _Words,
-) -> list[_Found]:
-    found: list[_Found] = []
-    for power, index in neutral:
-        for bound, motion, side, broken in (
-            (lower, plus_side, "more plus", lower is not None and power <= lower[0]),
-            (upper, minus_side, "more minus", upper is not None and power >= upper[0]),
-        ):
-            if bound is not None and broken:
-                at = _signed(bound[0])
-                text = (
-                    f"{motion} motion at {at}{words.where}{words.mirror} says the neutral lens is {side} "
-                    f"than {at}; {_signed(power)} was logged"
-                )
-                found.append((Problem("neutral_outside_bounds", text), (bound[1], index)))
+def contradictions_along(
+    looks: Sequence[Look], here: Sequence[int], standing: Sequence[int]
+) -> list[Contradiction]:
+    """Contradictions among the looks `here` of one meridian; `standing` are its neutral ones that count."""
+    lower, upper = tightest(looks, here)
+    found = []
+    if lower is not None and upper is not None and looks[lower].power_d >= looks[upper].power_d:
+        text = f"{_says(looks[lower], where=True)}; {_says(looks[upper], where=False)}"
+        found.append(Contradiction(Problem("motions_contradict", text), (lower, upper)))
+    for index in standing:
+        power = looks[index].power_d
+        broken = []
+        if lower is not None and power <= looks[lower].power_d:
+            broken.append(lower)
+        if upper is not None and power >= looks[upper].power_d:
+            broken.append(upper)
+        for bound in broken:
+            text = f"{says(looks[bound])}; {signed(power)} was logged"
+            found.append(Contradiction(Problem("neutral_outside_bounds", text), (bound, index)))
     return found
 
 
-def _spread(neutral: list[_Seen], neutral_range_d: float, words: _Words) -> list[_Found]:
-    if not neutral:
-        return []
-    least, most = min(neutral), max(neutral)
-    if most[0] - least[0] <= neutral_range_d + checks.POWER_SLACK_D:
-        return []
-    text = (
-        f"neutral was logged at {_signed(least[0])} and at {_signed(most[0])}{words.where}, "
-        f"{most[0] - least[0]:.2f} D apart"
-    )
-    return [(Problem("neutral_twice", text), (least[1], most[1]))]
+def says(look: Look) -> str:
+    """What a motion means, in words: "with motion at +3.50 in the 90 meridian says ..."."""
+    return _says(look, where=True)
 
 
-def _signed(power_d: float) -> str:
+def _says(look: Look, *, where: bool) -> str:
+    at = signed(look.power_d)
+    if not where:
+        return f"{look.motion} motion at {at} says it is {_side(look)} than {at}"
+    mirror = " (concave mirror)" if look.concave_mirror else ""
+    place = f" in the {look.meridian_deg:g} meridian{mirror}"
+    return f"{look.motion} motion at {at}{place} says the neutral lens is {_side(look)} than {at}"
+
+
+def _side(look: Look) -> str:
+    return "more plus" if look.wants_plus else "more minus"
+
+
+def signed(power_d: float) -> str:
     """Like `written_power`, but 0 stays a number: "motion at plano" reads badly."""
     text = written_power(power_d)
     return "0.00" if text == "plano" else text
+
+
+def bracket_sd_d(width_d: float, judgement_sd_d: float) -> float:
+    """Standard deviation of a neutral power between two motions `width_d` apart, dioptres.
+
+    The power N is taken as anything at first; it was judged above the lower lens and below the upper one, each
+    time with a normal error. With the bounds a and b so blurred, W = b - a is normal (width_d, t = s sqrt 2)
+    and the middle of a and b is normal with variance s^2/2, so that the variance of N is
+    s^2/2 + E[W^3; W > 0] / (12 E[W; W > 0]). Without errors that is width/sqrt(12). (Derived here; checked
+    against numerical integration in the tests.)
+    """
+    sd = max(judgement_sd_d, _LEAST_SD_D)
+    spread = sd * math.sqrt(2.0)
+    ratio = width_d / spread
+    below = 0.5 * math.erfc(-ratio / math.sqrt(2.0))
+    density = math.exp(-ratio * ratio / 2.0) / math.sqrt(2.0 * math.pi)
+    first = width_d * below + spread * density
+    third = (width_d**3 + 3.0 * width_d * spread**2) * below
+    third += (width_d**2 * spread + 2.0 * spread**3) * density
+    return math.sqrt(sd * sd / 2.0 + third / (12.0 * first))

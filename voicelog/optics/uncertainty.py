@@ -58,6 +58,10 @@ class ErrorModel:
         return math.hypot(self.lens_step_d / math.sqrt(12.0), self.neutrality_sd_d)
 
 
+USUAL_ERRORS: Final = ErrorModel(neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
+"""By which readings are judged when no error model was given."""
+
+
 @dataclass(frozen=True, slots=True)
 class Uncertainty:
     """Standard deviations of a solved refraction, dioptres and degrees.
@@ -96,8 +100,12 @@ def _half_width(value_d: float) -> str:
     return f"± {math.ceil(value_d * 10.0 - 1e-9) / 10.0:.1f}"
 
 
-def fit_covariance(fit: Fit, meridians_deg: Sequence[float], errors: ErrorModel) -> Matrix:
-    """Covariance of (M, J0, J45), 3 rows of 3, square dioptres.
+def fit_covariance(
+    fit: Fit, meridians_deg: Sequence[float], own_sds_d: Sequence[float], errors: ErrorModel
+) -> Matrix:
+    """Covariance of (M, J0, J45) from the errors of n readings, 3 rows of 3, square dioptres.
+
+    own_sds_d  n standard deviations of the readings' powers, dioptres, without the streak's share
 
     Three or more meridians: a streak turned by e reads F(t + e), so its power error is F'(t) e.
     Two at right angles: the powers are stationary there and the streak error turns the axis instead,
@@ -105,24 +113,43 @@ def fit_covariance(fit: Fit, meridians_deg: Sequence[float], errors: ErrorModel)
     seen off axis, so the sideways part never gets better than the part along: that is why a small
     cylinder has a wide axis. (The last rule is our model, no source.)
     """
-    streak_sd = math.radians(errors.streak_sd_deg)
     if fit.axis_deg is None:
-        reading_var = errors.reading_sd_d**2
-        variances = [
-            reading_var + (_slope_d(fit.vector, meridian) * streak_sd) ** 2 for meridian in meridians_deg
-        ]
-        terms: Sequence[float] = _weighted_products(fit.inverse, variances)
+        variances = [sd**2 for sd in power_sds_d(fit.vector, meridians_deg, own_sds_d, errors)]
+        mm, m0, m45, j00, j045, j4545 = _weighted_products(fit.inverse, variances)
     else:
-        terms = _perpendicular_products(fit, fit.axis_deg, errors.reading_sd_d, streak_sd)
-    mm, m0, m45, j00, j045, j4545 = terms
-    mm += errors.allowance_sd_d**2
+        streak_sd = math.radians(errors.streak_sd_deg)
+        mm, m0, m45, j00, j045, j4545 = _perpendicular_products(fit, fit.axis_deg, own_sds_d, streak_sd)
     return ((mm, m0, m45), (m0, j00, j045), (m45, j045, j4545))
+
+
+def with_allowance(covariance: Matrix, errors: ErrorModel) -> Matrix:
+    """The covariance with the error of the working distance, which is common to all readings, added to M's."""
+    (mm, m0, m45), second, third = covariance
+    return ((mm + errors.allowance_sd_d**2, m0, m45), second, third)
+
+
+def power_sds_d(
+    vector: PowerVector, meridians_deg: Sequence[float], own_sds_d: Sequence[float], errors: ErrorModel
+) -> list[float]:
+    """Standard deviations of the powers read, dioptres: each reading's own, and the streak's times F'(t)."""
+    streak_sd = math.radians(errors.streak_sd_deg)
+    return [
+        math.hypot(own, _slope_d(vector, meridian) * streak_sd)
+        for meridian, own in zip(meridians_deg, own_sds_d, strict=True)
+    ]
 
 
 def _slope_d(vector: PowerVector, meridian_deg: float) -> float:
     """Change of the power along a meridian per radian of its turn, dioptres."""
     cosine, sine = double_angle(meridian_deg)
     return 2.0 * (vector.j45_d * cosine - vector.j0_d * sine)
+
+
+def power_along_sd_d(covariance: Matrix, meridian_deg: float) -> float:
+    """Standard deviation of the fitted power along a meridian (degrees), dioptres."""
+    row = (1.0, *double_angle(meridian_deg))
+    variance = sum(x * y * covariance[a][b] for a, x in enumerate(row) for b, y in enumerate(row))
+    return math.sqrt(max(0.0, variance))
 
 
 def _weighted_products(rows: Sequence[Row], variances: Sequence[float]) -> list[float]:
@@ -135,10 +162,9 @@ def _weighted_products(rows: Sequence[Row], variances: Sequence[float]) -> list[
 
 
 def _perpendicular_products(
-    fit: Fit, axis_deg: float, reading_sd_d: float, streak_sd: float
+    fit: Fit, axis_deg: float, own_sds_d: Sequence[float], streak_sd: float
 ) -> tuple[float, ...]:
-    variances = [reading_sd_d**2] * len(fit.residuals_d)
-    mean, mixed, along = _weighted_products(fit.inverse, variances)
+    mean, mixed, along = _weighted_products(fit.inverse, [sd**2 for sd in own_sds_d])
     sideways = along + (2.0 * fit.vector.astigmatism_d * streak_sd) ** 2
     c, s = double_angle(axis_deg)
     j00, j4545 = along * c * c + sideways * s * s, along * s * s + sideways * c * c
