@@ -1,10 +1,10 @@
 """One exam under way: joins hearing, phrases and the exam. The command line, the page and the tests drive this."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Protocol
 
-from voicelog.exam.events import Alternative, Event, Heard, Said, Source, Started
+from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after
@@ -110,87 +110,95 @@ class Session:
         """Call `listener` after every event."""
         self._listeners.append(listener)
 
-    def type_line(self, line: str, source: Source = "typed") -> Said:
+    def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood is kept as asked about, and enters nothing."""
         try:
             understood = self._reader.understand(line)
         except NotAPhraseError as error:
-            return self._append(source, line.strip(), None, Reply("asked", text=str(error)))
-        sure = len(understood.meanings) == 1
-        return self._take(source, understood.text, understood.meanings[0], sure=sure)
+            return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
+        sure = len(understood.readings) == 1
+        return self._take(source, understood.text, understood.readings[0], sure=sure)
 
-    def hear(self, utterance: Utterance) -> Said:
+    def hear(self, utterance: Utterance) -> Line:
         """Recognise one utterance and take what it says."""
         if self._engine is None:
             raise ValueError("this session was made without an engine")
         hearing = self._engine.hear(utterance.samples, ENTRY_RULE)
         return self.take_heard(hearing, utterance)
 
-    def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Said:
-        """Take what an engine heard."""
+    def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
+        """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
         outcome = decide(hearing)
-        # Other talk is not kept as sound; within a note everything is, for there the sound is the note.
-        kept = utterance is not None and (outcome != "ignored" or self.state.in_note)
-        clip = self._store.keep_clip(utterance.samples) if utterance is not None and kept else None
-        heard = _heard(hearing, utterance, clip)
-        if outcome == "ignored" and not self._keep_talk:
-            heard = heard.model_copy(update={"free_text": "", "alternatives": ()})
-        if outcome == "ignored" or not hearing.hypotheses:
-            text = hearing.free_text if self._keep_talk else ""
-            return self._append("voice", text, None, Reply("ignored"), heard)
-        best = hearing.hypotheses[0]
+        deaf = not self.state.listening
+        best = hearing.hypotheses[0] if hearing.hypotheses else None
+        left_out = outcome == "ignored" or best is None
+        sure = outcome == "accepted" and (utterance is None or utterance.whole)
+        if best is not None and deaf and not (sure and self._wakes(best.meanings)):
+            left_out = True
+        if left_out or best is None:
+            return self._left_out(hearing, utterance, "not listening" if deaf else "")
+        clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
         text = in_plain_words(self._grammar, best.text)
-        whole = utterance is None or utterance.whole
-        sure = outcome == "accepted" and whole
-        deaf = self.state.in_note or not self.state.listening
-        if not self._hears(best.meaning) or (deaf and not sure):
-            return self._append("voice", text, best.meaning, Reply("ignored", text="not listening"), heard)
-        return self._take("voice", text, best.meaning, heard, sure=sure)
+        return self._take("voice", text, best.meanings, _heard(hearing, utterance, clip), sure=sure)
 
-    def _hears(self, meaning: say.Meaning) -> bool:
-        """While paused or within a note, only the words that end it are heard."""
-        kind = meaning.kind
-        if self.state.in_note:
-            return kind == "end_note"
-        return self.state.listening or kind == "resume"
+    def _left_out(self, hearing: Hearing, utterance: Utterance | None, why: str) -> Line:
+        heard = _heard(hearing, utterance, None)
+        if not self._keep_talk:
+            heard = heard.model_copy(update={"free_text": "", "alternatives": ()})
+        text = hearing.free_text if self._keep_talk else ""
+        return self._append("voice", text, (), Reply("ignored", replies=(why,) if why else ()), heard)
+
+    def _wakes(self, meanings: Sequence[say.Meaning]) -> bool:
+        """While paused, only the words that end it are heard."""
+        return len(meanings) == 1 and meanings[0].kind in ("resume", "start")
 
     def _take(
-        self, source: Source, text: str, meaning: say.Meaning, heard: Heard | None = None, *, sure: bool
-    ) -> Said:
+        self,
+        source: Source,
+        text: str,
+        meanings: tuple[say.Meaning, ...],
+        heard: Heard | None = None,
+        *,
+        sure: bool,
+    ) -> Line:
         reply = respond(
             self.state,
-            meaning,
+            meanings,
+            number=self._store.next_number,
             sure=sure,
             heard=source == "voice",
             evidence=Evidence(self._lens_set, None if heard is None else heard.margin),
             reminders=self._reminders,
         )
-        said = self._append(source, text, meaning, reply, heard)
-        if reply.then is not None:
-            self._take(source, text, reply.then, sure=True)
-        return said
+        return self._append(source, text, meanings, reply, heard)
 
     def _append(
-        self, source: Source, text: str, meaning: say.Meaning | None, reply: Reply, heard: Heard | None = None
-    ) -> Said:
-        said = Said(
+        self,
+        source: Source,
+        text: str,
+        meanings: tuple[say.Meaning, ...],
+        reply: Reply,
+        heard: Heard | None = None,
+    ) -> Line:
+        line = Line(
             number=self._store.next_number,
             at=self._now(),
             source=source,
             text=text,
-            meaning=meaning,
+            meanings=meanings,
             outcome=reply.outcome,
-            entry=reply.entry,
+            acts=reply.acts,
             answers=reply.answers,
             question=reply.question,
-            reply=reply.text,
+            dialogue=reply.dialogue,
+            replies=reply.replies,
             heard=heard,
         )
-        self._store.append(said)
-        self.state = after(self.state, said)
+        self._store.append(line)
+        self.state = after(self.state, line)
         for listener in self._listeners:
-            listener(said, self.state)
-        return said
+            listener(line, self.state)
+        return line
 
 
 def _heard(hearing: Hearing, utterance: Utterance | None, clip: Clip | None) -> Heard:
@@ -200,7 +208,7 @@ def _heard(hearing: Hearing, utterance: Utterance | None, clip: Clip | None) -> 
         margin=None if hearing.margin == float("inf") else hearing.margin,
         free_text=hearing.free_text,
         alternatives=tuple(
-            Alternative(text=each.text, meaning=each.meaning, log_probability=each.log_probability)
+            Alternative(text=each.text, meanings=each.meanings, log_probability=each.log_probability)
             for each in hearing.hypotheses[:_KEPT_ALTERNATIVES]
         ),
         start_s=None if utterance is None else utterance.start_sample / SAMPLE_RATE_HZ,

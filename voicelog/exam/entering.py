@@ -15,7 +15,7 @@ from voicelog.exam.eye_state import EyeState, TakenReading
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
-from voicelog.optics import SAME_MERIDIAN_DEG, axis_difference_deg, written_power
+from voicelog.optics import BELONGS_DEG, axis_difference_deg, written_power
 from voicelog.phrases import meanings as say
 
 
@@ -138,5 +138,5 @@ def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenRead
         (abs(axis_difference_deg(each.meridian_deg, meridian_deg)), each)
         for each in of_pass.neutral
     ]
-    within = [pair for pair in near if pair[0] <= SAME_MERIDIAN_DEG]
+    within = [pair for pair in near if pair[0] <= BELONGS_DEG]
     return min(within, key=lambda pair: pair[0])[1] if within else None

@@ -31,7 +31,7 @@ from voicelog.optics.errors import (
     StepError,
 )
 from voicelog.optics.fitting import best_next_meridian_deg
-from voicelog.optics.grouping import Repeats
+from voicelog.optics.grouping import BELONGS_DEG, Repeats
 from voicelog.optics.lens_set import (
     COMMON_LENS_SET,
     LensEffort,
@@ -66,6 +66,7 @@ from voicelog.optics.written import from_written_power_d, written_axis, written_
 
 __all__ = [
     "ANSI_Z80_1_2015",
+    "BELONGS_DEG",
     "COMMON_LENS_SET",
     "ISO_8980_1_2004",
     "ISO_21987_2009",

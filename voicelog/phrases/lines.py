@@ -25,7 +25,7 @@ class Understood:
     """A line with its meanings, likeliest first; more than one means that it must be asked about."""
 
     text: str
-    meanings: tuple[Meaning, ...]
+    readings: tuple[tuple[Meaning, ...], ...]
     log_weight: float
 
 
@@ -44,7 +44,7 @@ class LineReader:
         if not parses:
             raise NotAPhraseError(self._why_not(line, tokens))
         meanings = tuple(dict.fromkeys(build(self._rule, parse.value) for parse in parses))
-        return Understood(line.strip(), meanings, parses[0].log_weight)
+        return Understood(line.strip(), tuple((each,) for each in meanings), parses[0].log_weight)
 
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
         known = self._matcher.longest_start(tokens)
