@@ -17,7 +17,7 @@ import soundfile
 
 from tests.corpora.demo_scenario import TRUTH, script
 from tests.hearing.pulse import PrivatePulse
-from voicelog import commands
+from voicelog.demo import demo_audio
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.levels import Samples
@@ -131,7 +131,7 @@ def _clips(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 def demo_samples() -> Samples:
-    return read_whole(commands.demo_audio(), max_seconds=200).samples
+    return read_whole(demo_audio(), max_seconds=200).samples
 
 
 def meant(*lines: str) -> list[Any]:
@@ -166,7 +166,7 @@ def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     Other talk may be cut elsewhere than in the file, so the number of utterances is not compared.
     """
     with live(server) as child:
-        play(server, commands.demo_audio())
+        play(server, demo_audio())
         time.sleep(2.0)
         heard = child.end()
 

@@ -63,7 +63,7 @@ def test_text_outside_the_vocabulary_is_cut_into_bytes(tokeniser: Tokeniser) -> 
 
 def test_the_network_cuts_words_as_the_tokeniser_does(model: MoonshineModel) -> None:
     """What the network writes freely, read as text and cut again, is the same pieces: an oracle not of our making."""
-    from voicelog.commands import demo_audio
+    from voicelog.demo import demo_audio
 
     grammar = SpelledGrammar(load().walker("answer"), model.tokeniser)
     for utterance in islice(utterances(FileSource(demo_audio()).blocks()), 8):
