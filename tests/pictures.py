@@ -5,11 +5,11 @@ from pathlib import Path
 
 from rich.console import Console
 
+from tests.english import load
 from voicelog.demo import demo_audio
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.sources import FileSource
-from voicelog.phrases.grammar import load
 from voicelog.screen.terminal import screen
 from voicelog.session import Session
 from voicelog.settings import Settings

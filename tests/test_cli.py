@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import load
 from voicelog.cli import main, type_lines
 from voicelog.exam.events import Event
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
 from voicelog.session import Memory

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.english import load
 from voicelog.cli import COMMANDS
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 
 ROOT = Path(__file__).parent.parent

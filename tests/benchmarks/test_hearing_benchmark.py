@@ -38,9 +38,9 @@ def test_start_up_and_first_answer(benchmark: Any) -> None:
     """Wanted: start-up under 3 s. Measured from outside: interpreter, imports, grammar, network."""
     code = (
         "from voicelog.hearing.engines.chosen import chosen_engine\n"
-        "from voicelog.phrases.grammar import load\n"
+        "from voicelog.phrases.grammar import load_named\n"
         "from voicelog.settings import Settings\n"
-        "chosen_engine(Settings(), load())\n"
+        "chosen_engine(Settings(), load_named('en'))\n"
     )
     benchmark.pedantic(subprocess.run, ([sys.executable, "-c", code],), {"check": True}, rounds=3)
 

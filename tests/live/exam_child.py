@@ -8,10 +8,10 @@ that it has spoken.
 
 import sys
 
+from tests.english import load
 from tests.live.run import live_exam
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live import exam as live
-from voicelog.phrases.grammar import load
 from voicelog.settings import Settings
 from voicelog.speaking.gate import PlaybackGate
 

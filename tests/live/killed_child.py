@@ -10,11 +10,11 @@ import sys
 
 from rich.console import Console
 
+from tests.english import load
 from voicelog.cli.keeping import kept
 from voicelog.demo import demo_audio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live.exam import LiveExam, LiveOptions
-from voicelog.phrases.grammar import load
 from voicelog.session import Session
 from voicelog.settings import Settings
 

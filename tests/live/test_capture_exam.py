@@ -16,6 +16,7 @@ import pytest
 import soundfile
 
 from tests.corpora.demo_scenario import TRUTH, script
+from tests.english import load
 from tests.hearing.pulse import PrivatePulse
 from voicelog.demo import demo_audio
 from voicelog.errors import MissingPartError
@@ -23,7 +24,7 @@ from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, read_whole
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.speaking.voice import SystemVoice
 

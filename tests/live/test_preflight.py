@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import load
 from tests.live.scripted import ScriptedSource
 from voicelog.cli import check, main
 from voicelog.demo import demo_audio
@@ -47,7 +48,7 @@ def test_muted_quiet_noisy_and_clipped_are_told_apart(
     phrase: Samples, two_listeners: TwoListeners, tmp_path: Path
 ) -> None:
     def problems(samples: Samples) -> str:
-        return "; ".join(report(blocks(samples), two_listeners, tmp_path).problems)
+        return "; ".join(report(blocks(samples), two_listeners, load(), tmp_path).problems)
 
     spoken = np.concatenate([noise(2.0, -75.0), phrase, noise(1.0, -75.0)])
     level = np.sqrt(np.mean(np.square(phrase)))

@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, talk
 from voicelog.cli import parsed
 from voicelog.hearing.decision import default_limits
@@ -16,7 +17,6 @@ from voicelog.measuring.counting import Case
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.limits_file import read_limits
 from voicelog.measuring.selection import Selection
-from voicelog.phrases.grammar import load
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"

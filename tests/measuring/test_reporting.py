@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import pytest
 from rich.console import Console
 
+from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, talk
 from voicelog.cli import main
 from voicelog.measuring.counting import Case, Counted, counted
@@ -19,7 +20,6 @@ from voicelog.measuring.listeners import judge_of
 from voicelog.measuring.plot import svg
 from voicelog.measuring.reporting import Made, as_json, tables
 from voicelog.measuring.selection import DEFAULT_CACHE, Selection
-from voicelog.phrases.grammar import load
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"

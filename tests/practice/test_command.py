@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.english import load
 from voicelog.cli import main, practice
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.practice.examiner import Examiner, Plan
@@ -149,7 +150,6 @@ class Script:
     def hear(self, samples: Samples, rule: str) -> Hearing:
         """The next line, once for each sound."""
         from voicelog.hearing.engines.protocol import Hypothesis
-        from voicelog.phrases.grammar import load
         from voicelog.phrases.lines import LineReader
 
         self.rules.add(rule)

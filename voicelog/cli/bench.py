@@ -8,9 +8,9 @@ from voicelog.demo import demo_audio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live.exam import Ended, LiveOptions
 from voicelog.live.running import run_exam
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.session import Session
-from voicelog.settings import Settings, load_settings
+from voicelog.settings import load_settings
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,8 +38,9 @@ def run(options: argparse.Namespace) -> int:
 
     Only real pace says what an examiner would wait; "fast" says what the machine can do at most.
     """
-    engine = chosen_engine(load_settings(), load())
-    session = Session(Settings(), engine=engine)
+    grammar = load_named(load_settings().language)
+    engine = chosen_engine(load_settings(), grammar)
+    session = Session(engine=engine, grammar=grammar)
     given = LiveOptions(source=demo_audio(), pace=options.pace, read_back="off")
     ended = run_exam(session, engine, given, on_screen=False)
     print(json.dumps({"pace": options.pace} | ended.figures) if options.json else _line(ended, options.pace))

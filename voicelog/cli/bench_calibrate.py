@@ -9,7 +9,8 @@ from voicelog.cli.parsing import number
 from voicelog.measuring.calibrating import calibrate, in_one_line
 from voicelog.measuring.choosing import Target
 from voicelog.measuring.writing import check_writable, write
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
+from voicelog.settings import load_settings
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,7 +50,9 @@ def run(options: argparse.Namespace) -> int:
     """
     check_writable(options.to, options.json)
     target = Target(options.silently_wrong, options.talk_entered, options.talk_asked)
-    done = calibrate(selection_of(options), load(), options.listener, target, say)
+    done = calibrate(
+        selection_of(options), load_named(load_settings().language), options.listener, target, say
+    )
     if options.to is not None:
         write(options.to, done.text)
     if options.json is not None:

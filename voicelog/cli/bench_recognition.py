@@ -14,7 +14,8 @@ from voicelog.measuring.counting import Counted, counted
 from voicelog.measuring.listeners import DEFAULT_NAMES, checked_names, judge_of
 from voicelog.measuring.plot import svg
 from voicelog.measuring.writing import check_writable, write
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
+from voicelog.settings import load_settings
 
 _WIDTH = 200  # characters of a line; a narrower terminal folds it, and loses nothing
 
@@ -40,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
 
     Raises VoicelogError for manifests, recordings or names that cannot be used.
     """
-    grammar, selection = load(), selection_of(options)
+    grammar, selection = load_named(load_settings().language), selection_of(options)
     listeners = checked_names(options.listeners or DEFAULT_NAMES)
     limits, rows = selection.limits_in_force(), selection.rows(grammar)
     check_writable(options.json, options.plot)

@@ -8,7 +8,7 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.microphone import MicrophoneSource
 from voicelog.hearing.sources import FileSource, Source
 from voicelog.live import devices, preflight
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.record.places import data_folder
 from voicelog.settings import load_settings
 
@@ -28,7 +28,8 @@ def run(options: argparse.Namespace) -> int:
     It listens to what an exam would listen to. Raises MissingPartError without PortAudio or when no sound comes in.
     """
     settings = load_settings()
-    engine = chosen_engine(settings, load())
+    grammar = load_named(settings.language)
+    engine = chosen_engine(settings, grammar)
     source: Source
     if options.source:
         source = FileSource(options.source)
@@ -39,7 +40,8 @@ def run(options: argparse.Namespace) -> int:
             f"For {options.seconds:g} seconds: be silent for a moment, "
             f'then say "{preflight.SAMPLE_SENTENCE}".'
         )
-    found = preflight.report(preflight.sound_of(source, options.seconds), engine, data_folder())
+    sound = preflight.sound_of(source, options.seconds)
+    found = preflight.report(sound, engine, grammar, data_folder())
     if options.json:
         print(json.dumps(found.as_json()))
     else:

@@ -10,7 +10,7 @@ from voicelog.demo import demo_audio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live.exam import LiveOptions
 from voicelog.live.running import run_exam
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.session import Session
 
 
@@ -41,8 +41,9 @@ def _to_page(options: argparse.Namespace) -> None:
 
     settings, browser = settings_of(options), opens_browser(options)
     with PageServer(binding(options), settings=settings) as server:
-        engine = chosen_engine(settings, load())
-        session = Session(settings, engine=engine)
+        grammar = load_named(settings.language)
+        engine = chosen_engine(settings, grammar)
+        session = Session(settings, engine=engine, grammar=grammar)
         chosen = LiveOptions.of(settings, source=demo_audio(), pace=options.pace, stay=True)
         beside = partial(on_page, server, "", browser=browser, waits_for_watcher=True)
         ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)

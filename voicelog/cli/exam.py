@@ -17,7 +17,7 @@ from voicelog.live.exam import Ended, LiveOptions
 from voicelog.live.running import run_exam
 from voicelog.page.beside import first_start, name_in_record, on_page
 from voicelog.page.serving import PageServer
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.screen.terminal import print_result
 from voicelog.session import Session
 from voicelog.settings import load_settings, settings_exist
@@ -53,10 +53,13 @@ def run(options: argparse.Namespace) -> int:
             first_start(server)
             browser = False  # the page goes on to the exam by itself
         settings = settings_of(options)
-        engine = chosen_engine(settings, load())
+        grammar = load_named(settings.language)
+        engine = chosen_engine(settings, grammar)
         with kept(settings, keep=not options.no_record) as store:
             device = None if options.source else devices.for_exam(options.device, settings.microphone)
-            session = Session(settings, engine=engine, store=store, reference=options.reference)
+            session = Session(
+                settings, engine=engine, grammar=grammar, store=store, reference=options.reference
+            )
             chosen = LiveOptions.of(
                 settings,
                 device=device,

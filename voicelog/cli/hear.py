@@ -10,7 +10,7 @@ from voicelog.errors import VoicelogError
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.hear_one import hear_one
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.phrases.plain_words import in_plain_words
 
 
@@ -25,8 +25,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Hear one utterance a file; 2 when a file could not be read."""
-    grammar = load()
-    listener = chosen_engine(settings_of(options), grammar)
+    settings = settings_of(options)
+    grammar = load_named(settings.language)
+    listener = chosen_engine(settings, grammar)
     grammar.walker(options.rule)
     status = 0
     for path in options.audio:
@@ -38,7 +39,7 @@ def run(options: argparse.Namespace) -> int:
             continue
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         text = in_plain_words(grammar, best.text) if best else hearing.free_text
-        outcome = decide(hearing)
+        outcome = decide(hearing, grammar.language)
         if not options.json:
             print(f"{path}: {outcome}: {text}", flush=True)
             continue

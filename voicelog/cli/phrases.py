@@ -9,8 +9,9 @@ from rich.table import Table
 
 from voicelog.cli.parsing import whole_number
 from voicelog.phrases.card import phrase_card
-from voicelog.phrases.grammar import Grammar, load
+from voicelog.phrases.grammar import Grammar, load_named
 from voicelog.phrases.sampler import samples
+from voicelog.settings import load_settings
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print them. Raises UnknownRuleError."""
-    grammar = load()
+    grammar = load_named(load_settings().language)
     if options.sample is None:
         Console().print(_card(grammar))
         return 0

@@ -8,7 +8,6 @@ from voicelog.cli.exam_options import add_exam_options, settings_of
 from voicelog.cli.page_options import add_page_options, binding, opens_browser
 from voicelog.cli.printing import standard_input
 from voicelog.hearing.engines.chosen import chosen_engine
-from voicelog.phrases.grammar import load
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.exercise import SEEDS, TECHNIQUES, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LOOKS, EyeModel, parse_refraction, random_refraction
@@ -98,7 +97,7 @@ def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings
 
 
 def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
-    engine = chosen_engine(lesson.settings, load())
+    engine = chosen_engine(lesson.settings, lesson.grammar)
     spoken(lesson, engine, device=options.device, recording=options.source, as_json=options.json)
 
 

@@ -16,6 +16,7 @@ from rich.console import Console
 
 from voicelog.cli.parsing import whole_number
 from voicelog.errors import VoicelogError
+from voicelog.phrases.grammar import load_named
 from voicelog.record import acts, copies, verifying
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
@@ -223,7 +224,8 @@ def _amendment(
     if entry is None or (to is None) != withdraw:
         raise VoicelogError("say which entry (--entry), and what it should be (--to PHRASE) or --withdraw")
     reason = acts.readable(reason, "--reason")
-    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to)
+    grammar = load_named(load_settings().language)
+    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to, grammar=grammar)
 
 
 def _record(store: ExamStore) -> ExamRecord:

@@ -16,7 +16,7 @@ from voicelog.cli.printing import entered, print_exam
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.screen.terminal import screen
 from voicelog.session import Session
 from voicelog.settings import Settings
@@ -54,9 +54,10 @@ def replay(
     """Run a whole recorded exam through a session and print it; False when the record refused an entry."""
     all_entered = True
     source = FileSource(path, pace)
-    listener = chosen_engine(settings, load())
+    grammar = load_named(settings.language)
+    engine = chosen_engine(settings, grammar)
     with kept(settings, keep=keep) as store:
-        session = Session(settings, engine=listener, store=store, reference=reference)
+        session = Session(settings, engine=engine, grammar=grammar, store=store, reference=reference)
         with (
             nullcontext()
             if as_json

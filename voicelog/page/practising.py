@@ -30,5 +30,9 @@ def practise_on_page(
         if listen is not None:
             listen(lesson)
         print("the page stays until Ctrl-C", file=sys.stderr)
-        while True:
-            time.sleep(3600)
+        _stay()
+
+
+def _stay() -> None:
+    while True:
+        time.sleep(3600)

@@ -37,7 +37,14 @@ def watched(exercise: Exercise, settings: Settings, *, as_json: bool) -> None:
     plan = Plan(
         exercise.technique, settings.naming, settings.cylinder_form, exercise.distance_cm, exercise.lens_in
     )
-    examiner = Examiner(lesson.eye, plan, seed=exercise.seed, eye_name=exercise.eye, on_look=looked)
+    examiner = Examiner(
+        lesson.eye,
+        plan,
+        seed=exercise.seed,
+        eye_name=exercise.eye,
+        language=lesson.grammar.language,
+        on_look=looked,
+    )
     for line in examiner.lines():
         said = lesson.session.type_line(line)
         show.line(f"says: {line}" if said.outcome == "accepted" else f"says: {line} ({said.reply})")

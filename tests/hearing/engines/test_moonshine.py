@@ -2,11 +2,11 @@
 
 import pytest
 
+from tests.english import load
 from voicelog.demo import demo_audio
 from voicelog.hearing.endpointing import EndpointingSettings
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
-from voicelog.phrases.grammar import load
 
 LONGEST_S = EndpointingSettings().max_utterance_s + 1.0
 

@@ -6,6 +6,7 @@ from random import Random
 import numpy as np
 import pytest
 
+from tests.english import load
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.network import MoonshineModel, model_folder
@@ -14,7 +15,6 @@ from voicelog.hearing.engines.spelling import SpelledGrammar
 from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
 from voicelog.hearing.sources import FileSource
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.sampler import samples
 

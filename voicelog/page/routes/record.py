@@ -94,7 +94,13 @@ def amend(exam: str, amendment: Amendment, page: ThisPage) -> dict[str, int]:
     store, record = _to_change(page, exam)
     by, reason = acts.initials(amendment.by, "who"), acts.readable(amendment.reason, "the reason")
     event = acts.amendment(
-        record, datetime.now(UTC), by=by, reason=reason, entry=amendment.entry, phrase=amendment.phrase
+        record,
+        datetime.now(UTC),
+        by=by,
+        reason=reason,
+        entry=amendment.entry,
+        phrase=amendment.phrase,
+        grammar=page.grammar,
     )
     store.append(event)
     return {"number": event.number}
