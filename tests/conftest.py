@@ -2,11 +2,11 @@
 
 import pytest
 
+from tests.english import load
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.network import MoonshineModel
 from voicelog.hearing.engines.sphinx import SphinxListener
 from voicelog.hearing.engines.two import TwoListeners
-from voicelog.phrases.grammar import load
 
 
 @pytest.fixture(autouse=True)

@@ -13,10 +13,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from voicelog import commands
-from voicelog.cli import main
+from tests.english import load
+from voicelog.cli import main, type_lines
 from voicelog.exam.events import Event
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
 from voicelog.session import Memory
@@ -363,7 +362,7 @@ class RefusingStore(Memory):
 
 
 def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(commands, "kept", lambda settings, keep: nullcontext(RefusingStore()))
+    monkeypatch.setattr(type_lines, "kept", lambda settings, keep: nullcontext(RefusingStore()))
 
     lines = "right eye\nstreak vertical neutral at plus three\nstreak horizontal neutral at plus two\n"
     status, out, err = run("type", "--json", "--distance", "67", stdin=lines)

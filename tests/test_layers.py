@@ -10,6 +10,7 @@ import voicelog
 ROOT = Path(voicelog.__file__).parent
 ORDER = (
     "errors",
+    "demo",
     "optics",
     "phrases",
     "exam",
@@ -23,7 +24,6 @@ ORDER = (
     "practice",
     "measuring",
     "page",
-    "commands",
     "cli",
 )
 ALONE = {"errors", "optics"}

@@ -16,7 +16,7 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load_named
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
@@ -82,7 +82,7 @@ class Session:
     ) -> None:
         settings = settings or Settings()
         self._engine = engine
-        self._grammar = grammar or load()
+        self._grammar = grammar or load_named(settings.language)
         self._reader = LineReader(self._grammar, ENTRY_RULE, Layer.WRITTEN)
         self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
@@ -128,7 +128,7 @@ class Session:
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
         """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
-        outcome = decide(hearing)
+        outcome = decide(hearing, self._grammar.language)
         deaf = not self.state.listening
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         left_out = outcome == "ignored" or best is None

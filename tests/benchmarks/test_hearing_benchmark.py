@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from voicelog.commands import demo_audio
+from voicelog.demo import demo_audio
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Samples
@@ -36,8 +36,12 @@ def test_one_utterance_of_three_seconds(
 
 def test_start_up_and_first_answer(benchmark: Any) -> None:
     """Wanted: start-up under 3 s. Measured from outside: interpreter, imports, grammar, network."""
-    code = "from voicelog.commands import engine; engine()"
-
+    code = (
+        "from voicelog.hearing.engines.chosen import chosen_engine\n"
+        "from voicelog.phrases.grammar import load_named\n"
+        "from voicelog.settings import Settings\n"
+        "chosen_engine(Settings(), load_named('en'))\n"
+    )
     benchmark.pedantic(subprocess.run, ([sys.executable, "-c", code],), {"check": True}, rounds=3)
 
 

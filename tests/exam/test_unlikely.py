@@ -2,13 +2,13 @@
 
 import pytest
 
+from tests.english import load
 from tests.exam.typing import typed
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.unlikely import ODD_AXIS_MARGIN_LOG, PLAUSIBLE_CYLINDER_D, Evidence, unlikely
 from voicelog.optics import COMMON_LENS_SET, LensSet
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 
 HALVES = LensSet(spheres_d=(0.5, 1.0, 1.5, 2.0, 10.0), cylinders_d=(0.5, 1.0))

@@ -18,12 +18,12 @@ import soundfile
 import soxr
 
 from tests.corpora.voices import by_name
+from tests.english import ENGLISH, load
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.meanings import Meaning
 
@@ -63,7 +63,7 @@ def _table(two_listeners: TwoListeners) -> dict[str, Counter[str]]:
         if truth is None:
             continue
         hearing = hear_samples(two_listeners, samples, "entry")
-        outcome = decide(hearing)
+        outcome = decide(hearing, ENGLISH)
         right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
         outcome_name = ("accepted right" if right else "accepted wrong") if outcome == "accepted" else outcome
         found.setdefault(speaker, Counter())[outcome_name] += 1
@@ -102,7 +102,7 @@ def test_no_sentence_of_other_talk_is_accepted(
     two_listeners: TwoListeners, capsys: pytest.CaptureFixture[str]
 ) -> None:
     outcomes = Counter(
-        decide(hear_samples(two_listeners, samples, "entry")) for _, _, samples in clips("talk")
+        decide(hear_samples(two_listeners, samples, "entry"), ENGLISH) for _, _, samples in clips("talk")
     )
     with capsys.disabled():
         print(f"\nother talk, {outcomes.total()} sentences: {dict(outcomes)}")

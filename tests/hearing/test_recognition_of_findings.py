@@ -5,6 +5,7 @@ from collections import Counter
 import pytest
 
 from tests.corpora.voices import by_name
+from tests.english import ENGLISH
 from tests.hearing.test_recognition import clips, meant
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.two import TwoListeners
@@ -21,7 +22,7 @@ def test_findings_of_natural_test_voices(
         truth = meant(transcript)
         assert truth is not None, transcript
         hearing = hear_samples(two_listeners, samples, "entry")
-        outcome = decide(hearing)
+        outcome = decide(hearing, ENGLISH)
         right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
         found[outcome if outcome != "accepted" else "accepted right" if right else "accepted wrong"] += 1
         voices.add(by_name(speaker).split)

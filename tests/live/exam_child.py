@@ -8,9 +8,10 @@ that it has spoken.
 
 import sys
 
-from voicelog import commands
+from tests.english import load
+from tests.live.run import live_exam
+from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live import exam as live
-from voicelog.live.commands import exam
 from voicelog.settings import Settings
 from voicelog.speaking.gate import PlaybackGate
 
@@ -25,4 +26,5 @@ class TellingGate(PlaybackGate):
 
 if __name__ == "__main__":
     live.PlaybackGate = TellingGate  # type: ignore[misc]
-    exam(Settings(read_back=sys.argv[1]), commands.engine(), as_json=True)  # type: ignore[arg-type]
+    settings = Settings.model_validate({"read_back": sys.argv[1]})
+    live_exam(settings, chosen_engine(settings, load()))

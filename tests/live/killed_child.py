@@ -10,15 +10,18 @@ import sys
 
 from rich.console import Console
 
-from voicelog import commands
+from tests.english import load
+from voicelog.cli.keeping import kept
+from voicelog.demo import demo_audio
+from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live.exam import LiveExam, LiveOptions
 from voicelog.session import Session
 from voicelog.settings import Settings
 
 if __name__ == "__main__":
-    engine = commands.engine()
-    with commands.kept(Settings(), keep=True) as store, open(os.devnull, "w", encoding="utf-8") as nowhere:
+    engine = chosen_engine(Settings(), load())
+    with kept(Settings(), keep=True) as store, open(os.devnull, "w", encoding="utf-8") as nowhere:
         session = Session(Settings(), engine=engine, store=store)
         session.listen(lambda event, _: print(event.number, flush=True))
-        options = LiveOptions(source=commands.demo_audio(), pace=sys.argv[1])  # type: ignore[arg-type]
+        options = LiveOptions(source=demo_audio(), pace=sys.argv[1])  # type: ignore[arg-type]
         LiveExam(session, engine, options, Console(file=nowhere)).run()

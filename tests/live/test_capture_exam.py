@@ -16,14 +16,15 @@ import pytest
 import soundfile
 
 from tests.corpora.demo_scenario import TRUTH, script
+from tests.english import load
 from tests.hearing.pulse import PrivatePulse
-from voicelog import commands
+from voicelog.demo import demo_audio
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, read_whole
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.speaking.voice import SystemVoice
 
@@ -131,7 +132,7 @@ def _clips(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 def demo_samples() -> Samples:
-    return read_whole(commands.demo_audio(), max_seconds=200).samples
+    return read_whole(demo_audio(), max_seconds=200).samples
 
 
 def meant(*lines: str) -> list[Any]:
@@ -166,7 +167,7 @@ def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     Other talk may be cut elsewhere than in the file, so the number of utterances is not compared.
     """
     with live(server) as child:
-        play(server, commands.demo_audio())
+        play(server, demo_audio())
         time.sleep(2.0)
         heard = child.end()
 

@@ -10,19 +10,19 @@ from pathlib import Path
 import pytest
 import soundfile
 
+from tests.live.run import live_exam
 from tests.session.test_session import hearing
+from voicelog.cli import bench, check, main
 from voicelog.errors import MissingPartError, VoicelogError
 from voicelog.exam.events import Event
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
-from voicelog.live import commands as live_commands
 from voicelog.live import devices, keys
-from voicelog.live.commands import bench_latency, exam
 from voicelog.live.display import meter
 from voicelog.live.latency import latency
 from voicelog.session import Memory
-from voicelog.settings import Settings
+from voicelog.settings import Settings, save_settings
 
 TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
 
@@ -47,7 +47,7 @@ def test_an_exam_from_a_recording_is_stored_and_printed(capsys: pytest.CaptureFi
     store = Memory()
     script = Script("right eye", "streak vertical neutral at plus one")
 
-    session = exam(
+    session = live_exam(
         Settings(working_distance_cm=50), script, source=TWO_PHRASES, pace="fast", store=store, as_json=True
     )
 
@@ -64,18 +64,19 @@ def test_an_exam_from_a_recording_is_stored_and_printed(capsys: pytest.CaptureFi
 
 
 def test_latency_at_real_pace_is_the_pause_and_little_more(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A scripted recogniser takes no time: what is left is the pause that ends an utterance, and the drawing."""
     path = tmp_path / "first phrase.wav"
     soundfile.write(path, read_whole(TWO_PHRASES).samples[: 2 * SAMPLE_RATE_HZ], SAMPLE_RATE_HZ)
 
-    ended = bench_latency(Script("right eye"), path, as_json=True)
+    monkeypatch.setattr(bench, "chosen_engine", lambda *_: Script("right eye"))
+    monkeypatch.setattr(bench, "demo_audio", lambda: path)
 
-    assert ended.latency.count == 1
-    assert ended.latency.worst_s is not None
-    assert 0.47 < ended.latency.worst_s < 1.0
-    assert json.loads(capsys.readouterr().out)["latency"]["count"] == 1
+    assert main(["bench", "latency", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["latency"]
+    assert found["count"] == 1
+    assert 0.47 < found["worst_s"] < 1.0
 
 
 def test_figures_of_latencies() -> None:
@@ -87,7 +88,7 @@ def test_figures_of_latencies() -> None:
 
 def test_an_unusable_recording_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(VoicelogError, match="no such file"):
-        exam(Settings(), Script(), source=tmp_path / "none.wav")
+        live_exam(Settings(), Script(), source=tmp_path / "none.wav")
 
 
 def test_without_portaudio_the_package_is_named_and_a_recording_still_works(
@@ -99,8 +100,8 @@ def test_without_portaudio_the_package_is_named_and_a_recording_still_works(
     monkeypatch.setattr(portaudio.importlib, "import_module", missing)
 
     with pytest.raises(MissingPartError, match="libportaudio2"):
-        exam(Settings(), Script())
-    exam(Settings(), Script("right eye", "left eye"), source=TWO_PHRASES, pace="fast", as_json=True)
+        live_exam(Settings(), Script())
+    live_exam(Settings(), Script("right eye", "left eye"), source=TWO_PHRASES, pace="fast", as_json=True)
     assert len(json.loads(capsys.readouterr().out)["entries"]) == 2
 
 
@@ -108,7 +109,7 @@ def test_push_to_talk_needs_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     with Path(os.devnull).open(encoding="utf-8") as nothing:
         monkeypatch.setattr(sys, "stdin", nothing)
         with pytest.raises(VoicelogError, match="terminal"):
-            exam(Settings(), Script(), source=TWO_PHRASES, push_to_talk=True)
+            live_exam(Settings(), Script(), source=TWO_PHRASES, push_to_talk=True)
 
 
 def test_keys_are_read_one_by_one_from_a_terminal_and_it_is_left_as_it_was(
@@ -173,11 +174,15 @@ def test_the_microphone_named_now_goes_before_the_settings_and_these_before_the_
     assert devices.chosen("named", "set", tmp_path) == "named"
 
 
-def test_the_check_listens_to_the_microphone_of_the_settings(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_check_listens_to_the_microphone_of_the_settings(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     def opened(device: str | None) -> None:
         raise MissingPartError(f"no microphone {device}")
 
-    monkeypatch.setattr(live_commands, "MicrophoneSource", opened)
+    monkeypatch.setattr(check, "MicrophoneSource", opened)
+    monkeypatch.setattr(check, "chosen_engine", lambda *_: Script())
+    save_settings({"microphone": "desk"})
 
-    with pytest.raises(MissingPartError, match="no microphone desk"):
-        live_commands.check(Script(), microphone="desk")
+    assert main(["check"]) == 3
+    assert "no microphone desk" in capsys.readouterr().err

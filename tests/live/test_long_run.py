@@ -12,7 +12,7 @@ import pytest
 
 from tests.corpora.demo_scenario import TRUTH, script
 from tests.session.test_session import hearing
-from voicelog import commands
+from voicelog.demo import demo_audio
 from voicelog.exam.events import Said
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, SileroDetector, utterances
@@ -96,7 +96,7 @@ class Practice:
 @pytest.mark.sweep
 @pytest.mark.skipif(not STATM.exists(), reason="memory is read from /proc, which only Linux has")
 def test_four_hours_in_one_run(capsys: pytest.CaptureFixture[str]) -> None:
-    blocks = list(FileSource(commands.demo_audio()).blocks())
+    blocks = list(FileSource(demo_audio()).blocks())
     lines = [line.text for line in script()]
     heard = list(utterances(blocks))
     assert len(heard) == len(lines)

@@ -7,14 +7,15 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import load
 from tests.live.scripted import ScriptedSource
-from voicelog import commands
+from voicelog.cli import check, main
+from voicelog.demo import demo_audio
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.levels import Samples, amplitude
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
-from voicelog.live.commands import check
 from voicelog.live.preflight import noise_floor_dbfs, report, sound_of
 
 SEED = Path(__file__).parents[1] / "audio"
@@ -32,7 +33,7 @@ def blocks(samples: Samples) -> list[Block]:
 @pytest.fixture(scope="module", name="phrase")
 def _phrase() -> Samples:
     """One entry of the demo, other than the sentence that is asked for."""
-    heard = utterances(FileSource(commands.demo_audio()).blocks())
+    heard = utterances(FileSource(demo_audio()).blocks())
     return next(one.samples for one in heard if one.index == 3)
 
 
@@ -47,7 +48,7 @@ def test_muted_quiet_noisy_and_clipped_are_told_apart(
     phrase: Samples, two_listeners: TwoListeners, tmp_path: Path
 ) -> None:
     def problems(samples: Samples) -> str:
-        return "; ".join(report(blocks(samples), two_listeners, tmp_path).problems)
+        return "; ".join(report(blocks(samples), two_listeners, load(), tmp_path).problems)
 
     spoken = np.concatenate([noise(2.0, -75.0), phrase, noise(1.0, -75.0)])
     level = np.sqrt(np.mean(np.square(phrase)))
@@ -78,14 +79,20 @@ def test_no_sound_at_all_names_what_is_missing() -> None:
 
 
 def test_check_prints_its_findings(
-    two_listeners: TwoListeners, tmp_path: Path, capsys: pytest.CaptureFixture[str], phrase: Samples
+    two_listeners: TwoListeners,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    phrase: Samples,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(check, "chosen_engine", lambda *_: two_listeners)
     path = tmp_path / "said.wav"
     soundfile.write(path, np.concatenate([noise(1.0, -75.0), phrase, noise(0.6, -75.0)]), SAMPLE_RATE_HZ)
 
-    assert not check(two_listeners, seconds=60.0, source=path, folder=tmp_path)
+    command = ["check", "--seconds", "60", "--source", str(path)]
+    assert main(command) == 2
     assert "heard        right eye (accepted)" in capsys.readouterr().out
-    assert not check(two_listeners, seconds=60.0, source=path, folder=tmp_path, as_json=True)
+    assert main([*command, "--json"]) == 2
     found = json.loads(capsys.readouterr().out)
     assert found["heard"] == "right eye"
     assert found["noise_floor_dbfs"] == pytest.approx(-75.0, abs=3.0)

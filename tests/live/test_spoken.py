@@ -2,11 +2,11 @@
 
 import pytest
 
+from tests.english import load
 from voicelog.live import spoken
 from voicelog.optics import written_axis
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 
 

@@ -2,12 +2,12 @@
 
 from pathlib import Path
 
+from tests.english import load
 from voicelog.hearing.decision import Limits
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.counting import Case, Heard
 from voicelog.measuring.manifests import Expecting, Row, Split
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 
 READER = LineReader(load(), "entry", Layer.WRITTEN)

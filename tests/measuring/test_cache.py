@@ -9,11 +9,11 @@ from random import Random
 
 import pytest
 
+from tests.english import load
 from tests.measuring.made_up import READER, heard
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.cache import WHOLE_FILE, Cut, HearingCache, HearingKey, Stretch, code_mark, sound_mark
 from voicelog.measuring.errors import MeasuringError
-from voicelog.phrases.grammar import load
 from voicelog.phrases.sampler import samples
 
 KEY = HearingKey("5ound", "entry", "moonshine", WHOLE_FILE)

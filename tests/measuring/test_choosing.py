@@ -8,15 +8,15 @@ from random import Random
 
 import pytest
 
+from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, talk
+from voicelog.cli import parsed
 from voicelog.hearing.decision import default_limits
-from voicelog.measuring import commands
 from voicelog.measuring.choosing import STEPS, Target, choose, figures, in_order
-from voicelog.measuring.commands import Selection
 from voicelog.measuring.counting import Case
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.limits_file import read_limits
-from voicelog.phrases.grammar import load
+from voicelog.measuring.selection import Selection
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"
@@ -94,15 +94,18 @@ class Halves:
 
         monkeypatch.setattr(Selection, "limits_in_force", lambda self: LIMITS)
         monkeypatch.setattr(Selection, "rows", lambda self, grammar: [case.row for case in found])
-        monkeypatch.setattr(Selection, "heard", lambda self, rows, names, grammar: Heard())
+        monkeypatch.setattr(Selection, "heard", lambda self, rows, names, grammar, say: Heard())
 
     def choose(self, to: Path, wrong: float = 0.01) -> str:
         """The table of limits that the command writes."""
-        selection = Selection([Path("made-up")])
-        commands.calibrate(
-            selection, "moonshine", target=Target(wrong), to=to, json_to=to.with_suffix(".json")
-        )
+        _calibrate("--silently-wrong", str(wrong), "--to", str(to), "--json", str(to.with_suffix(".json")))
         return to.read_text(encoding="utf-8")
+
+
+def _calibrate(*given: str) -> None:
+    """The command; what it says in one line is raised."""
+    options = parsed(["bench", "calibrate", "made-up", "--listener", "moonshine", *given])
+    assert options.run(options) == 0
 
 
 def with_split(half: list[Case], split: str) -> list[Case]:
@@ -160,7 +163,7 @@ def test_with_the_tuning_half_alone_the_other_is_not_even_reported(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     Halves(monkeypatch, with_split(cases(1, "ann"), "tuning"))
-    commands.calibrate(Selection([tmp_path], split="tuning"), "moonshine", target=Target(0.01))
+    _calibrate("--split", "tuning", "--silently-wrong", "0.01")
 
     assert "test half" not in capsys.readouterr().out
 

@@ -2,11 +2,11 @@
 
 import pytest
 
+from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, row, talk
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.measuring.counting import Group, counted, phrase_result, talk_result
 from voicelog.measuring.listeners import Judged, judge_of
-from voicelog.phrases.grammar import load
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.english import load
 from tests.measuring.made_up import row
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.manifests import (
@@ -16,7 +17,6 @@ from voicelog.measuring.manifests import (
     refuse_missing,
     sampled,
 )
-from voicelog.phrases.grammar import load
 from voicelog.phrases.meanings import Answer, Digit, Eye
 
 

@@ -11,16 +11,15 @@ from xml.etree import ElementTree
 import pytest
 from rich.console import Console
 
+from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, talk
 from voicelog.cli import main
-from voicelog.measuring import commands
-from voicelog.measuring.commands import Selection
 from voicelog.measuring.counting import Case, Counted, counted
 from voicelog.measuring.intervals import poisson, wilson
 from voicelog.measuring.listeners import judge_of
 from voicelog.measuring.plot import svg
 from voicelog.measuring.reporting import Made, as_json, tables
-from voicelog.phrases.grammar import load
+from voicelog.measuring.selection import DEFAULT_CACHE, Selection
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"
@@ -135,7 +134,7 @@ def test_the_command_prints_and_writes(
             return 0
 
     monkeypatch.setattr(Selection, "rows", lambda self, grammar: [case.row for case in CASES])
-    monkeypatch.setattr(Selection, "heard", lambda self, rows, names, grammar: Heard())
+    monkeypatch.setattr(Selection, "heard", lambda self, rows, names, grammar, say: Heard())
     report, plot = tmp_path / "r.json", tmp_path / "r.svg"
     status = main(
         [
@@ -195,4 +194,4 @@ def test_what_cannot_be_measured_is_said_in_one_line(
     assert status == 2
     assert message in error
     assert len(error.splitlines()) == 1
-    assert commands.DEFAULT_CACHE.exists() is False
+    assert DEFAULT_CACHE.exists() is False

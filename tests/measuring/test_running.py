@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import ENGLISH, load
 from tests.hearing.test_recognition import clips
 from tests.measuring.made_up import heard
 from voicelog.hearing.decision import decide
@@ -19,7 +20,6 @@ from voicelog.measuring.cache import WHOLE_FILE, HearingCache, HearingKey
 from voicelog.measuring.listeners import Task
 from voicelog.measuring.manifests import Expecting, Row, read_manifest
 from voicelog.measuring.running import Progress, Run
-from voicelog.phrases.grammar import load
 
 
 @pytest.fixture(name="folder", scope="module")
@@ -191,7 +191,7 @@ def test_real_listeners_in_two_processes(folder: Path, tmp_path: Path) -> None:
         and case.heard[0].hearing.hypotheses[0].meaning == case.row.expected
     ]
     assert len(right) >= 2
-    assert [decide(each.hearing) for each in talk.heard] == ["ignored"] * len(talk.heard)
+    assert [decide(each.hearing, ENGLISH) for each in talk.heard] == ["ignored"] * len(talk.heard)
     cache = HearingCache(tmp_path / "c.jsonl")
     for case in phrases:
         sound = running.sound_mark(case.row.path)

@@ -12,7 +12,7 @@ from tests.corpora.demo_scenario import script
 from tests.live.scripted import utterance
 from tests.record.cases import EXAM
 from tests.session.test_session import hearing
-from voicelog.commands import demo_audio
+from voicelog.demo import demo_audio
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.hearing.sources import SAMPLE_RATE_HZ as RATE

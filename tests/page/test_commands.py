@@ -8,24 +8,22 @@ import threading
 import time
 import urllib.request
 import webbrowser
-from contextlib import nullcontext
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 
 from tests.live.test_exam_from_file import TWO_PHRASES, Script
-from voicelog.cli import _parser, main
-from voicelog.live import commands as live
-from voicelog.page import commands
+from voicelog.cli import exam, main, parsed
+from voicelog.cli.page_options import binding, opens_browser
+from voicelog.errors import MissingPartError
 from voicelog.page.access import Access, Binding
-from voicelog.page.arguments import binding, opens_browser
-from voicelog.settings import Settings, load_settings, settings_exist
+from voicelog.settings import Settings, settings_exist
 
 
 def options(*arguments: str) -> argparse.Namespace:
     """As the command line gives them."""
-    return _parser().parse_args(arguments)
+    return parsed(arguments)
 
 
 @pytest.fixture(name="opened")
@@ -38,12 +36,12 @@ def _opened(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def test_an_exam_prints_the_pages_address_and_opens_it(
-    opened: list[str], capsys: pytest.CaptureFixture[str]
+    opened: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    given = options("exam", "--source", str(TWO_PHRASES), "--pace", "fast", "--no-record")
     script = Script("right eye", "streak vertical neutral at plus one")
+    monkeypatch.setattr(exam, "chosen_engine", lambda *_: script)
 
-    commands.exam(given, lambda: Settings(), engine=lambda _: script, kept=lambda _: nullcontext())
+    assert main(["exam", "--source", str(TWO_PHRASES), "--pace", "fast", "--no-record"]) == 0
 
     printed = capsys.readouterr()
     assert "right eye" in printed.out
@@ -54,16 +52,14 @@ def test_an_exam_prints_the_pages_address_and_opens_it(
 
 @pytest.mark.parametrize("given", [("--no-open",), ("--json",)])
 def test_no_browser_is_opened_when_it_is_not_wanted(
-    opened: list[str], given: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+    opened: list[str],
+    given: tuple[str, ...],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    chosen = options("exam", "--source", str(TWO_PHRASES), "--pace", "fast", "--no-record", *given)
+    monkeypatch.setattr(exam, "chosen_engine", lambda *_: Script("right eye", "left eye"))
 
-    commands.exam(
-        chosen,
-        lambda: Settings(),
-        engine=lambda _: Script("right eye", "left eye"),
-        kept=lambda _: nullcontext(),
-    )
+    assert main(["exam", "--source", str(TWO_PHRASES), "--pace", "fast", "--no-record", *given]) == 0
 
     assert opened == []
     assert "page: http" in capsys.readouterr().err
@@ -83,15 +79,12 @@ def test_a_first_exam_waits_for_the_three_answers(
 ) -> None:
     begun: list[Settings] = []
 
-    def exam(settings: Settings, *_: Any, **__: Any) -> None:
+    def engine(settings: Settings, *_: Any) -> Any:
         begun.append(settings)
+        raise MissingPartError("here the exam would begin")
 
-    monkeypatch.setattr(live, "exam", exam)
-    worker = threading.Thread(
-        target=commands.exam,
-        args=(options("exam"), load_settings),
-        kwargs={"engine": lambda _: Script(), "kept": lambda _: nullcontext()},
-    )
+    monkeypatch.setattr(exam, "chosen_engine", engine)
+    worker = threading.Thread(target=main, args=(["exam"],))
     worker.start()
     give_up_s = time.monotonic() + 10
     while not opened and time.monotonic() < give_up_s:
@@ -123,7 +116,7 @@ def test_a_first_exam_waits_for_the_three_answers(
 def test_the_demo_without_a_port_needs_no_page() -> None:
     """The terminal's demo does not even load what the page is made of."""
     script = (
-        "import sys, voicelog.cli, voicelog.commands; voicelog.commands.replay = lambda *a, **k: None;"
+        "import sys, voicelog.cli, voicelog.cli.demo as demo; demo.replay = lambda *a, **k: None;"
         "voicelog.cli.main(['demo']); print([n for n in ('fastapi', 'uvicorn', 'jinja2') if n in sys.modules])"
     )
     done = subprocess.run(

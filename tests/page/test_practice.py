@@ -10,8 +10,7 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
 
 from tests.page.served import Served
 from tests.practice.test_command import TWO_PHRASES, Script
-from voicelog import commands
-from voicelog.cli import main
+from voicelog.cli import main, practice
 from voicelog.page import practising
 from voicelog.page.lessons import lesson_data, lesson_of
 from voicelog.page.serving import PageServer
@@ -208,7 +207,7 @@ def test_a_lesson_by_voice_is_served_too(
 
     monkeypatch.setattr(PageServer, "open", served_at)
     monkeypatch.setattr(practising, "_stay", interrupted)
-    monkeypatch.setattr(commands, "engine", lambda policy: Script("right eye", "streak vertical"))
+    monkeypatch.setattr(practice, "chosen_engine", lambda *_: Script("right eye", "streak vertical"))
 
     status = main(["practice", "--page", "--no-open", "--voice", "--source", str(TWO_PHRASES), "--seed", "3"])
 

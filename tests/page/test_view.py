@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from uncertainties import correlated_values
 
+from tests.english import load
 from tests.page.test_live import RIGHT
 from voicelog.exam.state import ExamState
 from voicelog.optics import MeridianReading, solve_readings
@@ -16,7 +17,6 @@ from voicelog.page.values import signed, value
 from voicelog.page.view import live_view, others
 from voicelog.page.waveform import waveform
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.session import Session
 from voicelog.settings import Settings

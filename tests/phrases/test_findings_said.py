@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.english import load
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "findings.md"

@@ -8,8 +8,15 @@ from voicelog.phrases import nodes
 from voicelog.phrases.errors import GrammarError
 from voicelog.phrases.grammar import load
 from voicelog.phrases.jsgf import read_text
+from voicelog.phrases.language import Language, language_in
 
 HEAD = "#JSGF V1.0 UTF-8 en;\ngrammar t;\n"
+
+
+def in_folder(folder: Path) -> Language:
+    """A language whose grammar lies there."""
+    (folder / "language.toml").write_text('code = "en"\n', encoding="utf-8")
+    return language_in(folder)
 
 
 def rule(text: str) -> nodes.Node:
@@ -100,7 +107,7 @@ def test_a_folder_that_does_not_link_is_refused(tmp_path: Path, rules: str, reas
     (tmp_path / "t.jsgf").write_text(HEAD + rules, encoding="utf-8")
 
     with pytest.raises(GrammarError, match=r"t\.jsgf") as caught:
-        load(tmp_path)
+        load(in_folder(tmp_path))
 
     assert reason in str(caught.value)
 
@@ -109,9 +116,9 @@ def test_a_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:
     (tmp_path / "t.jsgf").write_bytes(b"\xff\xfe\x00")
 
     with pytest.raises(GrammarError, match=r"t\.jsgf:0: cannot be read"):
-        load(tmp_path)
+        load(in_folder(tmp_path))
 
 
 def test_an_empty_folder_is_named(tmp_path: Path) -> None:
     with pytest.raises(GrammarError, match="holds no"):
-        load(tmp_path)
+        load(in_folder(tmp_path))

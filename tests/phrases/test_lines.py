@@ -6,9 +6,10 @@ from random import Random
 
 import pytest
 
+from tests.english import load
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.card import phrase_card
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load, references
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar, references
 from voicelog.phrases.lines import LineReader, NotAPhraseError, exact_words
 from voicelog.phrases.meanings import MEANING
 from voicelog.phrases.plain_words import in_plain_words

@@ -5,8 +5,9 @@ from random import Random
 
 import pytest
 
+from tests.english import load
 from voicelog.phrases.errors import UnknownRuleError
-from voicelog.phrases.grammar import Grammar, load
+from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.neighbours import neighbours
 from voicelog.phrases.sampler import samples
 

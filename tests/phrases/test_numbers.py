@@ -4,8 +4,8 @@ import json
 
 import pytest
 
+from tests.english import load
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 
 POWERS = {

@@ -2,16 +2,16 @@
 
 import pytest
 
+from tests.english import ENGLISH, load
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import tokenise
-from voicelog.phrases.saying import as_expansion, numbers_together, teen_twins
+from voicelog.phrases.saying import as_expansion, misheard_twins, numbers_together
 
 
 def words(line: str) -> list[str]:
     """A line as words with its numbers whole."""
-    return numbers_together(tokenise(line))
+    return numbers_together(tokenise(line, ENGLISH))
 
 
 def ways(expansion: str) -> list[str]:
@@ -44,7 +44,7 @@ def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
     """Checked by the grammar itself, which reads the spoken words by other rules than the written ones."""
     reader = LineReader(load(), "entry", Layer.WRITTEN)
     meant = reader.understand(line).meanings
-    sayings = ways(as_expansion(words(line)))
+    sayings = ways(as_expansion(words(line), ENGLISH))
 
     assert sayings
     for saying in sayings:
@@ -74,7 +74,7 @@ def test_a_written_finding_can_be_said_and_no_way_to_say_it_means_another(line: 
     reader = LineReader(load(), "entry", Layer.WRITTEN)
     meant = reader.understand(line).meanings
     understood = []
-    for saying in ways(as_expansion(words(line))):
+    for saying in ways(as_expansion(words(line), ENGLISH)):
         try:
             understood.append(reader.understand(saying).meanings)
         except NotAPhraseError:
@@ -102,4 +102,4 @@ def test_a_written_finding_can_be_said_and_no_way_to_say_it_means_another(line: 
     ],
 )
 def test_twins(line: str, twins: list[str]) -> None:
-    assert [" ".join(twin) for twin in teen_twins(words(line))] == twins
+    assert [" ".join(twin) for twin in misheard_twins(words(line), ENGLISH)] == twins

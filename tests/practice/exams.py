@@ -6,6 +6,7 @@ from random import Random
 
 import numpy as np
 
+from tests.english import ENGLISH
 from voicelog.exam.state import EyeState
 from voicelog.optics import (
     ErrorModel,
@@ -95,7 +96,7 @@ def exam(seed: int, plan: Plan, *, unsteady: bool = False) -> Exam:
     glimpses: list[Glimpse] = []
     session = Session(settings(plan))
     lines, refused = [], []
-    for line in Examiner(eye, plan, seed=seed, on_look=glimpses.append).lines():
+    for line in Examiner(eye, plan, seed=seed, language=ENGLISH, on_look=glimpses.append).lines():
         lines.append(line)
         if session.type_line(line).outcome != "accepted":
             refused.append(line)

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from voicelog import commands
-from voicelog.cli import main
+from tests.english import load
+from voicelog.cli import main, practice
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.exercise import Exercise
@@ -128,7 +128,7 @@ def test_watching_shows_looks_and_lines(run: Run) -> None:
 def test_what_cannot_be_set_is_refused_in_one_line(
     run: Run, arguments: tuple[str, ...], complaint: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(commands, "engine", lambda policy: None)
+    monkeypatch.setattr(practice, "chosen_engine", lambda *_: None)
 
     status, out, err = run(*arguments)
 
@@ -150,7 +150,6 @@ class Script:
     def hear(self, samples: Samples, rule: str) -> Hearing:
         """The next line, once for each sound."""
         from voicelog.hearing.engines.protocol import Hypothesis
-        from voicelog.phrases.grammar import load
         from voicelog.phrases.lines import LineReader
 
         self.rules.add(rule)
@@ -165,7 +164,7 @@ class Script:
 def test_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     """The recording's two utterances stand for a place and an entry; both are answered."""
     engine = Script("streak vertical", "right eye")
-    monkeypatch.setattr(commands, "engine", lambda policy: engine)
+    monkeypatch.setattr(practice, "chosen_engine", lambda *_: engine)
 
     status, out, _ = run("--voice", "--source", str(TWO_PHRASES), "--json", *EYE)
     found = json.loads(out)
@@ -177,7 +176,7 @@ def test_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_stop_listening_ends_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(commands, "engine", lambda policy: Script("right eye", "stop listening"))
+    monkeypatch.setattr(practice, "chosen_engine", lambda *_: Script("right eye", "stop listening"))
 
     status, out, _ = run("--voice", "--source", str(TWO_PHRASES), *EYE)
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from tests.english import load
 from tests.session.test_session import hearing
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.optics import SpheroCylinder, difference
@@ -262,7 +263,6 @@ def test_an_unsure_place_is_asked_for_again_and_other_talk_leaves_no_trace() -> 
 def hearing_of_place(text: str, log: float = -1.0) -> Hearing:
     """A place alone, as the rule of practice hears it."""
     from voicelog.hearing.engines.protocol import Hypothesis
-    from voicelog.phrases.grammar import load
     from voicelog.phrases.lines import LineReader
 
     meaning = LineReader(load(), "practice").understand(text).meanings[0]

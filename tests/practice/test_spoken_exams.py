@@ -20,13 +20,13 @@ import pytest
 
 from tests.corpora.synthesise import Task, read_flac
 from tests.corpora.voices import Voice, select
+from tests.english import ENGLISH, load
 from tests.practice.exams import plans, principal_difference_d, settings
 from voicelog.exam.events import Said
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.eye import EyeModel, SimulatedEye, random_refraction
@@ -57,8 +57,8 @@ def scripts() -> list[Script]:
     for seed in range(1000, 1000 + EXAMS):
         truth, random = random_refraction(seed), Random(f"takes {seed}")
         plan = next(islice(plans(seed), seed % 6, None))
-        written = Examiner(SimulatedEye(EyeModel(truth), seed), plan, seed=seed, spoken=False).lines()
-        lines = tuple(tuple(said(line, random) for _ in range(TAKES)) for line in written)
+        written = Examiner(SimulatedEye(EyeModel(truth), seed), plan, seed=seed).lines()
+        lines = tuple(tuple(said(line, random, ENGLISH) for _ in range(TAKES)) for line in written)
         made.append(Script(truth, plan, VOICES[seed % len(VOICES)], lines))
     return made
 

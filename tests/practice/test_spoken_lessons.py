@@ -7,6 +7,7 @@ import pytest
 
 from tests.corpora.synthesise import Task, read_flac
 from tests.corpora.voices import by_name
+from tests.english import ENGLISH, load
 from tests.hearing.test_recognition import clips as packed_clips
 from tests.hearing.test_recognition import meant
 from tests.practice.test_spoken_exams import VOICES, folder_of_clips, render
@@ -14,7 +15,6 @@ from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.practice.lesson import PRACTICE_RULE
 
@@ -28,7 +28,7 @@ def test_entries_are_heard_in_practice_as_in_an_exam(two_listeners: TwoListeners
     for _, transcript, samples in islice(natural, 8):
         hearing = hear_samples(two_listeners, samples, PRACTICE_RULE)
         best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
-        accepted = decide(hearing) == "accepted"
+        accepted = decide(hearing, ENGLISH) == "accepted"
         assert not accepted or best == meant(transcript), transcript
         right += accepted
     assert right >= 7
@@ -48,7 +48,7 @@ def test_a_place_alone_is_heard(
             hearing = hear_samples(two_listeners, clip, PRACTICE_RULE)
             best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
             right = best == reader.understand(place).meanings[0]
-            outcomes.append((decide(hearing), right, voice.name, place))
+            outcomes.append((decide(hearing, ENGLISH), right, voice.name, place))
     with capsys.disabled():
         clear = [each for each in outcomes if each[0] == "accepted"]
         print(

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.english import load
 from voicelog.errors import VoicelogError
 from voicelog.exam.finding_words import finding
 from voicelog.record.acts import amendment
@@ -38,7 +39,7 @@ def test_what_is_left_unsaid_stays(tmp_path: Path, entry: int, phrase: str, now:
     with Journal.open(tmp_path) as journal:
         store, _ = dictated(journal, LINES, at=NOW)
         record = journal.exam(store.exam)
-        event = amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase)
+        event = amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase, grammar=load())
 
     assert event.meaning is not None
     assert finding(event.meaning) == now  # type: ignore[arg-type]
@@ -57,6 +58,8 @@ def test_what_cannot_be_is_one_line(tmp_path: Path, entry: int, phrase: str, why
         store, session = dictated(journal, LINES, at=NOW)
         record = journal.exam(store.exam)
         with pytest.raises(VoicelogError, match=why):
-            store.append(amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase))
+            store.append(
+                amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase, grammar=load())
+            )
 
     assert len(session.state.ledger.lines) == len(LINES)

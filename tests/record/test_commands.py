@@ -9,14 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from voicelog.cli import record as commands
+from voicelog.cli.export import export
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Started
-from voicelog.record import commands
 from voicelog.record.errors import AttestedError, NoSuchExamError
 from voicelog.record.events import Addendum, ClipsExpired
+from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.inert import inert, latin
 from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
+from voicelog.record.retention import expire_clips
 
 from .cases import LEFT, MORNING, RIGHT, dictated, heard_words, past_the_program
 
@@ -243,42 +246,43 @@ def test_backup_and_restore(data: Path, tmp_path: Path, capsys: pytest.CaptureFi
 @pytest.mark.parametrize("form", ["fhir", "csv", "json"])
 def test_export_to_standard_output(form: str, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
     exam = typed()
-    commands.export(exam, form)  # type: ignore[arg-type]
+    export(exam, form)
     shown = capfdbinary.readouterr().out
 
     with Journal.open() as journal:
-        assert shown == commands.exported(journal, exam, form)  # type: ignore[arg-type]
+        assert shown == exported(journal, exam, FORMATS[form])
     assert exam.encode() in shown
 
 
 @pytest.mark.parametrize("form", ["fhir", "csv", "json", "report"])
 def test_export_to_a_new_private_file(form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "out"
-    commands.export(typed(), form, to=path)  # type: ignore[arg-type]
+    export(typed(), form, to=path)
 
     assert capsys.readouterr().out == f"{path}\n"
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     assert path.stat().st_size > 100
     with pytest.raises(VoicelogError, match="not written over"):
-        commands.export("last", form, to=path)  # type: ignore[arg-type]
+        export("last", form, to=path)
     with pytest.raises(VoicelogError, match="cannot be written"):
-        commands.export("last", form, to=tmp_path / "no folder" / "out")  # type: ignore[arg-type]
+        export("last", form, to=tmp_path / "no folder" / "out")
 
 
 def test_a_report_is_named_after_its_exam(data: Path) -> None:
     exam = typed()
-    commands.export("last", "report")
+    export("last", "report")
 
     assert (data.parent / f"{exam}.pdf").read_bytes().startswith(b"%PDF-")
 
 
-def test_clips_expire_by_command() -> None:
+def test_clips_expire() -> None:
     with Journal.open() as journal:
         store, _ = dictated(journal, at=MORNING)
         store.append(heard_words(store, "talk", MORNING, store.keep_clip(np.zeros(800, np.float32))))
 
-    assert commands.expire_clips(clip_days=36_500) == 0
-    assert commands.expire_clips(clip_days=1) == 1
+    for clip_days, expired in ((36_500, 0), (1, 1)):
+        with Journal.open(clip_days=clip_days) as journal:
+            assert expire_clips(journal) == expired
 
 
 def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -322,7 +326,7 @@ def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureF
         lambda: commands.show(exam, as_json=True),
         lambda: commands.amend(exam, by="\x1b[2J", add="\x1b[2J"),
         lambda: commands.attest(exam, by="\x1b[2J"),
-        lambda: commands.export(exam, "json", to=Path("x.json")),
+        lambda: export(exam, "json", to=Path("x.json")),
     ):
         show()
         shown = capsys.readouterr().out
@@ -366,10 +370,10 @@ def test_ten_megabytes_of_note_are_kept_whole_and_shown_cut(capsys: pytest.Captu
     assert "characters in all]" in shown
     with Journal.open() as journal:
         assert journal.exam(exam).addenda[0].text == note
-        assert len(commands.exported(journal, exam, "csv")) < 5_000
-        assert len(commands.exported(journal, exam, "fhir")) < 60_000
-        assert len(commands.exported(journal, exam, "report")) < 20_000
-        assert len(commands.exported(journal, exam, "json")) > TEN_MB
+        assert len(exported(journal, exam, FORMATS["csv"])) < 5_000
+        assert len(exported(journal, exam, FORMATS["fhir"])) < 60_000
+        assert len(exported(journal, exam, FORMATS["report"])) < 20_000
+        assert len(exported(journal, exam, FORMATS["json"])) > TEN_MB
     assert commands.verify()
 
 

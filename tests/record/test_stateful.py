@@ -10,10 +10,11 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
+from tests.english import load
 from voicelog.exam.events import Event, Said, Started
 from voicelog.exam.state import ExamState
 from voicelog.exam.state import fold as fold_said
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.sampler import samples
 from voicelog.record.amending import filled_in
 from voicelog.record.errors import AttestedError, CannotFollowError

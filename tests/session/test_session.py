@@ -5,12 +5,12 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from tests.english import load
 from voicelog.exam.events import Event, Said
 from voicelog.exam.state import ExamState, fold
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.session import Memory, Session, Store
 

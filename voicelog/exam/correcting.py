@@ -243,6 +243,8 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
         raise refuse(f"{entry.words()} has no lenses", context.meaning)
     if said.remove is None:
         return replaced(state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context))
+    if said.remove == "cylinder" and entry.lenses.cylinder is None:
+        raise refuse(f"{entry.words()}: there is no cylinder in it", context.meaning)
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)
     if after.empty:
         raise refuse(f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning)

@@ -14,7 +14,8 @@ from importlib.resources import files
 
 from voicelog.exam.events import Outcome
 from voicelog.hearing.engines.protocol import Hearing
-from voicelog.hearing.teens import has_odd_axis, teen_rival
+from voicelog.hearing.misheard import has_odd_axis, misheard_rival
+from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.meanings import Reading
 
@@ -39,21 +40,25 @@ def default_limits() -> Limits:
     return Limits(**data["limits"])
 
 
-def decide(hearing: Hearing, limits: Limits | None = None) -> Outcome:
+def decide(hearing: Hearing, language: Language, limits: Limits | None = None) -> Outcome:
     """Whether the best meaning is sure enough to be entered, doubtful enough to be asked about, or other talk."""
     limits = limits or default_limits()
     score, margin = hearing.score, hearing.margin
     if score is None or margin is None or score < limits.ask_score:
         return "ignored"
-    surplus = _surplus_words(hearing)
+    surplus = _surplus_words(hearing, language)
     if surplus > _ASK_SURPLUS:
         return "ignored"
     if surplus > 0 and _leaves_out_the_lens(hearing):
         return "asked"
     if hearing.second_opinion is not None and hearing.second_opinion < limits.agree_opinion:
         return "asked"
-    clear = score >= limits.accept_score and margin >= _needed(hearing, limits) and surplus <= _ACCEPT_SURPLUS
-    if clear and not has_odd_axis(hearing.hypotheses[0].meaning):
+    clear = (
+        score >= limits.accept_score
+        and margin >= _needed(hearing, language, limits)
+        and surplus <= _ACCEPT_SURPLUS
+    )
+    if clear and not has_odd_axis(hearing.hypotheses[0].meaning, language):
         return "accepted"
     return "asked"
 
@@ -64,16 +69,16 @@ def _leaves_out_the_lens(hearing: Hearing) -> bool:
     return isinstance(best, Reading) and best.lens is None
 
 
-def _needed(hearing: Hearing, limits: Limits) -> float:
+def _needed(hearing: Hearing, language: Language, limits: Limits) -> float:
     """The margin that the best meaning needs over the next one."""
     if hearing.second_opinion is not None:
         return limits.agreed_margin
     if len(hearing.hypotheses) < 2:
         return limits.accept_margin
-    rival = teen_rival(hearing.hypotheses[0].meaning, hearing.hypotheses[1].meaning)
+    rival = misheard_rival(hearing.hypotheses[0].meaning, hearing.hypotheses[1].meaning, language)
     if rival is None:
         return limits.accept_margin
-    return limits.odd_teen_margin if rival == "odd teen" else limits.teen_margin
+    return limits.odd_teen_margin if rival == "odd" else limits.teen_margin
 
 
 # Words of the free transcript that the phrase leaves unexplained, in lengths of the phrase.
@@ -82,9 +87,9 @@ _ASK_SURPLUS = 1.0
 _SPARE_WORDS = 1
 
 
-def _surplus_words(hearing: Hearing) -> float:
-    said = len(tokenise(hearing.hypotheses[0].text))
-    free = len(tokenise(hearing.free_text))
+def _surplus_words(hearing: Hearing, language: Language) -> float:
+    said = len(tokenise(hearing.hypotheses[0].text, language))
+    free = len(tokenise(hearing.free_text, language))
     # A phrase likelier than the free transcript itself may leave one word more.
     spare = _SPARE_WORDS + ((hearing.score or 0.0) > 0)
     return max(0, free - said - spare) / max(said, 1)

@@ -29,3 +29,11 @@ def remember(name: str | None, folder: Path | None = None) -> None:
 def chosen(named: str | None, by_settings: str | None, folder: Path | None = None) -> str | None:
     """The microphone to listen to: named now, else in the settings, else given last; None: the system's default."""
     return named or by_settings or remembered(folder)
+
+
+def for_exam(named: str | None, by_settings: str | None) -> str | None:
+    """The microphone for an exam: as `chosen`; one that is named now is remembered, an empty name forgets it."""
+    if named is None:
+        return chosen(None, by_settings)
+    remember(named or None)
+    return named or None

@@ -9,7 +9,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import Literal
+from typing import Any, Literal
 
 from rich.console import Console
 
@@ -29,6 +29,7 @@ from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Pedal, Switch
 from voicelog.live.taking import Ear, ExamTaker
 from voicelog.session import Session
+from voicelog.settings import Settings
 from voicelog.speaking.gate import PlaybackGate
 from voicelog.speaking.speaker import SilentSpeaker, SoundSpeaker, Speaker
 from voicelog.speaking.tones import Signal
@@ -54,6 +55,17 @@ class LiveOptions:
     push_to_talk: bool = False
     pedal: Pedal = "toggle"
 
+    @classmethod
+    def of(cls, settings: Settings, **given: Any) -> "LiveOptions":
+        """What the settings say of the sound, and what was `given` beside them, which goes before."""
+        by_settings = {
+            "tones": settings.tones,
+            "volume": settings.volume,
+            "read_back": settings.read_back,
+            "headset": settings.headset,
+        }
+        return cls(**(by_settings | given))
+
 
 @dataclass(frozen=True, slots=True)
 class Ended:
@@ -64,6 +76,19 @@ class Ended:
     latency: Latency
     notes: tuple[str, ...]
     """What was odd on the way, one line each."""
+
+    @property
+    def figures(self) -> dict[str, Any]:
+        """All but the state, for JSON."""
+        return {
+            "utterances": self.counts.utterances,
+            "drafts": self.counts.drafts,
+            "drafts_used": self.counts.drafts_used,
+            "own_speech": self.counts.own_speech,
+            "most_waiting": self.counts.most_waiting,
+            "latency": self.latency.as_json(),
+            "notes": list(self.notes),
+        }
 
 
 class LiveExam:

@@ -18,7 +18,7 @@ from voicelog.hearing.levels import FLOOR_DBFS, Samples, clipped_fraction, measu
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, Source
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.plain_words import in_plain_words
 
@@ -86,14 +86,14 @@ def _until_silent(source: Source, deadline_s: float) -> Iterator[Block]:
         timer.cancel()
 
 
-def report(blocks: list[Block], engine: Engine, folder: Path) -> Report:
+def report(blocks: list[Block], engine: Engine, grammar: Grammar, folder: Path) -> Report:
     """What there is to say about some seconds of sound, and about room for clips in `folder`."""
     samples = np.concatenate([block.samples for block in blocks])
     spoken = _utterances(blocks)
     floor_dbfs = noise_floor_dbfs(samples)
     speech_dbfs = max((one.rms_dbfs for one in spoken), default=None)
     clipped = clipped_fraction(samples)
-    heard, outcome, as_asked = _heard(spoken, engine)
+    heard, outcome, as_asked = _heard(spoken, engine, grammar)
     free = shutil.disk_usage(_existing(folder)).free
     return Report(
         seconds=samples.size / SAMPLE_RATE_HZ,
@@ -125,15 +125,15 @@ def _utterances(blocks: list[Block]) -> list[Utterance]:
     return found + ears.flush()
 
 
-def _heard(spoken: list[Utterance], engine: Engine) -> tuple[str | None, str | None, bool]:
+def _heard(spoken: list[Utterance], engine: Engine, grammar: Grammar) -> tuple[str | None, str | None, bool]:
     """The best of what was said: its words, its outcome, and whether it is the sample sentence."""
-    (wanted,) = LineReader(load(), ENTRY_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).meanings
+    (wanted,) = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).meanings
     last: tuple[str | None, str | None, bool] = (None, None, False)
     for one in spoken:
         hearing = engine.hear(one.samples, ENTRY_RULE)
         best = hearing.hypotheses[0] if hearing.hypotheses else None
-        text = in_plain_words(load(), best.text) if best else hearing.free_text
-        outcome = decide(hearing)
+        text = in_plain_words(grammar, best.text) if best else hearing.free_text
+        outcome = decide(hearing, grammar.language)
         last = (text, outcome, best is not None and best.meaning == wanted and outcome == "accepted")
         if last[2]:
             break

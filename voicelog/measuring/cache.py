@@ -170,7 +170,7 @@ def sound_mark(path: Path) -> str:
 def code_mark(grammar: Grammar, modules: Iterable[str]) -> str:
     """A short mark of the grammar and of modules of `voicelog.hearing`: what the same sound was heard by."""
     digest = hashlib.sha256()
-    for path in sorted(grammar.folder.iterdir()):
+    for path in sorted(grammar.language.folder.iterdir()):
         if path.is_file():
             digest.update(path.read_bytes())
     folder = files("voicelog.hearing")

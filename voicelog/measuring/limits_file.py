@@ -36,11 +36,3 @@ def limits_text(limits: Limits, comments: Iterable[str]) -> str:
     ]
     values = [f"{field.name} = {getattr(limits, field.name)!r}" for field in fields(Limits)]
     return "\n".join([*lines, "[limits]", *values]) + "\n"
-
-
-def write_limits(path: Path, text: str) -> None:
-    """Write a file of limits. Raises MeasuringError when that fails."""
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise MeasuringError(f"{path}: cannot be written ({error.strerror})") from None

@@ -19,6 +19,7 @@ from voicelog.measuring.cache import code_mark
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.language import Language
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.meanings import Meaning
 
@@ -119,7 +120,7 @@ class Listeners:
         from voicelog.hearing.engines.two import TwoListeners
 
         second = SphinxListener(grammar)
-        return TwoListeners(grammar, self._recalled, second, doubting_teens=name == "cautious")
+        return TwoListeners(grammar, self._recalled, second, doubting_numbers=name == "cautious")
 
 
 class _Recalled:
@@ -167,13 +168,13 @@ Judge = Callable[[Hearing, str], Judged]
 
 def judge_of(name: str, grammar: Grammar, limits: Limits) -> Judge:
     """How a listener's hearings are judged."""
-    return _FreeJudge(grammar) if name == "free" else _by_limits(limits)
+    return _FreeJudge(grammar) if name == "free" else _by_limits(limits, grammar.language)
 
 
-def _by_limits(limits: Limits) -> Judge:
+def _by_limits(limits: Limits, language: Language) -> Judge:
     def judge(hearing: Hearing, rule: str) -> Judged:
         best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
-        return Judged(decide(hearing, limits), best, hearing.seconds)
+        return Judged(decide(hearing, language, limits), best, hearing.seconds)
 
     return judge
 

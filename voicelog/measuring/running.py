@@ -20,6 +20,7 @@ from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.listeners import FIRST, Listeners, Task, code_marks, heard_by
 from voicelog.measuring.manifests import Row
 from voicelog.phrases.grammar import Grammar, load
+from voicelog.phrases.language import language_in
 
 _WAITING_PER_JOB = 4
 
@@ -66,7 +67,7 @@ class Run:
         progress = Progress(len(self._rows))
         started = time.monotonic()
         todo = self._tasks(progress)
-        for keys, found in _all_heard(todo, self._grammar.folder, self.hearers, jobs):
+        for keys, found in _all_heard(todo, self._grammar.language.folder, self.hearers, jobs):
             for key in keys:
                 self._cache.keep(key, found[key.listener], self._codes[key.listener])
             progress.heard += 1
@@ -184,7 +185,7 @@ def _all_heard(todo: Iterator[_Job], grammar: Path, hearers: Sequence[str], jobs
         return
     listeners: Listeners | None = None
     for keys, task in todo:
-        listeners = listeners or Listeners(load(grammar), hearers)
+        listeners = listeners or Listeners(load(language_in(grammar)), hearers)
         yield keys, listeners.hear(task)
 
 
@@ -220,7 +221,7 @@ _here: list[Listeners | VoicelogError] = []
 def _begin(grammar: Path, hearers: tuple[str, ...]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the main process ends the pool
     try:
-        _here.append(Listeners(load(grammar), hearers))
+        _here.append(Listeners(load(language_in(grammar)), hearers))
     except VoicelogError as error:
         _here.append(error)
 

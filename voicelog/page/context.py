@@ -11,6 +11,7 @@ from voicelog.page.access import Access
 from voicelog.page.desk import Desk
 from voicelog.page.level_check import LevelCheck
 from voicelog.page.messages import Messages
+from voicelog.phrases.grammar import Grammar, load_named
 from voicelog.record.journal import Journal
 from voicelog.settings import Settings, load_settings
 
@@ -43,6 +44,11 @@ class Page:
         if messages is None or messages.desk is not desk:
             messages = self._messages = Messages(desk)
         return messages
+
+    @property
+    def grammar(self) -> Grammar:
+        """What may be said, in the language of the settings. Raises GrammarError."""
+        return load_named(self.settings.language)
 
     @property
     def journal(self) -> Journal:

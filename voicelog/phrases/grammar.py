@@ -3,13 +3,12 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from pathlib import Path
 
 from voicelog.phrases import nodes
 from voicelog.phrases.automaton import Automaton, Layer, LinkedRule, compile_rules
 from voicelog.phrases.errors import GrammarError, UnknownRuleError
 from voicelog.phrases.jsgf import read_file
+from voicelog.phrases.language import Language, language_named
 from voicelog.phrases.walker import Walker
 
 ENTRY_RULE = "entry"
@@ -20,7 +19,7 @@ _LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD}
 class Grammar:
     """Linked rules by name, and the one automaton made of them. Compared by identity."""
 
-    folder: Path
+    language: Language
     rules: Mapping[str, LinkedRule]
     automaton: Automaton
 
@@ -41,34 +40,24 @@ def _walker(grammar: Grammar, rule: str, layers: frozenset[Layer]) -> Walker:
     return Walker(grammar.automaton, rule, layers)
 
 
-def default_folder(language: str = "en") -> Path:
-    """Where the grammar of a language lies: inside the installed package, or beside it in a checkout.
-
-    Raises GrammarError when it is in neither place.
-    """
-    package = Path(str(files("voicelog")))
-    for folder in (package / "_grammar" / language, package.parent / "grammar" / language):
-        if folder.is_dir():
-            return folder
-    raise GrammarError(
-        package / "_grammar" / language, 0, "the grammar folder is missing; reinstall voicelog"
-    )
-
-
 @cache
-def load(folder: Path | None = None) -> Grammar:
-    """Read, link and check every `*.jsgf` of a folder (the installed English grammar by default).
+def load(language: Language) -> Grammar:
+    """Read, link and check every `*.jsgf` in the folder of a language.
 
     Raises GrammarError with file, line and reason.
     """
-    folder = folder or default_folder()
-    paths = sorted(folder.glob("*.jsgf"))
+    paths = sorted(language.folder.glob("*.jsgf"))
     if not paths:
-        raise GrammarError(folder, 0, "holds no *.jsgf file")
+        raise GrammarError(language.folder, 0, "holds no *.jsgf file")
     grammar_files = [read_file(path) for path in paths]
     rules = _link(grammar_files)
     _refuse_recursion(rules)
-    return Grammar(folder, rules, compile_rules(rules))
+    return Grammar(language, rules, compile_rules(rules))
+
+
+def load_named(name: str) -> Grammar:
+    """The grammar of the language that a setting names. Raises GrammarError."""
+    return load(language_named(name))
 
 
 def _link(grammar_files: list[nodes.GrammarFile]) -> dict[str, LinkedRule]:

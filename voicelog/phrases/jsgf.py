@@ -7,6 +7,7 @@ Refused: recursion (an automaton has no stack), which the note allows at the rig
 """
 
 import re
+import unicodedata
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -155,7 +156,7 @@ def read_file(path: Path) -> GrammarFile:
     Raises GrammarError with file, line and reason when it cannot be read or is not JSGF.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = unicodedata.normalize("NFC", path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
         raise GrammarError(path, 0, f"cannot be read: {error}") from None
     return read_text(text, path)

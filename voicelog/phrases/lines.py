@@ -39,7 +39,7 @@ class LineReader:
 
     def understand(self, line: str) -> Understood:
         """The meanings of `line`. Raises NotAPhraseError when it has none."""
-        tokens = tokenise(line)
+        tokens = tokenise(line, self._grammar.language)
         parses = self._matcher.parses(tokens)
         if not parses:
             raise NotAPhraseError(self._why_not(line, tokens))

@@ -1,33 +1,52 @@
 """Words to meaning: runs a line of words through the automaton and reads off what the tags say."""
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from voicelog.phrases.automaton import Token
+from voicelog.phrases.language import Language
 from voicelog.phrases.tags import Stack, Value
 from voicelog.phrases.walker import Position, Walker, run
 
-_PIECE = re.compile(r"[a-z']+|\S")
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
-_END_OF_WORD = re.compile(r"(?<=[a-z0-9+%-])[.,;:!?]+(?=\s|$)")
-_WORD_HYPHEN = re.compile(r"(?<=[a-z0-9+%-])-(?=[a-z])")
 
 
-def tokenise(line: str) -> tuple[Token, ...]:
+@dataclass(frozen=True, slots=True)
+class _Patterns:
+    piece: re.Pattern[str]
+    end_of_word: re.Pattern[str]
+    word_hyphen: re.Pattern[str]
+
+
+@cache
+def _patterns(letters: str) -> _Patterns:
+    letter = f"a-z{letters}"
+    before = f"(?<=[{letter}0-9+%-])"
+    return _Patterns(
+        re.compile(rf"[{letter}']+|\S"),
+        re.compile(rf"{before}[.,;:!?]+(?=\s|$)"),
+        re.compile(rf"{before}-(?=[{letter}])"),
+    )
+
+
+def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     """Split a line into words and single characters; `joined` marks what had no space before it.
 
     Case, hyphens between words, and punctuation that ends a word do not matter.
     """
-    text = line.lower().translate(_SAME_SIGN)
+    patterns = _patterns(language.letters)
+    text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN)
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
-    text = _WORD_HYPHEN.sub(" ", _END_OF_WORD.sub(" ", text))
+    text = patterns.word_hyphen.sub(" ", patterns.end_of_word.sub(" ", text))
     return tuple(
         Token(piece, joined=place > 0)
         for word in text.split()
-        for place, piece in enumerate(_PIECE.findall(word))
+        for place, piece in enumerate(patterns.piece.findall(word))
     )
 
 

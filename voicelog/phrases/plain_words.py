@@ -12,7 +12,7 @@ from voicelog.phrases.matcher import tokenise
 def in_plain_words(grammar: Grammar, text: str) -> str:
     """A heard line in small letters, without marks, each heard-only spelling replaced by the word it stands for."""
     words = _plain_words(grammar)
-    tokens = tokenise(text)
+    tokens = tokenise(text, grammar.language)
     return "".join(
         (token.text if token.joined else f" {words.get(token.text, token.text)}") for token in tokens
     ).strip()

@@ -25,6 +25,7 @@ from voicelog.optics import (
     streak_to_meridian_deg,
     written_power,
 )
+from voicelog.phrases.language import Language
 from voicelog.phrases.meanings import Naming
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.exercise import Technique
@@ -60,7 +61,10 @@ class Plan:
 
 
 class Examiner:
-    """Examines one eye; every look is told to `on_look`, every line is given by `lines`."""
+    """Examines one eye; every look is told to `on_look`, every line is given by `lines`.
+
+    `language`: whose words the lines are said in; None leaves them as they are written.
+    """
 
     def __init__(
         self,
@@ -69,13 +73,13 @@ class Examiner:
         *,
         seed: int = 0,
         eye_name: str = "right",
-        spoken: bool = True,
+        language: Language | None = None,
         on_look: Callable[[Glimpse], None] = lambda glimpse: None,
     ) -> None:
         self.plan = plan
         self._eye, self._eye_name = eye, eye_name
         self._random = Random(f"examiner {seed}")
-        self._spoken = spoken
+        self._language = language
         self._scope = Retinoscope(plan.distance_cm / 100.0)
         self._on_look = on_look
 
@@ -122,7 +126,7 @@ class Examiner:
         return self._say(f"{place} neutral {lens}".strip())
 
     def _say(self, line: str) -> str:
-        return said(line, self._random) if self._spoken else line
+        return line if self._language is None else said(line, self._random, self._language)
 
     def _streak_of_more_plus(self) -> float:
         """The streak, in whole degrees, whose meridian needs the more plus lens: with motion first, then the band.

@@ -9,6 +9,9 @@ from voicelog.practice.reflex import Retinoscope
 
 Technique = Literal["spheres", "sphere-cylinder", "cylinders"]
 TECHNIQUES: Final[tuple[Technique, ...]] = ("spheres", "sphere-cylinder", "cylinders")
+USUAL_DISTANCE_CM: Final = 67.0
+SEEDS: Final = 1_000_000
+"""How many eyes there are to draw from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +25,7 @@ class Exercise:
     model: EyeModel
     seed: int
     eye: Literal["right", "left"] = "right"
-    distance_cm: float = 67.0
+    distance_cm: float = USUAL_DISTANCE_CM
     lens_in: bool = False
     concave_mirror: bool = False
     technique: Technique = "spheres"

@@ -16,7 +16,7 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.optics import PowerVector, SpheroCylinder, meridian_to_streak_deg
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.practice.exercise import Exercise
@@ -71,12 +71,13 @@ class Lesson:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.exercise, self.settings = exercise, settings
-        self.session = session or Session(settings)
+        self.grammar = load_named(settings.language)
+        self.session = session or Session(settings, grammar=self.grammar)
         self.glimpses: list[Glimpse] = []
         self.turns: list[Turn] = []
         self.eye = SimulatedEye(exercise.model, exercise.seed)
         self._streak_deg: float | None = None
-        self._places = LineReader(load(), "loose_where", Layer.WRITTEN)
+        self._places = LineReader(self.grammar, "loose_where", Layer.WRITTEN)
         self._clock, self._began_s = clock, clock()
         self._ended_s: float | None = None
         self._lock = threading.Lock()
@@ -113,7 +114,7 @@ class Lesson:
             answer = self._heard(hearing, utterance)
             if answer.said is not None and answer.said.outcome == "ignored":
                 return answer
-            text = in_plain_words(load(), hearing.hypotheses[0].text) if hearing.hypotheses else ""
+            text = in_plain_words(self.grammar, hearing.hypotheses[0].text) if hearing.hypotheses else ""
             return self._kept(text, answer)
 
     def _kept(self, text: str, answer: Answer) -> Answer:
@@ -138,7 +139,7 @@ class Lesson:
 
     def _heard(self, hearing: Hearing, utterance: Utterance | None) -> Answer:
         best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
-        sure = decide(hearing) == "accepted"
+        sure = decide(hearing, self.grammar.language) == "accepted"
         if sure and isinstance(best, say.Plain) and best.kind == "pause":
             return Answer(ended=True)
         if isinstance(best, say.LooseWhere):

@@ -3,15 +3,16 @@
 import re
 from random import Random
 
+from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.saying import as_expansion, numbers_together
 
 _GROUP = re.compile(r"\( ([^()]*) \)")
 
 
-def said(line: str, random: Random) -> str:
+def said(line: str, random: Random, language: Language) -> str:
     """A written line in words: "streak 35 at -1.25" may be "streak thirty five at minus one and a quarter"."""
-    words = as_expansion(numbers_together(tokenise(line)))
+    words = as_expansion(numbers_together(tokenise(line, language)), language)
     bare = line[:1].isdigit()
     while match := _GROUP.search(words):
         ways = match[1].split(" | ")

@@ -5,7 +5,7 @@ from datetime import datetime
 from voicelog.errors import VoicelogError
 from voicelog.exam.plausible import doubts
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.meanings import Meaning
 from voicelog.record.amending import filled_in, live_line
@@ -15,13 +15,20 @@ from voicelog.record.inert import inert
 
 
 def amendment(
-    record: ExamRecord, at: datetime, *, by: str, reason: str, entry: int, phrase: str | None
+    record: ExamRecord,
+    at: datetime,
+    *,
+    by: str,
+    reason: str,
+    entry: int,
+    phrase: str | None,
+    grammar: Grammar,
 ) -> Amended:
     """Put an entry right by the typed `phrase`; None takes it out.
 
     Raises VoicelogError for a phrase that is not understood, or unclear, or of another kind than the entry.
     """
-    meaning = None if phrase is None else _meant(record, entry, phrase)
+    meaning = None if phrase is None else _meant(record, entry, phrase, grammar)
     return Amended(
         number=record.next_number,
         at=at,
@@ -74,9 +81,9 @@ def readable(text: str, what: str) -> str:
     return text
 
 
-def _meant(record: ExamRecord, entry: int, phrase: str) -> Meaning:
+def _meant(record: ExamRecord, entry: int, phrase: str, grammar: Grammar) -> Meaning:
     """What a typed phrase means in the place of an entry; nothing in it may be unclear."""
-    understood = LineReader(load(), ENTRY_RULE, Layer.WRITTEN).understand(phrase)
+    understood = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(phrase)
     if len(understood.meanings) > 1:
         raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
     line = live_line(record.state, entry)

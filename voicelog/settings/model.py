@@ -51,6 +51,11 @@ class Settings(BaseModel):
     remind_fellow_eye: bool = Field(
         default=False, description="whether the end of an exam of one eye brings a reminder of the other"
     )
+    language: str = Field(
+        default="en",
+        min_length=1,
+        description="which grammar is spoken and typed: a code that is shipped, or the path of a grammar's folder",
+    )
     engine: EngineName = Field(default="moonshine", description="which recogniser listens first")
     vosk_model: str | None = Field(
         default=None, description="folder or catalogue name of the model for the engine vosk"

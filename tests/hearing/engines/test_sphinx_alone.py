@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import ENGLISH, load
 from tests.hearing.test_recognition import clips, meant
 from voicelog.cli import main
 from voicelog.errors import MissingPartError
@@ -18,7 +19,6 @@ from voicelog.hearing.engines.sphinx_alone import SphinxEngine
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.phrases import meanings as say
 from voicelog.phrases.errors import UnknownRuleError
-from voicelog.phrases.grammar import load
 
 
 @pytest.fixture(scope="module", name="engine")
@@ -40,7 +40,7 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
             hearing = hear_samples(engine, sound, "entry")
             counts["all"] += 1
             counts["best right"] += bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
-            counts[decide(hearing)] += 1
+            counts[decide(hearing, ENGLISH)] += 1
     with capsys.disabled():
         print(f"\nsphinx alone, two natural voices, whole grammar: {dict(counts)}")
 
@@ -50,7 +50,7 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
 
 
 def test_other_talk_goes_the_way_out(engine: SphinxEngine) -> None:
-    outcomes = Counter(decide(engine.hear(sound)) for _, sound in some("talk", "", 6))
+    outcomes = Counter(decide(engine.hear(sound), ENGLISH) for _, sound in some("talk", "", 6))
 
     assert outcomes["accepted"] == 0
     assert outcomes["ignored"] >= 5
@@ -90,7 +90,7 @@ def test_the_same_sound_is_heard_the_same(engine: SphinxEngine) -> None:
 
 
 def test_silence_is_ignored(engine: SphinxEngine) -> None:
-    assert decide(engine.hear(np.zeros(16_000, np.float32))) == "ignored"
+    assert decide(engine.hear(np.zeros(16_000, np.float32)), ENGLISH) == "ignored"
 
 
 def test_an_unknown_rule_is_named(engine: SphinxEngine) -> None:

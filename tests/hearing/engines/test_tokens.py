@@ -6,6 +6,7 @@ from random import Random
 import numpy as np
 import pytest
 
+from tests.english import load
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.network import MoonshineModel, model_folder
@@ -14,7 +15,6 @@ from voicelog.hearing.engines.spelling import SpelledGrammar
 from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
 from voicelog.hearing.sources import FileSource
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.sampler import samples
 
@@ -63,7 +63,7 @@ def test_text_outside_the_vocabulary_is_cut_into_bytes(tokeniser: Tokeniser) -> 
 
 def test_the_network_cuts_words_as_the_tokeniser_does(model: MoonshineModel) -> None:
     """What the network writes freely, read as text and cut again, is the same pieces: an oracle not of our making."""
-    from voicelog.commands import demo_audio
+    from voicelog.demo import demo_audio
 
     grammar = SpelledGrammar(load().walker("answer"), model.tokeniser)
     for utterance in islice(utterances(FileSource(demo_audio()).blocks()), 8):

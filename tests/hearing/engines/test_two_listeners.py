@@ -8,6 +8,7 @@ import pytest
 import soundfile
 import soxr
 
+from tests.english import load
 from voicelog.errors import MissingPartError
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.sphinx import SphinxListener
@@ -15,7 +16,6 @@ from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.phrases import nodes
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import load
 from voicelog.phrases.lines import LineReader
 
 AUDIO = Path(__file__).parents[2] / "audio"
@@ -124,7 +124,7 @@ def test_the_second_is_asked_only_where_the_first_may_be_wrong(
 ) -> None:
     script = Scripted(*heard)
 
-    listeners = TwoListeners(load(), script, script, doubting_teens=True)  # type: ignore[arg-type]
+    listeners = TwoListeners(load(), script, script, doubting_numbers=True)  # type: ignore[arg-type]
     hearing = listeners.hear(np.zeros(16000, np.float32))
 
     assert script.asked == asked
@@ -132,7 +132,7 @@ def test_the_second_is_asked_only_where_the_first_may_be_wrong(
     assert hearing.hypotheses == script.heard.hypotheses
 
 
-def test_without_doubting_teens_only_close_meanings_are_compared() -> None:
+def test_without_doubting_numbers_only_close_meanings_are_compared() -> None:
     script = Scripted(("streak fifty with", -1.0), ("streak fifteen with", -6.0))
     hearing = TwoListeners(load(), script, script).hear(np.zeros(16000, np.float32))  # type: ignore[arg-type]
     assert (script.asked, hearing.second_opinion) == ([], None)

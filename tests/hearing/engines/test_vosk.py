@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from tests.english import load
 from tests.hearing.engines.ko.make import DIGITS, TALK
 from voicelog.errors import MissingPartError
 from voicelog.hearing.decision import decide
@@ -24,15 +25,17 @@ from voicelog.hearing.engines.vosk import VoskEngine, VoskModel
 from voicelog.hearing.models.catalogue import catalogue
 from voicelog.hearing.models.places import packaged_folder
 from voicelog.phrases import meanings as say
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load as load_grammar
+from voicelog.phrases.language import language_in
 
-KOREAN = Path(__file__).parent / "ko"
+FOLDER = Path(__file__).parent / "ko"
+KOREAN = language_in(FOLDER)
 
 
 def sounds() -> dict[str, Samples]:
     """Every line of the recording."""
-    whole, _ = soundfile.read(KOREAN / "korean.ogg", dtype="float32")
-    with (KOREAN / "korean.tsv").open(encoding="utf-8", newline="") as file:
+    whole, _ = soundfile.read(FOLDER / "korean.ogg", dtype="float32")
+    with (FOLDER / "korean.tsv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file, delimiter="\t"))
     return {row["text"]: whole[int(row["start_sample"]) : int(row["end_sample"])] for row in rows}
 
@@ -48,7 +51,7 @@ def _model() -> VoskModel:
 
 @pytest.fixture(scope="module", name="engine")
 def _engine(model: VoskModel) -> VoskEngine:
-    return VoskEngine(load(KOREAN), model, free=False)
+    return VoskEngine(load_grammar(KOREAN), model, free=False)
 
 
 @pytest.fixture(scope="module", name="entries")
@@ -91,11 +94,13 @@ def test_only_whole_phrases_count(entries: dict[str, Hearing], engine: VoskEngin
 
 
 def test_other_talk_is_not_accepted(entries: dict[str, Hearing]) -> None:
-    assert {text: decide(entries[text]) for text in TALK if decide(entries[text]) == "accepted"} == {}
+    assert {
+        text: decide(entries[text], KOREAN) for text in TALK if decide(entries[text], KOREAN) == "accepted"
+    } == {}
 
 
 def test_the_models_own_language_model_is_the_transcript_without_a_grammar(model: VoskModel) -> None:
-    hearing = VoskEngine(load(KOREAN), model).hear(sounds()["왼쪽"])
+    hearing = VoskEngine(load_grammar(KOREAN), model).hear(sounds()["왼쪽"])
 
     assert hearing.hypotheses[0].meaning == say.Eye(eye="left")
     assert hearing.free_text
@@ -116,7 +121,7 @@ def test_one_rule_can_be_listened_for(engine: VoskEngine, capsys: pytest.Capture
 
 
 def test_silence_is_no_phrase(engine: VoskEngine) -> None:
-    assert decide(engine.hear(np.zeros(16_000, np.float32))) == "ignored"
+    assert decide(engine.hear(np.zeros(16_000, np.float32)), KOREAN) == "ignored"
 
 
 def test_a_model_of_another_language_is_refused(model: VoskModel) -> None:

@@ -43,6 +43,10 @@ class DropsEntry(BaseFinding):
         agent = "of another kind" if self.agent == "other" else self.agent
         return agent if self.strength_percent is None else f"{agent} {self.strength_percent:g} %"
 
+    def words(self) -> str:
+        """ "both eyes: drops tropicamide 1 %; readings from here on are wet"."""
+        return super().words() + ("; readings from here on are wet" if self.cycloplegic else "")
+
     def value_words(self) -> str:
         """ "tropicamide 1 %, at 10:15"."""
         if self.clock is not None:

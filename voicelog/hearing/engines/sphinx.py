@@ -74,7 +74,7 @@ def make_decoder(grammar: Grammar, beam: float, word_beam: float, **options: flo
             **options,
         )
     )
-    for word, phones in _pronunciations(grammar.folder):
+    for word, phones in _pronunciations(grammar.language.folder):
         decoder.add_word(word, phones, True)
     return decoder
 

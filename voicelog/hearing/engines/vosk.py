@@ -129,7 +129,7 @@ class VoskEngine:
         self._rules: dict[str, _Rule] = {}
         self._as_model = {
             word: other
-            for word, other in _spellings(grammar.folder).items()
+            for word, other in _spellings(grammar.language.folder).items()
             if not self._model.knows(word) and self._model.knows(other)
         }
 

@@ -11,7 +11,7 @@ from voicelog.page import rendering
 from voicelog.page.context import Page, ThisPage
 from voicelog.page.desk import Desk
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, load
+from voicelog.phrases.grammar import ENTRY_RULE, Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.settings import settings_exist
 
@@ -79,10 +79,10 @@ async def say(phrase: Phrase, page: ThisPage) -> dict[str, int]:
 
 
 @router.get("/api/words", tags=["exam"])
-async def words(said: Annotated[str, Query(max_length=_LONGEST_LINE)] = "") -> Words:
+async def words(page: ThisPage, said: Annotated[str, Query(max_length=_LONGEST_LINE)] = "") -> Words:
     """The words that may follow the words `said`, so that everything that can be said can be clicked."""
-    matchers = _matchers()
-    tokens = tokenise(said)
+    matchers = _matchers(page.grammar)
+    tokens = tokenise(said, page.grammar.language)
     following = [matcher.next_words(tokens) for matcher in matchers]
     found = following[0] or following[1]
     complete = bool(tokens) and any(matcher.parses(tokens) for matcher in matchers)
@@ -96,7 +96,6 @@ def _desk(page: Page) -> Desk:
 
 
 @cache
-def _matchers() -> tuple[Matcher, Matcher]:
+def _matchers(grammar: Grammar) -> tuple[Matcher, Matcher]:
     """Of what is said, and of what may also be written."""
-    grammar = load()
     return Matcher(grammar.walker(ENTRY_RULE)), Matcher(grammar.walker(ENTRY_RULE, Layer.WRITTEN))

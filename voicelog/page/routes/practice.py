@@ -10,8 +10,7 @@ from starlette.responses import Response
 from voicelog.page import rendering
 from voicelog.page.context import ThisPage
 from voicelog.page.lessons import begin, lesson_data, lesson_of
-from voicelog.practice.arguments import SEEDS, USUAL_DISTANCE_CM
-from voicelog.practice.exercise import Exercise
+from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
 
 router = APIRouter()

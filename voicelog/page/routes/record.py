@@ -3,30 +3,32 @@
 from datetime import UTC, datetime
 from typing import Annotated, Any, Final
 
-from fastapi import APIRouter, HTTPException, Query
-from pydantic import BaseModel, Field
+from fastapi import APIRouter, HTTPException, Path, Query
+from pydantic import AfterValidator, BaseModel, Field
 from starlette.responses import Response
 
 from voicelog.page.access import PageError
 from voicelog.page.context import Page, ThisPage
 from voicelog.record import acts
-from voicelog.record.commands import Format, exported
 from voicelog.record.exams import ExamRecord
+from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import ExamStore, Wanted
 from voicelog.record.overviews import unescaped
 
 router = APIRouter(prefix="/api/exams", tags=["record"])
 
+
+def _known(name: str) -> str:
+    if name not in FORMATS:
+        raise ValueError(f"the formats are {', '.join(FORMATS)}")
+    return name
+
+
 _UNKNOWN: Final[dict[int | str, dict[str, Any]]] = {
     400: {"description": "it cannot be done; the answer says why"},
     404: {"description": "there is no such exam"},
 }
-_TYPES: Final[dict[Format, tuple[str, str]]] = {
-    "fhir": ("application/fhir+json", "fhir.json"),
-    "csv": ("text/csv; charset=utf-8", "csv"),
-    "json": ("application/json", "json"),
-    "report": ("application/pdf", "pdf"),
-}
+FormatName = Annotated[str, Path(json_schema_extra={"enum": list(FORMATS)}), AfterValidator(_known)]
 Initials = Annotated[str, Field(min_length=1, max_length=20)]
 Text = Annotated[str, Field(min_length=1, max_length=2000)]
 
@@ -78,12 +80,12 @@ def exams(
 
 
 @router.get("/{exam}/exports/{form}", responses=_UNKNOWN, response_class=Response)
-def export(exam: str, form: Format, page: ThisPage) -> Response:
+def export(exam: str, form: FormatName, page: ThisPage) -> Response:
     """One exam as a file: FHIR R4, CSV, JSON, or a report to print (PDF)."""
-    kind, ending = _TYPES[form]
-    content = exported(page.journal, exam, form)
-    named = f'attachment; filename="{exam}.{ending}"'
-    return Response(content, media_type=kind, headers={"content-disposition": named})
+    wanted = FORMATS[form]
+    content = exported(page.journal, exam, wanted)
+    named = f'attachment; filename="{exam}.{wanted.ending}"'
+    return Response(content, media_type=wanted.media_type, headers={"content-disposition": named})
 
 
 @router.post("/{exam}/amendments", status_code=201, responses=_UNKNOWN)
@@ -92,7 +94,13 @@ def amend(exam: str, amendment: Amendment, page: ThisPage) -> dict[str, int]:
     store, record = _to_change(page, exam)
     by, reason = acts.initials(amendment.by, "who"), acts.readable(amendment.reason, "the reason")
     event = acts.amendment(
-        record, datetime.now(UTC), by=by, reason=reason, entry=amendment.entry, phrase=amendment.phrase
+        record,
+        datetime.now(UTC),
+        by=by,
+        reason=reason,
+        entry=amendment.entry,
+        phrase=amendment.phrase,
+        grammar=page.grammar,
     )
     store.append(event)
     return {"number": event.number}

@@ -11,6 +11,7 @@ from voicelog.page.context import Page, ThisPage
 from voicelog.page.reviewing import ExamReview, Listed, exam_review, listed
 from voicelog.record.errors import NoSuchExamError
 from voicelog.record.export.cautions import CAUTIONS
+from voicelog.record.export.formats import FORMATS
 
 router = APIRouter(include_in_schema=False)
 
@@ -49,7 +50,9 @@ def _one(request: Request, exam: str, page: Page, template: str) -> Response:
         review = _review(page, exam)
     except NoSuchExamError as error:
         return rendering.page(request, "missing.html", kind="review", status=404, problem=str(error))
-    return rendering.page(request, template, kind="review", exam=review, cautions=CAUTIONS)
+    return rendering.page(
+        request, template, kind="review", exam=review, cautions=CAUTIONS, formats=FORMATS.values()
+    )
 
 
 def _review(page: Page, exam: str) -> ExamReview:

@@ -8,7 +8,7 @@ from pathlib import Path
 from voicelog.page.access import LOOPBACK, Binding
 
 
-def add_options(parser: argparse.ArgumentParser, *, optional: bool = False) -> None:
+def add_page_options(parser: argparse.ArgumentParser, *, optional: bool = False) -> None:
     """Where the page is served; `optional`: only when a port is named."""
     free = "serve the page there; none: no page" if optional else "of the page; none: any that is free"
     parser.add_argument("--port", type=_port, metavar="N", help=free)

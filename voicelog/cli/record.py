@@ -1,33 +1,95 @@
-"""The commands of the record; each takes plain arguments, opens the journal, and prints to standard output.
+"""`voicelog record`: the exams that were kept; to put right, attest, verify, back up and restore.
 
-`server` is the URL of a PostgreSQL database, None for the file in the data folder. All raise VoicelogError, which says
-in one line what is wrong.
+The functions take plain arguments and print to standard output. `server` is the URL of a PostgreSQL database, None for
+the file in the data folder. All raise VoicelogError, which says in one line what is wrong.
 """
 
+import argparse
 import json
-import sys
+from collections.abc import Callable
 from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from rich.console import Console
 
+from voicelog.cli.parsing import whole_number
 from voicelog.errors import VoicelogError
-from voicelog.record import acts, copies, retention, verifying
+from voicelog.phrases.grammar import load_named
+from voicelog.record import acts, copies, verifying
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
 from voicelog.record.exams import ExamRecord
-from voicelog.record.export import exam_file, fhir, report, table
-from voicelog.record.export.findings import findings
+from voicelog.record.export import exam_file
 from voicelog.record.inert import inert
 from voicelog.record.journal import ExamStore, Journal, Wanted
 from voicelog.record.overviews import Overview, unescaped
-from voicelog.record.places import data_folder, write_private
+from voicelog.record.places import data_folder
 from voicelog.record.showing import exam_view, exams_table
+from voicelog.settings import load_settings
 
-Format = Literal["fhir", "csv", "json", "report"]
-"""The formats that `export` writes."""
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """One verb is needed."""
+    verbs = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    listed = verbs.add_parser("list", help="the newest exams")
+    listed.add_argument("--since", type=date.fromisoformat, metavar="YYYY-MM-DD", help="from this day on")
+    listed.add_argument("--until", type=date.fromisoformat, metavar="YYYY-MM-DD", help="up to this day")
+    listed.add_argument("--reference", help="a part of the reference")
+    listed.add_argument("--unresolved", action="store_true", help="only exams with open points")
+    listed.add_argument("--limit", type=whole_number(), default=50, metavar="N")
+    listed.add_argument("--json", dest="as_json", action="store_true")
+    listed.set_defaults(run=_run(list_exams))
+
+    shown = verbs.add_parser("show", help="one exam with its ledger")
+    shown.add_argument("named", metavar="EXAM", help="its name or the start of it, its reference, or last")
+    shown.add_argument("--json", dest="as_json", action="store_true")
+    shown.set_defaults(run=_run(show))
+
+    amended = verbs.add_parser("amend", help="put an entry right with a reason, or add words")
+    amended.add_argument("named", metavar="EXAM")
+    amended.add_argument("--by", required=True, metavar="INITIALS")
+    amended.add_argument(
+        "--entry", type=whole_number(), metavar="N", help="number of the entry, as show prints it"
+    )
+    amended.add_argument("--to", metavar="PHRASE", help="what it should be")
+    amended.add_argument("--withdraw", action="store_true", help="take it out")
+    amended.add_argument("--reason")
+    amended.add_argument("--add", metavar="TEXT", help="words that change no entry")
+    amended.set_defaults(run=_run(amend))
+
+    attested = verbs.add_parser("attest", help="vouch for an exam; afterwards only words can be added")
+    attested.add_argument("named", metavar="EXAM")
+    attested.add_argument("--by", required=True, metavar="INITIALS")
+    attested.add_argument("--despite-open-points", action="store_true")
+    attested.set_defaults(run=_run(attest))
+
+    verified = verbs.add_parser("verify", help="prove that nothing was changed")
+    verified.add_argument("--refresh", action="store_true", help="work the list's results out anew first")
+    verified.set_defaults(run=_run(verify))
+
+    saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
+    saved.add_argument("folder", type=Path)
+    saved.set_defaults(run=_run(backup))
+
+    restored = verbs.add_parser("restore", help="put a backup in the place of the record")
+    restored.add_argument("folder", type=Path)
+    restored.add_argument(
+        "--replace", action="store_true", help="although the record holds exams; they are kept aside"
+    )
+    restored.set_defaults(run=_run(restore))
+
+
+def _run(function: Callable[..., bool | None]) -> Callable[[argparse.Namespace], int]:
+    """Call a function with the arguments as they were given; what it finds false makes status 2."""
+
+    def run(options: argparse.Namespace) -> int:
+        given = {key: value for key, value in vars(options).items() if key != "run"}
+        return 2 if function(**given, server=load_settings().record_server) is False else 0
+
+    return run
 
 
 def list_exams(
@@ -140,44 +202,6 @@ def restore(folder: Path, *, replace: bool = False, server: str | None = None) -
     return _say(done.verdict)
 
 
-def export(named: str, form: Format, *, to: Path | None = None, server: str | None = None) -> None:
-    """Write an exam in one of the formats: to a new file, or to standard output (a report always to a file)."""
-    with Journal.open(server=server) as journal:
-        exam = journal.find(named)
-        content = exported(journal, exam, form)
-    if to is None and form != "report":
-        sys.stdout.buffer.write(content)
-        return
-    path = to or Path(f"{exam}.pdf")
-    if path.exists():
-        raise VoicelogError(f"{path} exists and is not written over: name another file with --to")
-    try:
-        write_private(path, content)
-    except OSError as error:
-        raise VoicelogError(f"{path} cannot be written: {error.strerror}") from None
-    print(path)
-
-
-def exported(journal: Journal, exam: str, form: Format) -> bytes:
-    """An exam in one of the formats, as the bytes of a file. Raises RecordError."""
-    rows = journal.rows(exam)
-    if form == "json":
-        return exam_file.written(rows).encode()
-    record = journal.exam(exam)
-    found = findings(record)
-    if form == "fhir":
-        return (json.dumps(fhir.bundle(exam, record, found), indent=2) + "\n").encode()
-    if form == "csv":
-        return table.table(exam, record, found).encode()
-    return report.report(exam, record, found, rows[-1].hash)
-
-
-def expire_clips(*, clip_days: int, server: str | None = None) -> int:
-    """Remove the clips whose days are over; how many files went."""
-    with Journal.open(server=server, clip_days=clip_days) as journal:
-        return retention.expire_clips(journal)
-
-
 def _plain(found: Overview) -> dict[str, Any]:
     """An overview for JSON, which has escapes of its own."""
     data = asdict(found) | {"reference": unescaped(found.reference), "unresolved": bool(found.unresolved)}
@@ -200,7 +224,8 @@ def _amendment(
     if entry is None or (to is None) != withdraw:
         raise VoicelogError("say which entry (--entry), and what it should be (--to PHRASE) or --withdraw")
     reason = acts.readable(reason, "--reason")
-    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to)
+    grammar = load_named(load_settings().language)
+    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to, grammar=grammar)
 
 
 def _record(store: ExamStore) -> ExamRecord:

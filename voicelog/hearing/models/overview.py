@@ -1,51 +1,20 @@
-"""The commands `voicelog models list`, `add` and `remove`."""
+"""Every model that is there, with licence, source, SHA-256, and whether settings use it."""
 
-import json
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from voicelog.errors import MissingPartError
-from voicelog.hearing.models.adding import add_model, remove_model
 from voicelog.hearing.models.catalogue import as_catalogued, model_sha256
-from voicelog.hearing.models.places import Found, find_model, models, models_folder
+from voicelog.hearing.models.places import Found, find_model, models
 from voicelog.hearing.models.vosk_folder import missing_parts
 from voicelog.settings import Settings
 
 
-def list_models(settings: Settings, *, as_json: bool) -> None:
-    """Print every model that is there, with licence, source, SHA-256, and whether the settings use it."""
+def overview(settings: Settings) -> list[dict[str, Any]]:
+    """One object a model, ready for JSON."""
     used = _in_use(settings)
-    rows = [_described(each, used) for each in models()]
-    if as_json:
-        print(json.dumps(rows, indent=2, ensure_ascii=False))
-        return
-    for row in rows:
-        used_by = f"{row['engine']}, {'in use' if row['in_use'] else 'not in use'}"
-        print(f"{row['name']} ({used_by}): {row['state']}")
-        for label, key in (
-            ("licence", "licence"),
-            ("source", "source"),
-            ("SHA-256", "sha256"),
-            ("folder", "folder"),
-        ):
-            print(f"    {label:8} {row[key]}")
-    print(f"Added models lie in {models_folder()}")
-
-
-def add(source: Path) -> None:
-    """Add a model and say what it is. Raises ModelError."""
-    found = add_model(source)
-    what = found.known.source if found.known else "not in the catalogue: its licence is for you to know"
-    print(
-        f'added {found.name} ({what}); to use it, set engine = "vosk" and vosk_model = {json.dumps(found.name)}'
-    )
-
-
-def remove(name: str) -> None:
-    """Remove a model that was added. Raises ModelError."""
-    remove_model(name)
-    print(f"removed {name}")
+    return [_described(each, used) for each in models()]
 
 
 def _described(found: Found, used: frozenset[Path]) -> dict[str, Any]:

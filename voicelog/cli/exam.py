@@ -1,0 +1,82 @@
+"""`voicelog exam`: live, with microphone, screen, tones, read-back, and the page beside it."""
+
+import argparse
+import json
+from functools import partial
+from pathlib import Path
+
+from rich.console import Console
+
+from voicelog.cli.exam_options import add_exam_options, add_kept_options, settings_of
+from voicelog.cli.keeping import kept
+from voicelog.cli.page_options import add_page_options, binding, opens_browser
+from voicelog.exam.summary import summary
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.live import devices
+from voicelog.live.exam import Ended, LiveOptions
+from voicelog.live.running import run_exam
+from voicelog.page.beside import first_start, name_in_record, on_page
+from voicelog.page.serving import PageServer
+from voicelog.phrases.grammar import load_named
+from voicelog.screen.terminal import print_result
+from voicelog.session import Session
+from voicelog.settings import load_settings, settings_exist
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What is listened to, how it answers, how the exam is kept and shown."""
+    add_exam_options(parser)
+    parser.add_argument("--device", metavar="NAME", help="part of the microphone's name; '' for the default")
+    parser.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
+    parser.add_argument("--pace", choices=("real", "fast"), default="real", help="pace of the recording")
+    parser.add_argument("--volume", type=float, help="of tones and read-back, 0 to 1")
+    parser.add_argument("--read-back", choices=("off", "short", "full"))
+    parser.add_argument(
+        "--headset", action="store_true", default=None, help="the microphone does not hear the loudspeaker"
+    )
+    parser.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
+    parser.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
+    add_kept_options(parser)
+    add_page_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run a live exam with its page beside it, and print what it came to; a device that is named is remembered.
+
+    Where nothing was ever set and a browser can be opened, the page first asks what it needs to know. Raises what
+    `live.running.run_exam` raises, and PageError.
+    """
+    browser = opens_browser(options)
+    with PageServer(binding(options), settings=load_settings()) as server:
+        if browser and options.source is None and not settings_exist():
+            first_start(server)
+            browser = False  # the page goes on to the exam by itself
+        settings = settings_of(options)
+        grammar = load_named(settings.language)
+        engine = chosen_engine(settings, grammar)
+        with kept(settings, keep=not options.no_record) as store:
+            device = None if options.source else devices.for_exam(options.device, settings.microphone)
+            session = Session(
+                settings, engine=engine, grammar=grammar, store=store, reference=options.reference
+            )
+            chosen = LiveOptions.of(
+                settings,
+                device=device,
+                source=options.source,
+                pace=options.pace,
+                push_to_talk=options.push_to_talk,
+                pedal=options.pedal,
+            )
+            beside = partial(on_page, server, name_in_record(store), browser=browser)
+            ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)
+            print_ended(session, ended, as_json=options.json)
+    return 0
+
+
+def print_ended(session: Session, ended: Ended, *, as_json: bool) -> None:
+    """What a live exam came to; as JSON with figures of the listening."""
+    if as_json:
+        print(json.dumps(summary(session.state) | {"live": ended.figures}, indent=2))
+    else:
+        print_result(Console(), session.state, session.acuity_notation)

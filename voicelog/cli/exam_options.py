@@ -1,0 +1,51 @@
+"""Options of every command that runs an exam, and the settings that they change."""
+
+import argparse
+
+from voicelog.errors import VoicelogError
+from voicelog.settings import Settings, load_settings
+
+_SETTINGS_OF_OPTIONS = {
+    "naming": "naming",
+    "distance": "working_distance_cm",
+    "form": "cylinder_form",
+    "policy": "policy",
+    "engine": "engine",
+    "volume": "volume",
+    "read_back": "read_back",
+    "headset": "headset",
+}
+"""An option that is not given leaves its setting; a command need not have them all."""
+
+
+def add_exam_options(parser: argparse.ArgumentParser) -> None:
+    """How an exam is understood and printed."""
+    parser.add_argument("--json", action="store_true", help="print one object")
+    parser.add_argument("--naming", choices=("streak", "meridian"), help="what a bare direction names")
+    parser.add_argument("--distance", type=float, metavar="CM", help="working distance, if it is not said")
+    add_listener_options(parser)
+    parser.add_argument("--form", choices=("minus", "plus"), help="cylinder form of the results")
+
+
+def add_kept_options(parser: argparse.ArgumentParser) -> None:
+    """Whether an exam is kept, and under which reference."""
+    parser.add_argument("--reference", default="", help="the practice's own reference; no name is needed")
+    parser.add_argument("--no-record", action="store_true", help="keep nothing of this exam")
+
+
+def add_listener_options(parser: argparse.ArgumentParser) -> None:
+    """Who listens."""
+    parser.add_argument(
+        "--policy", choices=("cautious", "normal", "single"), help="how readily it asks instead of entering"
+    )
+    parser.add_argument("--engine", choices=("moonshine", "sphinx", "vosk"), help="which recogniser listens")
+
+
+def settings_of(options: argparse.Namespace) -> Settings:
+    """The settings with what was said on the command line. Raises VoicelogError."""
+    given = {name: getattr(options, option, None) for option, name in _SETTINGS_OF_OPTIONS.items()}
+    changes = {name: value for name, value in given.items() if value is not None}
+    distance_cm = given["working_distance_cm"]
+    if distance_cm is not None and not 10 <= distance_cm <= 100:
+        raise VoicelogError(f"--distance {distance_cm:g}: a working distance is 10 to 100 cm")
+    return load_settings().model_copy(update=changes)

@@ -1,0 +1,60 @@
+"""`voicelog hear`: one utterance a file, what was heard."""
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from voicelog.cli.exam_options import add_listener_options, settings_of
+from voicelog.errors import VoicelogError
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.hearing.hear_one import hear_one
+from voicelog.phrases.grammar import load_named
+from voicelog.phrases.plain_words import in_plain_words
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Recordings, and what is listened for."""
+    parser.add_argument("audio", type=Path, nargs="+")
+    parser.add_argument("--rule", default="entry", help="listen for one rule of the grammar only")
+    parser.add_argument("--json", action="store_true", help="one object a line")
+    add_listener_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Hear one utterance a file; 2 when a file could not be read."""
+    settings = settings_of(options)
+    grammar = load_named(settings.language)
+    listener = chosen_engine(settings, grammar)
+    grammar.walker(options.rule)
+    status = 0
+    for path in options.audio:
+        try:
+            hearing = hear_one(listener, path, options.rule)
+        except VoicelogError as error:
+            print(error, file=sys.stderr)
+            status = 2
+            continue
+        best = hearing.hypotheses[0] if hearing.hypotheses else None
+        text = in_plain_words(grammar, best.text) if best else hearing.free_text
+        outcome = decide(hearing, grammar.language)
+        if not options.json:
+            print(f"{path}: {outcome}: {text}", flush=True)
+            continue
+        found = {
+            "file": str(path),
+            "text": text,
+            "meaning": best.meaning.model_dump(mode="json") if best else None,
+            "outcome": outcome,
+            "score": _finite(hearing.score),
+            "margin": _finite(hearing.margin),
+            "seconds": round(hearing.seconds, 3),
+        }
+        print(json.dumps(found), flush=True)
+    return status
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or value in (float("inf"), float("-inf")) else round(value, 3)

@@ -1,0 +1,30 @@
+"""A new exam in the record, for the commands that keep one."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from voicelog.errors import VoicelogError
+from voicelog.session import Store
+from voicelog.settings import Settings
+
+
+@contextmanager
+def kept(settings: Settings, *, keep: bool) -> Iterator[Store | None]:
+    """The store of a new exam in the record; None where nothing is to be kept, or nothing can be, which is said."""
+    if not keep:
+        yield None
+        return
+    # Imported here: commands that keep nothing start without the database.
+    from voicelog.record.journal import Journal
+    from voicelog.record.retention import expire_clips
+
+    try:
+        journal = Journal.open(server=settings.record_server, clip_days=settings.clip_days)
+    except VoicelogError as error:
+        print(f"this exam is not kept: {error}", file=sys.stderr)
+        yield None
+        return
+    with journal:
+        expire_clips(journal)
+        yield journal.begin()

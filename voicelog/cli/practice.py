@@ -1,0 +1,134 @@
+"""`voicelog practice`: a simulated eye, the whole exam without a patient."""
+
+import argparse
+from pathlib import Path
+from random import SystemRandom
+
+from voicelog.cli.exam_options import add_exam_options, settings_of
+from voicelog.cli.page_options import add_page_options, binding, opens_browser
+from voicelog.cli.printing import standard_input
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.practice.errors import PracticeError
+from voicelog.practice.exercise import SEEDS, TECHNIQUES, USUAL_DISTANCE_CM, Exercise
+from voicelog.practice.eye import LOOKS, EyeModel, parse_refraction, random_refraction
+from voicelog.practice.held import typed, watched
+from voicelog.practice.lesson import Lesson
+from voicelog.practice.voice import spoken
+from voicelog.settings import Settings
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What the exercise is, and how it is run."""
+    add_exam_options(parser)
+    _add_exercise_options(parser)
+    parser.add_argument("--watch", action="store_true", help="a scripted examiner does it; look on")
+    parser.add_argument("--voice", action="store_true", help="speak instead of typing")
+    parser.add_argument("--page", action="store_true", help="draw it moving, on a page in the browser")
+    parser.add_argument("--device", metavar="NAME", help="with --voice: part of the microphone's name")
+    parser.add_argument(
+        "--source", type=Path, metavar="FILE", help="with --voice: a recording instead of the microphone"
+    )
+    add_page_options(parser)
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Set the exercise that the options name, and hold the lesson.
+
+    Raises PracticeError for options that cannot be, and what the microphone raises.
+    """
+    settings = settings_of(options)
+    exercise = exercise_of(options, settings)
+    if options.page:
+        _on_page(options, exercise, settings)
+    elif options.watch:
+        watched(exercise, settings, as_json=options.json)
+    elif options.voice:
+        _speak(options, Lesson(exercise, settings))
+    else:
+        typed(Lesson(exercise, settings), standard_input(), as_json=options.json)
+    return 0
+
+
+def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
+    """The exercise that the options set, with a new seed where none was given.
+
+    Raises PracticeError for a value that cannot be, or that fits no other.
+    """
+    if options.watch and (options.voice or options.mirror == "concave"):
+        other = "--voice" if options.voice else "--mirror concave"
+        raise PracticeError(
+            f"--watch and {other} do not go together: the scripted examiner types, plane mirror"
+        )
+    if options.source and not options.voice:
+        raise PracticeError("--source needs --voice: a recording is heard")
+    seed = SystemRandom().randrange(SEEDS) if options.seed is None else options.seed
+    given = options.refraction
+    model = EyeModel(
+        random_refraction(seed) if given is None else parse_refraction(given),
+        look=options.reflex,
+        tremor_d=options.tremor,
+        noise_d=options.noise,
+    )
+    return Exercise(
+        model,
+        seed,
+        options.eye,
+        settings.working_distance_cm or USUAL_DISTANCE_CM,
+        options.working_lens == "in",
+        options.mirror == "concave",
+        options.technique,
+    )
+
+
+def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings) -> None:
+    if options.watch:
+        raise PracticeError("--watch is for the terminal: leave --page away")
+    # Imported here: at the terminal a lesson starts without what the page is made of.
+    from voicelog.page.practising import practise_on_page
+
+    practise_on_page(
+        binding(options),
+        exercise,
+        settings,
+        browser=opens_browser(options),
+        listen=(lambda lesson: _speak(options, lesson)) if options.voice else None,
+    )
+
+
+def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
+    engine = chosen_engine(lesson.settings, lesson.grammar)
+    spoken(lesson, engine, device=options.device, recording=options.source, as_json=options.json)
+
+
+def _add_exercise_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--seed", type=int, metavar="N", help="the same eye every time")
+    parser.add_argument(
+        "--refraction", metavar="TEXT", help='the eye\'s, as in "+1.25 -1.75 x 90"; else random'
+    )
+    parser.add_argument("--technique", choices=TECHNIQUES, default="spheres", help="how it is to be done")
+    parser.add_argument("--eye", choices=("right", "left"), default="right")
+    parser.add_argument(
+        "--tremor",
+        type=float,
+        default=0.0,
+        metavar="D",
+        help="how much accommodation wavers (standard deviation)",
+    )
+    parser.add_argument(
+        "--noise",
+        type=float,
+        default=0.0,
+        metavar="D",
+        help="how unsure motion is near neutral (standard deviation)",
+    )
+    parser.add_argument("--reflex", choices=LOOKS, default="plain", help="how the reflex looks")
+    parser.add_argument(
+        "--mirror", choices=("plane", "concave"), default="plane", help="setting of the sleeve"
+    )
+    parser.add_argument(
+        "--working-lens",
+        choices=("out", "in"),
+        default="out",
+        help="in: it stands in the frame from the start",
+    )

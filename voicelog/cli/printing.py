@@ -1,0 +1,45 @@
+"""What the commands that run an exam print of it."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+
+from rich.console import Console
+
+from voicelog.errors import VoicelogError
+from voicelog.exam.events import Said
+from voicelog.exam.summary import summary
+from voicelog.screen.terminal import print_result, refraction
+from voicelog.session import Session
+
+
+def print_exam(session: Session, *, as_json: bool) -> None:
+    """The exam as it stands: for people with its results below, or as one object."""
+    if as_json:
+        print(json.dumps(summary(session.state), indent=2))
+        return
+    console = Console()
+    print_result(console, session.state, session.acuity_notation)
+    for name, eye in session.state.eyes.items():
+        if eye.status in ("solved", "conflict") and eye.solution.net is not None:
+            console.print(f"{name} eye: {refraction(eye.solution.net)}  ({eye.status})")
+        if eye.mean is not None:
+            console.print(f"{name} eye, mean of {eye.mean.count} passes: {refraction(eye.mean.net)}")
+
+
+def entered(enter: Callable[[], Said], what: str) -> bool:
+    """Enter, and say it when the record refuses (a full disk): the exam goes on, the next may be kept again."""
+    try:
+        said = enter()
+    except VoicelogError as error:
+        print(f"NOT ENTERED: {what} ({error})", file=sys.stderr)
+        return False
+    if said.source == "typed" and said.outcome != "accepted":
+        print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+    return True
+
+
+def standard_input() -> Iterator[str]:
+    """Lines of standard input, decoded leniently: a stray byte spoils its line, not the run."""
+    for raw in sys.stdin.buffer:
+        yield raw.decode("utf-8", errors="replace")

@@ -1,0 +1,46 @@
+"""The listeners that settings ask for."""
+
+from voicelog.errors import MissingPartError
+from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.protocol import Engine
+from voicelog.hearing.engines.sphinx import SphinxListener
+from voicelog.hearing.engines.sphinx_alone import SphinxEngine
+from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.vosk import VoskEngine
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.language import Language
+from voicelog.settings import Settings
+
+
+def chosen_engine(settings: Settings, grammar: Grammar) -> Engine:
+    """The engine of the settings, with a second listener where the policy wants one.
+
+    The engine `sphinx` listens alone: it cannot be its own second listener. Raises MissingPartError when an engine or
+    its model is not there, or does not know the language.
+    """
+    _check_language(settings, grammar.language)
+    if settings.engine == "sphinx":
+        return SphinxEngine(grammar)
+    first: Engine
+    first = (
+        VoskEngine(grammar, settings.vosk_model) if settings.engine == "vosk" else MoonshineEngine(grammar)
+    )
+    if settings.policy == "single":
+        return first
+    cautious = settings.policy == "cautious"
+    return TwoListeners(grammar, first, SphinxListener(grammar), doubting_numbers=cautious)
+
+
+def _check_language(settings: Settings, language: Language) -> None:
+    """The models of moonshine and sphinx hear English alone, also as a second listener."""
+    if language.code == "en":
+        return
+    if settings.engine != "vosk":
+        raise MissingPartError(
+            f"the engine {settings.engine} hears English only: for the language {language.code!r} set "
+            'engine = "vosk" and add a model of it (voicelog models add)'
+        )
+    if settings.policy != "single":
+        raise MissingPartError(
+            f'the second listener hears English only: for the language {language.code!r} set policy = "single"'
+        )

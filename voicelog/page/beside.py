@@ -1,0 +1,69 @@
+"""The page beside a live exam: what happens is shown on it, and what is said on it is entered."""
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from voicelog.live.exam import LiveExam
+from voicelog.page.desk import Desk, Sound
+from voicelog.page.serving import PageServer
+from voicelog.session import Session, Store
+
+_WATCHER_WAIT_S = 60.0
+
+
+@contextmanager
+def on_page(
+    server: PageServer,
+    name: str,
+    running: LiveExam,
+    session: Session,
+    *,
+    browser: bool,
+    waits_for_watcher: bool = False,
+) -> Iterator[Desk]:
+    """Show an exam on the page while it runs; `name` is its name in the record, empty where it is not kept.
+
+    With `waits_for_watcher` it begins when somebody watches (or after a minute).
+    """
+    desk = Desk(
+        name or f"not kept, begun {session.state.events[0].at.isoformat()}",
+        session.state,
+        say=lambda phrase: running.type_line(phrase, "page"),
+        sound=lambda: _sound(running),
+    )
+    session.listen(desk)
+    server.page.desk = desk
+    server.open("/", browser=browser)
+    if waits_for_watcher:
+        _wait_for_watcher(desk)
+    try:
+        yield desk
+    finally:
+        desk.end()
+
+
+def name_in_record(store: Store | None) -> str:
+    """The name of the exam that a store keeps; empty where it keeps none."""
+    name = getattr(store, "exam", "")
+    return name if isinstance(name, str) else ""
+
+
+def first_start(server: PageServer) -> None:
+    """Have the page ask what an exam needs to know, and wait for the answers."""
+    print("first start: the page asks three questions, then the exam begins (Ctrl-C ends)", file=sys.stderr)
+    server.open("/start")
+    while not server.page.saved.wait(0.5):
+        continue
+
+
+def _sound(running: LiveExam) -> Sound:
+    status = running.status()
+    return Sound(status.level_dbfs, status.in_speech, status.notice, status.switch_open)
+
+
+def _wait_for_watcher(desk: Desk) -> None:
+    give_up_s = time.monotonic() + _WATCHER_WAIT_S
+    while not desk.watched and time.monotonic() < give_up_s:
+        time.sleep(0.05)
