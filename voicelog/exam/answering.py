@@ -144,7 +144,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             return with_axis(candidate, axis)
         case "where", say.LooseWhere(where=where) | say.Place(where=where):
             return with_where(candidate, where)
-        case ("sign" | "size"), say.LooseSign() | say.LoosePower():
+        case (("sign" | "size"), say.LooseSign() | say.LoosePower()):
             return _gap_filled(candidate, meaning)
         case "sphere", say.LoosePower(power=power) if power.dioptres is not None:
             return _with_sphere(candidate, power)
@@ -153,10 +153,10 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
         case "value", say.LoosePower(power=power):
             lens = say.Lens(sphere=power)
             return candidate.model_copy(update={"between": None, "lens": lens})
-        case ("distance" | "repeat"), say.Distance(distance_cm=distance):
+        case (("distance" | "repeat"), say.Distance(distance_cm=distance)):
             is_distance = isinstance(candidate, say.WorkingDistance)
             return say.WorkingDistance(distance=distance) if is_distance else None
-        case ("distance" | "repeat"), say.WorkingDistance():
+        case (("distance" | "repeat"), say.WorkingDistance()):
             return meaning if isinstance(candidate, say.WorkingDistance) else None
         case "repeat", _:
             return _with_part(candidate, meaning)
@@ -169,7 +169,11 @@ def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | N
     if gap is None:
         return None
     if isinstance(meaning, say.LooseSign):
-        return None if gap.size_d is None else with_first_gap_filled(candidate, gap.with_sign(_sign(meaning.sign)))
+        return (
+            None
+            if gap.size_d is None
+            else with_first_gap_filled(candidate, gap.with_sign(_sign(meaning.sign)))
+        )
     if not isinstance(meaning, say.LoosePower) or meaning.power.dioptres is None:
         return None
     # Another size than was asked about is no answer to "plus or minus?".

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from voicelog.exam.comparing import Comparison, compare, compare_eyes, swapped_eyes
 from voicelog.exam.entries import SpectaclesEntry, SubjectiveEntry
+from voicelog.exam.eye_state import PassState
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import Problem, SpheroCylinder, WorkingDistance
 
@@ -14,7 +15,7 @@ RETINOSCOPY, SPECTACLES, REFINED = "retinoscopy", "spectacles worn", "subjective
 
 
 def comparisons(state: ExamState) -> tuple[Comparison, ...]:
-    """Retinoscopy against spectacles worn, subjective result, the pass before and the other condition; right against left.
+    """Retinoscopy against spectacles worn, subjective result and the pass before, then right against left.
 
     Only what is solved is compared. Right against left is of the subjective results where both eyes have one, otherwise
     of retinoscopy, and asks whether the eyes were swapped. Nothing to compare gives an empty tuple.
@@ -54,7 +55,7 @@ def _of_eye(state: ExamState, name: EyeName, eye: EyeState) -> Iterator[Comparis
             yield compare(two.solution.net, one.solution.net, names, eye=name, allowance_d=_allowance_d(two))
 
 
-def _allowance_d(eye: EyeState) -> float | None:
+def _allowance_d(eye: EyeState | PassState) -> float | None:
     """What the working distance of the readings takes off, dioptres, also where its lens was in place."""
     distances = [each.distance_cm for each in eye.neutral if each.distance_cm is not None]
     return WorkingDistance(distances[-1] / 100).allowance_d if distances else None

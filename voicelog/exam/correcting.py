@@ -3,6 +3,7 @@
 from typing import Any
 
 from voicelog.exam.dependants import instead_of, replaced
+from voicelog.exam.entering import readings_of, with_allowance
 from voicelog.exam.entries import (
     AdditionEntry,
     BaseFinding,
@@ -23,7 +24,6 @@ from voicelog.exam.entries import (
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.entries.limits import check_cylinder, check_power
 from voicelog.exam.events import Act, Change, Put, Replace
-from voicelog.exam.entering import readings_of, with_allowance
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
 from voicelog.exam.questions import NeedsAnswer
@@ -46,7 +46,9 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             row = _reading(state, said, context)
             return _put_right(state, row, said, context, meaning.wrong)
         case say.Lenses():
-            row = target(state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens")
+            row = target(
+                state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
+            )
             return _lenses(state, row, said, context)
         case say.LoosePower(power=power):
             row = target(state, context, has_power, "power")
@@ -83,7 +85,9 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
 
 def exchange(state: ExamState, wrong: say.Power, right: say.Power, context: Context) -> Act:
     """The power `wrong` is to be `right`, in the last entry that holds it once. Raises NeedsAnswer."""
-    row = target(state, context, lambda each: len(_holding(each, wrong)) == 1, f"entry with {_spoken(wrong)} once")
+    row = target(
+        state, context, lambda each: len(_holding(each, wrong)) == 1, f"entry with {_spoken(wrong)} once"
+    )
     (part,) = _holding(row, wrong)
     return replaced(state, row, _with_part(row, part, exact_d(right), context))
 
@@ -130,9 +134,7 @@ def _named_parts(row: Row) -> list[str]:
 def _only_part(row: Row) -> str:
     parts = _named_parts(row)
     if len(parts) > 1:
-        raise refuse(
-            f"{row.entry.words()}: say correction sphere or correction cylinder, then the power"
-        )
+        raise refuse(f"{row.entry.words()}: say correction sphere or correction cylinder, then the power")
     return parts[0] if parts else "sphere"
 
 
@@ -231,7 +233,9 @@ def _put_right(
     if not isinstance(entry, ReadingEntry):
         raise refuse(f"{entry.words()} is no reading", context.meaning)
     if wrong is not None and not _holding(row, wrong):
-        raise refuse(f"{entry.words()} does not hold {_spoken(wrong)}: say the whole reading", context.meaning)
+        raise refuse(
+            f"{entry.words()} does not hold {_spoken(wrong)}: say the whole reading", context.meaning
+        )
     return replaced(state, row, entry.corrected(said, context))
 
 
@@ -242,12 +246,16 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
     if not isinstance(entry, ReadingEntry):
         raise refuse(f"{entry.words()} has no lenses", context.meaning)
     if said.remove is None:
-        return replaced(state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context))
+        return replaced(
+            state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context)
+        )
     if said.remove == "cylinder" and entry.lenses.cylinder is None:
         raise refuse(f"{entry.words()}: there is no cylinder in it", context.meaning)
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)
     if after.empty:
-        raise refuse(f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning)
+        raise refuse(
+            f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning
+        )
     return replaced(state, row, entry.with_changes(lenses=after, cylinder_from=None))
 
 
@@ -256,7 +264,9 @@ def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context)
     if cylinder is None:
         raise refuse(f"{row.entry.words()} has no cylinder axis", context.meaning)
     if wrong_deg is not None and cylinder.axis_deg != wrong_deg:
-        raise refuse(f"{row.entry.words()} does not hold axis {wrong_deg}: say the whole entry", context.meaning)
+        raise refuse(
+            f"{row.entry.words()} does not hold axis {wrong_deg}: say the whole entry", context.meaning
+        )
     if not 1 <= axis_deg <= 180:
         raise refuse(f"axis {axis_deg} is not within 1 to 180: say it again", context.meaning)
     turned = CylinderLens(power_d=cylinder.power_d, axis_deg=axis_deg)
@@ -292,9 +302,7 @@ def _distance(state: ExamState, said: say.WorkingDistance, context: Context, nam
     )
     whole = bool(rows) and set(eyes) <= set(meant)
     said_by = taken_from if whole else name
-    changes: list[Change] = [
-        Replace(id=rows[-1].id, entry=new) if whole else Put(id=name, entry=new)
-    ]
+    changes: list[Change] = [Replace(id=rows[-1].id, entry=new) if whole else Put(id=name, entry=new)]
     for each in taken:
         if each.entry.eye in meant:
             allowance = each.allowance.model_copy(update={"distance_cm": new.distance_cm})
@@ -302,9 +310,7 @@ def _distance(state: ExamState, said: say.WorkingDistance, context: Context, nam
     return Act(changes=tuple(changes), words=_distance_words(new, state, len(changes) - 1, meant))
 
 
-def _distance_words(
-    new: DistanceEntry, state: ExamState, readings: int, eyes: tuple[say.OneEye, ...]
-) -> str:
+def _distance_words(new: DistanceEntry, state: ExamState, readings: int, eyes: tuple[say.OneEye, ...]) -> str:
     before = f", instead of {state.distance_cm:g} cm" if state.distance_cm is not None else ""
     if not readings:
         return f"{new.words()}{before}"
@@ -353,7 +359,9 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
     if not hasattr(entry, "corrected"):
         raise refuse(f"{entry.words()} cannot be corrected; scratch it and say it again")
     new = entry.corrected(said, context)
-    return Act(changes=(Replace(id=row.id, entry=new),), words=f"{new.words()}, instead of {instead_of(entry, new)}")
+    return Act(
+        changes=(Replace(id=row.id, entry=new),), words=f"{new.words()}, instead of {instead_of(entry, new)}"
+    )
 
 
 def _has_what_is_named(row: Row, said: Any) -> bool:

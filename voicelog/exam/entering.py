@@ -24,7 +24,11 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
     entry = from_meaning(meaning, context)
     if isinstance(entry, Question):
         raise NeedsAnswer(entry)
-    if isinstance(meaning, say.WorkingDistance) and meaning.eye is not None and isinstance(entry, DistanceEntry):
+    if (
+        isinstance(meaning, say.WorkingDistance)
+        and meaning.eye is not None
+        and isinstance(entry, DistanceEntry)
+    ):
         return _distance_of_readings(state, entry, eyes_meant(state, meaning.eye))
     if isinstance(meaning, say.WorkingLens) and meaning.throughout and isinstance(entry, WorkingLensEntry):
         return _lens_of_readings(state, meaning, entry, context, name)
@@ -47,9 +51,7 @@ def readings_of(state: ExamState) -> Iterator[TakenReading]:
 
 def with_allowance(taken: TakenReading, allowance: Allowance, said_by: str | None) -> Replace:
     """A reading taken from another distance, or with the lens in or out."""
-    return Replace(
-        id=taken.id, entry=taken.entry.with_changes(allowance=allowance, distance_from=said_by)
-    )
+    return Replace(id=taken.id, entry=taken.entry.with_changes(allowance=allowance, distance_from=said_by))
 
 
 def _completed_readings(
@@ -66,9 +68,7 @@ def _completed_readings(
             yield with_allowance(taken, Allowance(distance_cm=distance_cm), name)
 
 
-def _said_of_readings(
-    state: ExamState, entry: DistanceEntry | WorkingLensEntry, completed: int
-) -> str:
+def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry, completed: int) -> str:
     """Which readings a distance or lens counts for, where some were taken before."""
     if completed:
         return f", for the {_counted(completed)} before as well"
@@ -137,9 +137,6 @@ def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenRead
     of_pass = next((each for each in eye.passes if each.number == pass_number), None)
     if of_pass is None:
         return None
-    near = [
-        (abs(axis_difference_deg(each.meridian_deg, meridian_deg)), each)
-        for each in of_pass.neutral
-    ]
+    near = [(abs(axis_difference_deg(each.meridian_deg, meridian_deg)), each) for each in of_pass.neutral]
     within = [pair for pair in near if pair[0] <= BELONGS_DEG]
     return min(within, key=lambda pair: pair[0])[1] if within else None

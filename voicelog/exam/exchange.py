@@ -254,9 +254,7 @@ class _Exchange:
 
     def _wait(self, meaning: say.Meaning) -> None:
         self._talk(waiting=(*self.state.dialogue.waiting, meaning))
-        blocking = next(
-            each for each in reversed(self.state.dialogue.questions) if each.question.blocks
-        )
+        blocking = next(each for each in reversed(self.state.dialogue.questions) if each.question.blocks)
         self.question = blocking.question
         self.replies.append(f"{wording.meaning(meaning)} waits: {blocking.question.text}")
 
@@ -316,7 +314,7 @@ class _Exchange:
         entered = sum(change.op == "put" for act in self.acts for change in act.changes)
         return str(self.number) if entered == 0 else f"{self.number}.{entered + 1}"
 
-    def _acts(self, meaning: say.Meaning, context: Context) -> tuple[Act, ...]:  # noqa: PLR0911 - a case a kind
+    def _acts(self, meaning: say.Meaning, context: Context) -> tuple[Act, ...]:
         match meaning:
             case say.Correction():
                 return (correct(self.state, meaning, context, self._name),)
@@ -359,7 +357,9 @@ def _asked_otherwise(candidate: say.Meaning | None) -> Question:
         case say.WorkingDistance():
             return Question(missing="distance", text="which working distance?", candidate=candidate)
         case say.Lenses() | say.WorkingLens():
-            return Question(missing="repeat", text="which lens is in place? Say it again", candidate=candidate)
+            return Question(
+                missing="repeat", text="which lens is in place? Say it again", candidate=candidate
+            )
         case say.Eye() | None:
             return Question(missing="eye", text="which eye, right or left?")
         case _:

@@ -20,7 +20,6 @@ from voicelog.exam.events import event_number
 from voicelog.exam.passes import PassMean, mean_of_passes
 from voicelog.exam.solving import PassSolution, solve_pass
 from voicelog.optics import PowerVector, Problem, SpheroCylinder
-from voicelog.phrases import meanings as say
 
 Status = Literal["empty", "incomplete", "solved", "conflict"]
 

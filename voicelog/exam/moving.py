@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from voicelog.exam.entering import standing_at
 from voicelog.exam.entries import (
     Context,
     Entry,
@@ -12,7 +13,6 @@ from voicelog.exam.entries import (
     across_deg,
     other_eye,
 )
-from voicelog.exam.entering import standing_at
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
@@ -37,7 +37,9 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     changes: list[Change] = [Replace(id=row.id, entry=_of_eye(state, row.entry, eye, ids)) for row in rows]
     if not any(isinstance(row.entry, EyeEntry) for row in rows) and state.eye != eye:
         changes.append(Put(id=name, entry=EyeEntry(eye=eye)))
-    words = "; ".join(f"{_of_eye(state, row.entry, eye, ids).words()}{_instead(state, row, eye)}" for row in things)
+    words = "; ".join(
+        f"{_of_eye(state, row.entry, eye, ids).words()}{_instead(state, row, eye)}" for row in things
+    )
     return Act(
         changes=tuple(changes),
         words=f"moved to the {eye} eye: {words}; {eye} eye in hand" if things else f"{eye} eye",
@@ -61,7 +63,9 @@ def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
         raise refuse("there is no entry of an eye to move")
     if meaning.scope == "all":
         named = [index for index, row in enumerate(live) if row.id == state.standing.eye_from]
-        return tuple(row for row in live[named[-1] :] if row.entry.about == state.eye) if named else tuple(live)
+        return (
+            tuple(row for row in live[named[-1] :] if row.entry.about == state.eye) if named else tuple(live)
+        )
     if isinstance(live[-1].entry, EyeEntry):
         return (live[-1],)
     things = [row for row in live if not isinstance(row.entry, EyeEntry)]
@@ -118,7 +122,9 @@ def _eyes_swapped(state: ExamState, context: Context) -> Act:
 
 
 def _each_eye(rows: Iterable[Row]) -> str:
-    counted = {eye: sum(isinstance(r.entry, ReadingEntry) and r.entry.about == eye for r in rows) for eye in EYES}
+    counted = {
+        eye: sum(isinstance(r.entry, ReadingEntry) and r.entry.about == eye for r in rows) for eye in EYES
+    }
     return f"right eye {counted['left']} readings, left eye {counted['right']}"
 
 
@@ -148,9 +154,7 @@ def habit(state: ExamState, meaning: say.Habit, context: Context, name: str) -> 
         if isinstance(row.entry, ReadingEntry) and row.entry.bare and row.entry.named != meaning.naming
     ]
     eyes = tuple(eye for eye in EYES if any(row.entry.about == eye for row in turned))
-    meant = eyes_meant(
-        state, None, context=context, what=f"{new.words()} in the readings before", among=eyes
-    )
+    meant = eyes_meant(state, None, context=context, what=f"{new.words()} in the readings before", among=eyes)
     changes: list[Change] = [Put(id=name, entry=new)]
     words = new.words()
     for row in turned:
@@ -160,5 +164,3 @@ def habit(state: ExamState, meaning: say.Habit, context: Context, name: str) -> 
             changes.append(Replace(id=row.id, entry=other))
             words += f"; {other.words()}"
     return Act(changes=tuple(changes), words=words)
-
-

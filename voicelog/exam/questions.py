@@ -58,7 +58,7 @@ class Question(Model):
         return self.missing in ("eye", "distance", "habit") or isinstance(about, _IN_QUESTION_BLOCKS)
 
 
-class NeedsAnswer(Exception):  # noqa: N818 - no error: the way out of a half-said entry, caught in one place
+class NeedsAnswer(Exception):
     """A meaning cannot be entered before its question is answered."""
 
     def __init__(self, question: Question) -> None:

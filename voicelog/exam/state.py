@@ -125,9 +125,7 @@ def after(state: ExamState | None, event: Event) -> ExamState:
     """The state after one more event. Raises LedgerError (a ValueError) when its acts do not fit."""
     if isinstance(event, Started):
         writing = Writing(event.form, event.power_step_d, event.axis_step_deg)
-        beginning = Standing.beginning(
-            event.naming, writing, event.distance_cm, habit_said=event.naming_said
-        )
+        beginning = Standing.beginning(event.naming, writing, event.distance_cm, habit_said=event.naming_said)
         return ExamState(beginning, beginning, event.reference, writing, events=(event,))
     if state is None:
         raise ValueError("the first event of an exam must be its start")
@@ -135,9 +133,7 @@ def after(state: ExamState | None, event: Event) -> ExamState:
 
 
 def _after_line(state: ExamState, event: Line) -> ExamState:
-    changed = replace(
-        state, events=(*state.events, event), dialogue=event.dialogue or state.dialogue
-    )
+    changed = replace(state, events=(*state.events, event), dialogue=event.dialogue or state.dialogue)
     for act in event.acts:
         changed = changed.after_act(act, event.number)
     return changed

@@ -3,7 +3,14 @@
 from typing import Any
 
 from voicelog.exam.comparisons import comparisons
-from voicelog.exam.entries import AdditionEntry, BaseEntry, EstimateEntry, SpectaclesEntry, SubjectiveEntry, TrialLenses
+from voicelog.exam.entries import (
+    AdditionEntry,
+    BaseEntry,
+    EstimateEntry,
+    SpectaclesEntry,
+    SubjectiveEntry,
+    TrialLenses,
+)
 from voicelog.exam.events import Line
 from voicelog.exam.eye_state import EyeState, PassState, TakenReading
 from voicelog.exam.findings import Found

@@ -17,7 +17,7 @@ from voicelog.phrases.meanings import Tell
 _NOTHING = "nothing read yet"
 
 
-def tell(state: ExamState, question: Tell) -> str:  # noqa: C901 - one line a question
+def tell(state: ExamState, question: Tell) -> str:
     """The answer in words."""
     match question.say:
         case "last":
@@ -107,7 +107,11 @@ def _of_result(state: ExamState, what: str, named: EyeName | None) -> Iterator[s
             yield f"{name} eye: no result: {problems}"
         elif what == "cylinder":
             lens = f"cylinder {written_power(net.cylinder_d)}"
-            yield f"{name} eye: {lens} axis {net.axis_deg:03.0f}" if net.axis_deg else f"{name} eye: no cylinder"
+            yield (
+                f"{name} eye: {lens} axis {net.axis_deg:03.0f}"
+                if net.axis_deg
+                else f"{name} eye: no cylinder"
+            )
         elif what == "equivalent":
             yield f"{name} eye: spherical equivalent {written_power(net.spherical_equivalent_d)}"
         elif what == "other_form":

@@ -12,6 +12,7 @@ from voicelog.phrases import meanings as say
 
 _MOST_AT_ONCE = 3
 
+
 def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: int) -> tuple[Act, ...]:
     """The acts that take back what is named, each undoing one thing. Raises NeedsAnswer."""
     if meaning.where is not None:
@@ -21,6 +22,7 @@ def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: in
     if not 1 <= meaning.count <= _MOST_AT_ONCE:
         raise refuse(f"at most {_MOST_AT_ONCE} entries are taken back at once")
     return tuple(_last(state, meaning.count, number))
+
 
 def _last(state: ExamState, count: int, number: int) -> Iterator[Act]:
     for _ in range(count):
@@ -32,12 +34,14 @@ def _last(state: ExamState, count: int, number: int) -> Iterator[Act]:
         yield act
         state = state.after_act(act, number)
 
+
 def redo(state: ExamState) -> Act:
     """The act that brings back what was taken back last. Raises NeedsAnswer when nothing was."""
     if not state.ledger.undone:
         raise refuse("nothing was taken back")
     act = redoing(state.ledger.undone[-1])
     return act.model_copy(update={"words": f"kept: {act.words}"})
+
 
 def _at_place(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     eye = context.eye(meaning.eye)
@@ -49,9 +53,12 @@ def _at_place(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
         raise refuse(f"the {eye} eye has no reading along {meridian_deg:03d} to take back")
     return _removed([rows[-1]])
 
+
 def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     eye = context.eye(meaning.eye)
-    rows = [row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)]
+    rows = [
+        row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)
+    ]
     if not rows:
         raise refuse(f"the {eye} eye has no reading to take back")
     if not meaning.all_of_eye:
@@ -60,8 +67,10 @@ def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     context.confirm("clear", f"take back everything read of the {eye} eye ({listed})?")
     return _removed(rows)
 
+
 def _removed(rows: list[Row]) -> Act:
     words = "; ".join(row.entry.words() for row in rows)
     return Act(changes=tuple(Remove(id=row.id) for row in rows), words=f"taken back: {words}")
+
 
 __all__ = ["EYES", "redo", "scratch"]

@@ -83,7 +83,15 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Mirror(mirror=mirror):
             return f"{mirror} mirror"
         case say.Scratch(count=count, where=place, eye=named, all_of_eye=whole):
-            what = where(place) if place else "everything" if whole else "that" if count == 1 else f"the last {count}"
+            what = (
+                where(place)
+                if place
+                else "everything"
+                if whole
+                else "that"
+                if count == 1
+                else f"the last {count}"
+            )
             return f"scratch {eye(named)}{what}"
         case say.Move(eye=named, scope=scope):
             what = {"last": "that", "two": "the last two", "all": "all of it"}[scope]
@@ -129,7 +137,7 @@ def _lenses(said: say.Lenses) -> str:
     return lens(said.lens) if said.lens else "lenses"
 
 
-def _finding(said: say.Meaning) -> str:  # noqa: C901 - as above
+def _finding(said: say.Meaning) -> str:
     match said:
         case say.Acuity(eye=named, correction=correction, value=value):
             return f"acuity {eye(named)}{correction + ' ' if correction else ''}{acuity_words(value)}"

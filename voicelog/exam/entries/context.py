@@ -120,7 +120,9 @@ class Context:
             direction = {90: "vertical", 180: "horizontal"}.get(where.angle_deg, str(where.angle_deg))
             raise ask("habit", f"{direction}: is that the streak, or the meridian of power?", self.meaning)
         if not 1 <= where.angle_deg <= 180:
-            raise ask("where", f"{where.angle_deg} is not within 1 to 180 degrees: which meridian?", self.meaning)
+            raise ask(
+                "where", f"{where.angle_deg} is not within 1 to 180 degrees: which meridian?", self.meaning
+            )
         if (where.names or self.now.habit) == "streak":
             return int(streak_to_meridian_deg(where.angle_deg))
         return where.angle_deg

@@ -48,8 +48,13 @@ class DistanceEntry(BaseEntry):
                 context.meaning,
             )
         if not LEAST_USUAL_CM <= distance_cm <= GREATEST_USUAL_CM:
-            inches = f" ({distance_cm:g} inches are {distance_cm * _INCH_CM:.0f} cm)" if distance_cm < 40 else ""
-            context.confirm("unusual_distance", f"a working distance of {distance_cm:g} cm is unusual: is it right?{inches}")
+            inches = (
+                f" ({distance_cm:g} inches are {distance_cm * _INCH_CM:.0f} cm)" if distance_cm < 40 else ""
+            )
+            context.confirm(
+                "unusual_distance",
+                f"a working distance of {distance_cm:g} cm is unusual: is it right?{inches}",
+            )
         _fits_lens(distance_cm, context)
         return cls(distance_cm=distance_cm)
 
@@ -132,5 +137,3 @@ def _fits_distance(power_d: float, position: str, context: Context) -> None:
             f"{written_power(power_d)} is the lens for {100 / power_d:.0f} cm, and {distance_cm:g} cm was said"
             f" ({needed_d:.2f} D): are both right?",
         )
-
-

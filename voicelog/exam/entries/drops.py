@@ -88,5 +88,7 @@ def _strength(strength: float | None, context: Context) -> float | None:
 
 def _clock(clock: say.Clock | None, context: Context) -> say.Clock | None:
     if clock is not None and not (0 <= clock.hour <= 23 and 0 <= clock.minute <= 59):
-        raise refuse(f"{clock.hour}:{clock.minute:02d} is no time of day: say the entry again", context.meaning)
+        raise refuse(
+            f"{clock.hour}:{clock.minute:02d} is no time of day: say the entry again", context.meaning
+        )
     return clock

@@ -55,7 +55,9 @@ class PupillaryDistanceEntry(BaseFinding):
     def value_words(self) -> str:
         """ "63 mm (right 31, left 32)", "right 31 mm"."""
         halves = [
-            f"{name} {half:g}" for name, half in (("right", self.right_mm), ("left", self.left_mm)) if half is not None
+            f"{name} {half:g}"
+            for name, half in (("right", self.right_mm), ("left", self.left_mm))
+            if half is not None
         ]
         if self.total_mm is None:
             return f"{', '.join(halves)} mm"
@@ -92,7 +94,9 @@ class PupillaryDistanceEntry(BaseFinding):
         left = old.left_mm if meaning.left_mm is None else meaning.left_mm
         for half in (right, left):
             if half is not None:
-                _within(half, LEAST_PUPILS_MM / 2, GREATEST_PUPILS_MM / 2, "half a pupillary distance", context)
+                _within(
+                    half, LEAST_PUPILS_MM / 2, GREATEST_PUPILS_MM / 2, "half a pupillary distance", context
+                )
         if right is not None and left is not None and abs(right - left) > GREATEST_HALVES_APART_MM:
             text = f"halves of {right:g} and {left:g} mm are far apart: say them again"
             raise refuse(text, context.meaning)

@@ -30,7 +30,8 @@ def check_cylinder(power_d: float, meaning: Meaning, *, steps: bool = True) -> f
     check_power(power_d, meaning, steps=steps)
     if abs(power_d) > LARGEST_CYLINDER_D:
         raise refuse(
-            f"a cylinder of {written_power(power_d)} D is beyond {LARGEST_CYLINDER_D:g} D: say it again", meaning
+            f"a cylinder of {written_power(power_d)} D is beyond {LARGEST_CYLINDER_D:g} D: say it again",
+            meaning,
         )
     return power_d
 
@@ -41,6 +42,7 @@ def check_within(
     """A value within limits, as it was. Raises NeedsAnswer, saying them."""
     if not least <= value <= greatest:
         raise refuse(
-            f"{what} of {value:g} {unit} is not within {least:g} to {greatest:g} {unit}: say it again", meaning
+            f"{what} of {value:g} {unit} is not within {least:g} to {greatest:g} {unit}: say it again",
+            meaning,
         )
     return value

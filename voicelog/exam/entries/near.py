@@ -58,9 +58,7 @@ class DarkEntry(BaseFinding):
 
     def corrected(self, meaning: say.Dark, context: Context) -> "DarkEntry":
         """Other lenses, age or place; what is not named stays."""
-        place = (
-            self.meridian_deg if meaning.where is None else context.meridian_deg(meaning.where, self.eye)
-        )
+        place = self.meridian_deg if meaning.where is None else context.meridian_deg(meaning.where, self.eye)
         lenses = placed(meaning.lens, InPlace(self.lenses), context.meaning).lenses
         return DarkEntry(eye=self.eye, age=meaning.age, meridian_deg=place, lenses=lenses)
 
@@ -103,7 +101,9 @@ class EstimateEntry(BaseFinding):
 
     def corrected(self, meaning: say.Estimate, context: Context) -> "EstimateEntry":
         """Another lens; the eye stays unless it is named."""
-        return EstimateEntry.from_meaning(meaning.model_copy(update={"eye": meaning.eye or self.eye}), context)
+        return EstimateEntry.from_meaning(
+            meaning.model_copy(update={"eye": meaning.eye or self.eye}), context
+        )
 
 
 class NottEntry(BaseFinding):

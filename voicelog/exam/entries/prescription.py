@@ -112,9 +112,7 @@ class SpectaclesEntry(PrescriptionEntry):
         return self._made(meaning, context, eye, self)
 
     @classmethod
-    def _made(
-        cls, meaning: say.Spectacles, context: Context, eye: say.OneEye, before: Self | None
-    ) -> Self:
+    def _made(cls, meaning: say.Spectacles, context: Context, eye: say.OneEye, before: Self | None) -> Self:
         parts = _whole(meaning.lens, before._parts if before else InPlace(), context, steps=False)
         for power in (meaning.lens.sphere, meaning.lens.cylinder.power if meaning.lens.cylinder else None):
             # A lensometer may show any hundredth, but an odd one is likelier misheard.
@@ -152,9 +150,7 @@ class AdditionEntry(BaseFinding):
 
     def corrected(self, meaning: say.Addition, context: Context) -> "AdditionEntry":
         """Another addition; the eye stays unless it is named."""
-        return AdditionEntry(
-            eye=meaning.eye or self.eye, power_d=checked_addition_d(meaning.power, context)
-        )
+        return AdditionEntry(eye=meaning.eye or self.eye, power_d=checked_addition_d(meaning.power, context))
 
 
 def checked_addition_d(power: say.Power, context: Context) -> float:
@@ -163,5 +159,7 @@ def checked_addition_d(power: say.Power, context: Context) -> float:
     if value_d <= 0:
         raise refuse(f"a near addition is plus, not {written_power(value_d)}: say it again", context.meaning)
     if value_d > GREATEST_ADDITION_D:
-        context.confirm("unusual_addition", f"an addition of {written_power(value_d)} is unusual: is it right?")
+        context.confirm(
+            "unusual_addition", f"an addition of {written_power(value_d)} is unusual: is it right?"
+        )
     return value_d

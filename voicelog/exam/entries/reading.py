@@ -192,7 +192,7 @@ def _cylinder_along_streak(axis_deg: int, meridian_deg: int, context: Context) -
         return
     said = f"axis {written_axis(axis_deg)} is not along the streak, which is {written_axis(streak_deg)}"
     if off_deg >= 90 - ALONG_STREAK_DEG:
-        said += (
-            f": that cylinder has no power along {written_axis(meridian_deg)}. Do you name the meridian, not the streak?"
-        )
-    context.confirm("axis_off_streak", f"{said} Is it right as it was said?" if off_deg >= 85 else f"{said}: is it right?")
+        said += f": that cylinder has no power along {written_axis(meridian_deg)}. Do you name the meridian, not the streak?"
+    context.confirm(
+        "axis_off_streak", f"{said} Is it right as it was said?" if off_deg >= 85 else f"{said}: is it right?"
+    )
