@@ -2,9 +2,7 @@
 
 from dataclasses import dataclass
 
-from voicelog.exam import wording
-from voicelog.exam.events import Said
-from voicelog.exam.ledger import Line
+from voicelog.exam.ledger import Row
 from voicelog.record.exams import ExamRecord
 
 
@@ -12,10 +10,11 @@ from voicelog.record.exams import ExamRecord
 class Fate:
     """One entry that no longer counts as it was entered.
 
-    `now` is what counts in its place, None when it was taken out; `reason` is the examiner's words, or those of the
-    person `by` who amended it afterwards ("" for the examiner).
+    `id` is the entry's, `number` that of its event; `now` is what counts in its place, None when it was taken out;
+    `reason` is the examiner's words, or those of the person `by` who amended it afterwards ("" for the examiner).
     """
 
+    id: str
     number: int
     was: str
     now: str | None
@@ -33,18 +32,18 @@ class Fate:
 
 def fates(record: ExamRecord) -> tuple[Fate, ...]:
     """Every corrected or withdrawn entry, in the order of the exam."""
-    lines = record.state.ledger.lines
-    return tuple(_fate(record, line) for line in lines if line.corrected_by is not None)
+    rows = record.state.ledger.rows.values()
+    return tuple(_fate(record, row, row.changed_by) for row in rows if row.changed_by is not None)
 
 
-def _fate(record: ExamRecord, line: Line) -> Fate:
-    number = -1 if line.corrected_by is None else line.corrected_by
-    reason, by = _reason(record, number)
+def _fate(record: ExamRecord, row: Row, changed_by: int) -> Fate:
+    reason, by = _reason(record, changed_by)
     return Fate(
-        number=line.number,
-        was=wording.meaning(line.original),
-        now=None if line.state == "withdrawn" else wording.meaning(line.meaning),
-        corrected_by=number,
+        id=row.id,
+        number=row.number,
+        was=row.original.words(),
+        now=None if row.withdrawn else row.entry.words(),
+        corrected_by=changed_by,
         reason=reason,
         by=by,
     )
@@ -54,5 +53,5 @@ def _reason(record: ExamRecord, number: int) -> tuple[str, str]:
     amendment = record.amendments.get(number)
     if amendment is not None:
         return amendment.reason, amendment.by
-    event = record.events[number]
-    return (event.text if isinstance(event, Said) else ""), ""
+    line = record.lines.get(number)
+    return ("" if line is None else line.text), ""
