@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from voicelog.exam.entries import Entry, ReadingEntry
 from voicelog.exam.ledger import Row
 from voicelog.record.exams import ExamRecord
 
@@ -33,7 +34,28 @@ class Fate:
 def fates(record: ExamRecord) -> tuple[Fate, ...]:
     """Every corrected or withdrawn entry, in the order of the exam."""
     rows = record.state.ledger.rows.values()
-    return tuple(_fate(record, row, row.changed_by) for row in rows if row.changed_by is not None)
+    return tuple(
+        _fate(record, row, row.changed_by)
+        for row in rows
+        if row.changed_by is not None and not _only_completed(row)
+    )
+
+
+def _only_completed(row: Row) -> bool:
+    """Whether a reading only got the distance that was said after it: nothing of it was wrong."""
+    was, now = row.original, row.entry
+    if row.withdrawn or not isinstance(was, ReadingEntry) or not isinstance(now, ReadingEntry):
+        return False
+    completed = was.with_changes(allowance=now.allowance, distance_from=now.distance_from)
+    return was.allowance.taken_off_d is None and completed == now
+
+
+def _words(entry: Entry, other: Entry) -> str:
+    """An entry in words; with its distance where that is all it differs from the other in."""
+    words = entry.words()
+    if isinstance(entry, ReadingEntry) and words == other.words():
+        return f"{words}, {entry.allowance.words()}, {entry.mirror} mirror, {entry.condition}"
+    return words
 
 
 def _fate(record: ExamRecord, row: Row, changed_by: int) -> Fate:
@@ -41,8 +63,8 @@ def _fate(record: ExamRecord, row: Row, changed_by: int) -> Fate:
     return Fate(
         id=row.id,
         number=row.number,
-        was=row.original.words(),
-        now=None if row.withdrawn else row.entry.words(),
+        was=row.original.words() if row.withdrawn else _words(row.original, row.entry),
+        now=None if row.withdrawn else _words(row.entry, row.original),
         corrected_by=changed_by,
         reason=reason,
         by=by,
