@@ -1,7 +1,7 @@
 """Near and dynamic retinoscopy of one eye, kept apart from the static readings. Pure."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from voicelog.exam.entries import DarkEntry, EstimateEntry, NottEntry
@@ -45,7 +45,7 @@ class NearFindings:
 
     dark_readings: tuple[tuple[str, DarkEntry], ...] = ()
     accommodation: tuple[tuple[str, Accommodation], ...] = ()
-    writing: Writing = Writing()
+    writing: Writing = field(default_factory=Writing)
 
     @cached_property
     def dark(self) -> DarkResult | None:

@@ -89,7 +89,7 @@ def solve_pass(
     power_step_d: float = 0.25,
     axis_step_deg: int = 1,
 ) -> PassSolution:
-    """The refraction of one pass. A neutral reading without its distance leaves it incomplete, and nothing is guessed."""
+    """The refraction of one pass. A neutral reading without its distance leaves it incomplete; nothing is guessed."""
     net = [index for index, each in enumerate(readings) if each.net_d is not None]
     lacking = [each for each in readings if each.net_d is None]
     # Without any distance the motions can still contradict each other; there is no result then.

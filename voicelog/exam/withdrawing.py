@@ -71,6 +71,3 @@ def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
 def _removed(rows: list[Row]) -> Act:
     words = "; ".join(row.entry.words() for row in rows)
     return Act(changes=tuple(Remove(id=row.id) for row in rows), words=f"taken back: {words}")
-
-
-__all__ = ["EYES", "redo", "scratch"]

@@ -121,7 +121,7 @@ class ReadingEntry(BaseEntry):
         )
 
     def corrected(self, meaning: say.Reading, context: Context) -> "ReadingEntry":
-        """This reading put right: place, motion and lenses that are named change, all else stays. Raises NeedsAnswer."""
+        """This reading put right: place, motion and lenses that are named change, the rest stays. Raises NeedsAnswer."""
         changes: dict[str, object] = {"motion": _motion(meaning, context)}
         if meaning.where is not None:
             changes["meridian_deg"] = context.meridian_deg(meaning.where, self.eye)
@@ -191,8 +191,11 @@ def _cylinder_along_streak(axis_deg: int, meridian_deg: int, context: Context) -
     if off_deg <= ALONG_STREAK_DEG:
         return
     said = f"axis {written_axis(axis_deg)} is not along the streak, which is {written_axis(streak_deg)}"
-    if off_deg >= 90 - ALONG_STREAK_DEG:
-        said += f": that cylinder has no power along {written_axis(meridian_deg)}. Do you name the meridian, not the streak?"
+    if off_deg < 90 - ALONG_STREAK_DEG:
+        context.confirm("axis_off_streak", f"{said}: is it right?")
+        return
+    along = written_axis(meridian_deg)
     context.confirm(
-        "axis_off_streak", f"{said} Is it right as it was said?" if off_deg >= 85 else f"{said}: is it right?"
+        "axis_off_streak",
+        f"{said}; that cylinder has no power along {along}. Is it right, or do you name the meridian, not the streak?",
     )
