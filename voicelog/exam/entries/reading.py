@@ -121,7 +121,7 @@ class ReadingEntry(BaseEntry):
         )
 
     def corrected(self, meaning: say.Reading, context: Context) -> "ReadingEntry":
-        """This reading put right: place, motion and lenses that are named change, the rest stays. Raises NeedsAnswer."""
+        """This reading put right: place, motion and lenses that are named change, no more. Raises NeedsAnswer."""
         changes: dict[str, object] = {"motion": _motion(meaning, context)}
         if meaning.where is not None:
             changes["meridian_deg"] = context.meridian_deg(meaning.where, self.eye)
