@@ -116,8 +116,8 @@ class Session:
             understood = self._reader.understand(line)
         except NotAPhraseError as error:
             return self._append(source, line.strip(), None, Reply("asked", text=str(error)))
-        sure = len(understood.meanings) == 1
-        return self._take(source, understood.text, understood.meanings[0], sure=sure)
+        sure = len(understood.readings) == 1
+        return self._take(source, understood.text, understood.readings[0][0], sure=sure)
 
     def hear(self, utterance: Utterance) -> Said:
         """Recognise one utterance and take what it says."""
@@ -143,9 +143,10 @@ class Session:
         whole = utterance is None or utterance.whole
         sure = outcome == "accepted" and whole
         deaf = self.state.in_note or not self.state.listening
-        if not self._hears(best.meaning) or (deaf and not sure):
-            return self._append("voice", text, best.meaning, Reply("ignored", text="not listening"), heard)
-        return self._take("voice", text, best.meaning, heard, sure=sure)
+        (meaning,) = best.meanings
+        if not self._hears(meaning) or (deaf and not sure):
+            return self._append("voice", text, meaning, Reply("ignored", text="not listening"), heard)
+        return self._take("voice", text, meaning, heard, sure=sure)
 
     def _hears(self, meaning: say.Meaning) -> bool:
         """While paused or within a note, only the words that end it are heard."""
@@ -200,7 +201,7 @@ def _heard(hearing: Hearing, utterance: Utterance | None, clip: Clip | None) -> 
         margin=None if hearing.margin == float("inf") else hearing.margin,
         free_text=hearing.free_text,
         alternatives=tuple(
-            Alternative(text=each.text, meaning=each.meaning, log_probability=each.log_probability)
+            Alternative(text=each.text, meaning=each.meanings[0], log_probability=each.log_probability)
             for each in hearing.hypotheses[:_KEPT_ALTERNATIVES]
         ),
         start_s=None if utterance is None else utterance.start_sample / SAMPLE_RATE_HZ,
