@@ -30,14 +30,18 @@ _FINDINGS: tuple[tuple[str, str, str | None, dict[str, float]], ...] = (
 )
 
 
-def random_action(random: Random) -> Action:
-    """One line, plain or not, of any kind."""
-    kinds = (
-        "eye distance working_lens reading reading reading reading cylinder_reading sphere cylinder add "
-        "cylinder_out finding mirror drops pass correct_power correct_power correct_reading scratch scratch "
-        "yes no sign"
-    ).split()
-    kind = random.choice(kinds)
+_KINDS = ["eye", "distance", "working_lens", "reading", "reading", "reading", "reading", "cylinder_reading", "sphere", "cylinder", "add", "cylinder_out", "finding", "mirror", "drops", "pass", "correct_power", "correct_power", "correct_reading", "scratch", "scratch", "yes", "no", "sign"]
+_SETTLING = ["eye", "distance", "reading", "scratch", "yes", "yes", "no", "sign"]
+
+
+def next_action(random: Random, number: int, *, asked: bool) -> Action:
+    """One line, plain or not, of any kind; mostly as in an exam: eye and distance first, questions settled."""
+    if number < 2 and random.random() < 0.8:
+        return _action(random, ("eye", "distance")[number])
+    return _action(random, random.choice(_SETTLING if asked and random.random() < 0.6 else _KINDS))
+
+
+def _action(random: Random, kind: str) -> Action:
     maker = globals().get(f"_{kind}")
     if maker is not None:
         made: Action = maker(random)

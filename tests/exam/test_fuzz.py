@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.exam.fuzzing import random_action, sheet_of_log, sheet_of_person
+from tests.exam.fuzzing import next_action, sheet_of_log, sheet_of_person
 from tests.exam.reference import Action, Sheet
 from tests.exam.typing import Typist
 from voicelog.exam.events import Line
@@ -40,8 +40,8 @@ def run(seed: int, lines: int) -> None:
 def one_exam(random: Random, came: Counter[str]) -> None:
     typist, sheet, said = Typist(), Sheet(), []
     back = TakenBack()
-    for _ in range(LINES_AN_EXAM):
-        action = random_action(random)
+    for number in range(LINES_AN_EXAM):
+        action = next_action(random, number, asked=bool(typist.state.dialogue.questions))
         said.append(action.text)
         before = rows(typist)
         expected = sheet.hear(copy.deepcopy(action))
