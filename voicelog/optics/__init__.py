@@ -49,6 +49,7 @@ from voicelog.optics.predicting import cylinder_share, fits, predicted
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look, MeridianReading, Motion
 from voicelog.optics.refraction import CrossedCylinders, PowerVector, SpheroCylinder, combine, combined_vector
+from voicelog.optics.region import in_region
 from voicelog.optics.rounding import round_power_d, round_refraction
 from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Solution, Status
 from voicelog.optics.solving import solve_readings
@@ -130,6 +131,7 @@ __all__ = [
     "estimate_lag_d",
     "fits",
     "from_written_power_d",
+    "in_region",
     "lens_effort",
     "lenses_for_power",
     "meridian_to_streak_deg",

@@ -58,5 +58,7 @@ def nearest_group(groups: Sequence[MeridianGroup], meridian_deg: float) -> Merid
 
 def _mean_meridian_deg(meridians_deg: Sequence[float]) -> float:
     first = meridians_deg[0]
+    if len(meridians_deg) == 1:
+        return first
     turns = [axis_difference_deg(meridian, first) for meridian in meridians_deg]
     return normalise_axis_deg(first + math.fsum(turns) / len(turns))

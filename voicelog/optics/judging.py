@@ -19,13 +19,13 @@ _TOP_SHARE: Final = 0.9  # a residual this near to the largest is as suspect as 
 
 
 def find_disagreement(
-    fit: MeridianFit, readings: Sequence[Look], allowance_d: float, errors: ErrorModel
+    fit: MeridianFit, readings: Sequence[Look], allowance_d: float
 ) -> tuple[Problem | None, int | None]:
     """A problem when the n readings fitted disagree, and the position of the worst one if they can tell.
 
     With one reading more than needed all standardised residuals are equal, whichever is wrong.
     """
-    judged = fit.judged(errors)
+    judged = fit.judged()
     if not judged.conflict:
         return None, None
     sizes = [abs(value) for value in judged.standardised[: len(readings)]]
@@ -38,10 +38,10 @@ def find_disagreement(
         expected = judged.expected_d[worst] + allowance_d
         others = f"the others give {written_power(expected)} there"
         text = f"the readings disagree: {_named(readings[worst])} fits worst, {others}"
-    return Problem("disagreement", text + _sign_hint(fit, readings, allowance_d, errors)), worst
+    return Problem("disagreement", text + _sign_hint(fit, readings, allowance_d)), worst
 
 
-def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float, errors: ErrorModel) -> str:
+def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float) -> str:
     """What to do: measure again, or look at the one reading whose other sign would settle it.
 
     A lost sign is the commonest slip; it is only ever pointed at, never corrected.
@@ -49,7 +49,7 @@ def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float, e
     settled = [
         position
         for position, reading in enumerate(readings)
-        if reading.power_d and not fit.judged(errors, (position, -reading.power_d - allowance_d)).conflict
+        if reading.power_d and not fit.judged((position, -reading.power_d - allowance_d)).conflict
     ]
     if len(settled) != 1:
         return "; measure again"
