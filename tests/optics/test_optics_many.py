@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from many_solves import solve_many
 
 from voicelog.optics import (
     AxisError,
@@ -11,7 +12,6 @@ from voicelog.optics import (
     ShapeError,
     SpheroCylinder,
     axis_difference_deg,
-    solve_many,
     solve_readings,
 )
 

@@ -42,7 +42,6 @@ from voicelog.optics.lens_set import (
     trials_needed,
 )
 from voicelog.optics.looks import solve_looks
-from voicelog.optics.many import ManySolutions, solve_many
 from voicelog.optics.motion import MeridianBounds, MotionReading, bounds_by_meridian
 from voicelog.optics.near import Response, dark_refraction, estimate_lag_d, nott_lag_d
 from voicelog.optics.predicting import cylinder_share, fits, predicted
@@ -92,7 +91,6 @@ __all__ = [
     "LensSetError",
     "Look",
     "LooksSolution",
-    "ManySolutions",
     "MeridianBounds",
     "MeridianReading",
     "MeridianSeen",
@@ -144,7 +142,6 @@ __all__ = [
     "round_power_d",
     "round_refraction",
     "solve_looks",
-    "solve_many",
     "solve_readings",
     "stack_lenses",
     "streak_to_meridian_deg",
