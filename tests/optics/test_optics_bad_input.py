@@ -4,8 +4,8 @@ import inspect
 import math
 
 import pytest
-from many_solves import solve_many
 
+from tests.optics.many_solves import solve_many
 from voicelog import optics
 from voicelog.optics import (
     AxisError,

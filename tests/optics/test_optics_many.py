@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from many_solves import solve_many
 
+from tests.optics.many_solves import solve_many
 from voicelog.optics import (
     AxisError,
     MeridianReading,

@@ -3,8 +3,8 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import quarter_steps, repeatable
 
+from tests.optics.optics_cases import quarter_steps, repeatable
 from voicelog.optics import MotionError, MotionReading, bounds_by_meridian
 
 

@@ -6,8 +6,16 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from optics_cases import any_axes, apart_d, lenses, quarter_steps, repeatable, thorough, whole_axes
 
+from tests.optics.optics_cases import (
+    any_axes,
+    apart_d,
+    lenses,
+    quarter_steps,
+    repeatable,
+    thorough,
+    whole_axes,
+)
 from voicelog.optics import (
     MeridianReading,
     ShapeError,

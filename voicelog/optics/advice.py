@@ -9,6 +9,7 @@ from voicelog.optics.grouping import BELONGS_DEG
 from voicelog.optics.motion import signed
 from voicelog.optics.problems import Problem
 from voicelog.optics.solution import MeridianSeen
+from voicelog.optics.uncertainty import half_width
 
 POOR_AMPLIFICATION: Final = 3.5
 USELESS_AMPLIFICATION: Final = 10.0
@@ -92,7 +93,7 @@ def not_neutral_yet(seen: MeridianSeen) -> Problem | None:
     if seen.midpoint_d is not None and seen.midpoint_sd_d is not None:
         text = (
             f"{place} lies between {signed(seen.lower_d or 0.0)} and {signed(seen.upper_d or 0.0)}, "
-            f"about {signed(seen.midpoint_d)} ± {2.0 * seen.midpoint_sd_d:.1f}; say neutral at the lens you take"
+            f"about {signed(seen.midpoint_d)} {half_width(2.0 * seen.midpoint_sd_d)}; say neutral at the lens you take"
         )
         return Problem("not_neutral_yet", text)
     if (seen.lower_d is None) == (seen.upper_d is None):

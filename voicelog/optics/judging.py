@@ -12,7 +12,7 @@ from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector
 from voicelog.optics.significance import one_sided_limit_sd
 from voicelog.optics.solution import Contradiction
-from voicelog.optics.uncertainty import ErrorModel, Matrix, power_along_sd_d, power_sds_d
+from voicelog.optics.uncertainty import ErrorModel, Matrix, half_width, power_along_sd_d, power_sds_d
 from voicelog.optics.written import written_power
 
 _TOP_SHARE: Final = 0.9  # a residual this near to the largest is as suspect as the largest
@@ -80,7 +80,7 @@ def motions_against_fit(
         beyond = look.power_d - power if look.wants_plus else power - look.power_d
         limit = one_sided_limit_sd(FALSE_ALARM / len(motions))
         if beyond > limit * math.hypot(fit_sd, look_sd_d(vector, look, errors)):
-            text = f"{says(look)}; the neutral lenses give {signed(power)} ± {2.0 * fit_sd:.1f} there"
+            text = f"{says(look)}; the neutral lenses give {signed(power)} {half_width(2.0 * fit_sd)} there"
             found.append(Contradiction(Problem("motion_against_fit", text), (index,)))
     return found
 

@@ -87,8 +87,8 @@ class Uncertainty:
         half-width of 45 degrees or more is said in words.
         """
         lens = refraction.in_form(self.form)
-        sphere = f"{written_power(lens.sphere_d)} {_half_width(coverage_factor * self.sphere_sd_d)}"
-        cylinder_half = _half_width(coverage_factor * self.cylinder_sd_d)
+        sphere = f"{written_power(lens.sphere_d)} {half_width(coverage_factor * self.sphere_sd_d)}"
+        cylinder_half = half_width(coverage_factor * self.cylinder_sd_d)
         if lens.axis_deg is None or self.axis_sd_deg is None:
             return f"{sphere}, cylinder 0.00 {cylinder_half}"
         half_deg = math.ceil(coverage_factor * self.axis_sd_deg - 1e-9)
@@ -96,7 +96,8 @@ class Uncertainty:
         return f"{sphere} {written_power(lens.cylinder_d)} {cylinder_half} {axis}"
 
 
-def _half_width(value_d: float) -> str:
+def half_width(value_d: float) -> str:
+    """A half-width in dioptres as written, rounded up: "± 0.3"."""
     return f"± {math.ceil(value_d * 10.0 - 1e-9) / 10.0:.1f}"
 
 
