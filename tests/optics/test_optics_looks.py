@@ -140,7 +140,7 @@ def test_no_reading_beside_a_pair_makes_a_cylinder_of_its_own(
 
 
 def test_three_readings_too_near_to_each_other_leave_the_result_to_the_pair() -> None:
-    """12 degrees beside: the least squares fit would read +3.00 -2.25 x 069."""
+    """12 degrees beside: least squares would make +3.50 -2.50 x 063 of it."""
     solution = solved("90 neutral +3; 180 neutral +1.5; 12 neutral +2")
 
     assert solution.status == "solved"
@@ -258,6 +258,24 @@ def test_a_bracket_beside_a_neutral_gives_an_estimate_and_never_a_result() -> No
     assert codes(solution) == ["not_neutral_yet"]
     assert solution.estimate is not None
     assert solution.estimate.lens == SpheroCylinder(0.5, -0.75, 90)
+
+
+def test_what_cannot_be_true_stays_a_conflict_when_more_is_missing() -> None:
+    """Meridians that fix nothing, and a motion that denies a neutral."""
+    useless = "180 neutral +2; 158 neutral +1; 169 neutral +1.25"
+
+    assert solved(useless).status == "incomplete"
+    assert solved(f"{useless}; 180 with +3").status == "conflict"
+    assert solved(useless).net is None
+
+
+def test_angles_are_said_to_a_tenth_of_a_degree() -> None:
+    solution = solved("90 neutral +3; 180 neutral +1; 1 neutral +1; 5 neutral +1", repeats="mean")
+
+    assert solution.problems[0].text == "meridians 90 and 2 are 88 degrees apart; taken as 91 and 1"
+    assert solved("90 neutral +3; 180 neutral +1; 1 neutral +1; 4 neutral +1", repeats="mean").problems[
+        0
+    ].text == ("meridians 90 and 1.7 are 88.3 degrees apart; taken as 90.8 and 0.8")
 
 
 def test_a_bracket_does_not_change_a_result() -> None:

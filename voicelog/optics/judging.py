@@ -13,7 +13,7 @@ from voicelog.optics.refraction import PowerVector
 from voicelog.optics.significance import one_sided_limit_sd
 from voicelog.optics.solution import Contradiction
 from voicelog.optics.uncertainty import ErrorModel, Matrix, half_width, power_along_sd_d, power_sds_d
-from voicelog.optics.written import written_power
+from voicelog.optics.written import written_degrees, written_power
 
 _TOP_SHARE: Final = 0.9  # a residual this near to the largest is as suspect as the largest
 
@@ -54,11 +54,12 @@ def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float) -
     if len(settled) != 1:
         return "; measure again"
     reading = readings[settled[0]]
-    return f"; with {written_power(-reading.power_d)} at meridian {reading.meridian_deg:g} all would agree"
+    other = written_power(-reading.power_d)
+    return f"; with {other} at meridian {written_degrees(reading.meridian_deg)} all would agree"
 
 
 def _named(reading: Look) -> str:
-    return f"{written_power(reading.power_d)} at meridian {reading.meridian_deg:g}"
+    return f"{written_power(reading.power_d)} at meridian {written_degrees(reading.meridian_deg)}"
 
 
 def motions_against_fit(

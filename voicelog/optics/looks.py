@@ -25,7 +25,7 @@ from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector, SpheroCylinder
 from voicelog.optics.rounding import QUARTER_D, round_refraction
 from voicelog.optics.significance import chi_square_chance
-from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen
+from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Status
 from voicelog.optics.uncertainty import (
     USUAL_ERRORS,
     ErrorModel,
@@ -233,7 +233,7 @@ class _Exam:
         conflict = bool(contradictions) or disagreement is not None or result.exact is None
         return replace(
             blank,
-            status="incomplete" if fit.useless else "conflict" if conflict else "solved",
+            status=self._status(fit, conflict=conflict, contradicted=bool(contradictions)),
             exact=result.exact,
             net=None if fit.useless else result.net,
             vector=fit.vector,
@@ -247,6 +247,13 @@ class _Exam:
             fit_covariance=fit.covariance,
             pair_axis_deg=fit.fit.axis_deg,
         )
+
+    @staticmethod
+    def _status(fit: MeridianFit, *, conflict: bool, contradicted: bool) -> Status:
+        """What cannot be true stays a conflict, whatever is missing."""
+        if fit.useless and not contradicted:
+            return "incomplete"
+        return "conflict" if conflict else "solved"
 
     def _against(self, fit: MeridianFit, known: set[int]) -> list[Contradiction]:
         """Motions that the fit contradicts, those apart whose own meridian contradicts them already."""

@@ -17,7 +17,7 @@ from voicelog.optics.uncertainty import ErrorModel, Matrix, across_sd_d, fit_cov
 PAIR_ALONE_ABOVE: Final = 2.5
 # Where a reading's error comes to more than 2.5 times itself in the result and there is a pair at right angles,
 # the pair alone gives the result: a third meridian 15 degrees beside it, read with the usual 0.27 D, would turn
-# the axis of a 1.50 D cylinder by 15 degrees of its own. Our choice, no source.
+# the axis of a 1.50 D cylinder by 22 degrees (one standard deviation) of its own. Our choice, no source.
 _LEAST_SD_D: Final = 1e-6  # readings said to have no error are still numbers of a computer
 
 

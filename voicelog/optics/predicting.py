@@ -14,6 +14,7 @@ from voicelog.optics.refraction import PowerVector
 from voicelog.optics.significance import one_sided_limit_sd
 from voicelog.optics.solution import LooksSolution
 from voicelog.optics.uncertainty import USUAL_ERRORS, ErrorModel, half_width, power_along_sd_d
+from voicelog.optics.written import written_degrees
 
 
 def predicted(
@@ -68,8 +69,9 @@ def fits(
         seen = f"{look.motion} motion"
     if not unlike:
         return None
+    place = f"the {written_degrees(look.meridian_deg)} meridian"
     text = (
-        f"{signed(look.power_d)} {seen} in the {look.meridian_deg:g} meridian is unlike the looks so far, "
+        f"{signed(look.power_d)} {seen} in {place} is unlike the looks so far, "
         f"which give {signed(power)} {half_width(2.0 * sd)} there"
     )
     return Problem("unlike_prediction", text)
