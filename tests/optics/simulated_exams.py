@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 
@@ -108,6 +109,18 @@ def best_at_the_end(meridians: int, repeats: int, false_alarm: float = 0.01) -> 
     limit = np.quantile(np.abs(noise @ left / scale).max(axis=1), 1.0 - false_alarm)
     noise[:, 0] += SLIP_D / ERRORS.reading_sd_d
     return float((np.abs(noise @ left / scale).max(axis=1) > limit).mean())
+
+
+def repeats_questioned(false_alarm: float = 0.01) -> float:
+    """How often two true readings of one meridian differ by more than the limit for a continuous difference.
+
+    They differ by whole lens steps, so that a little more than `false_alarm` lies beyond it.
+    """
+    rng = np.random.default_rng(78)
+    phase = rng.uniform(-STEP_D / 2.0, STEP_D / 2.0, (400_000, 1))
+    lenses = np.round((rng.normal(0.0, ERRORS.neutrality_sd_d, (400_000, 2)) - phase) / STEP_D) * STEP_D
+    limit = NormalDist().inv_cdf(1.0 - false_alarm / 2.0) * math.sqrt(2.0) * ERRORS.reading_sd_d
+    return float((np.abs(lenses[:, 0] - lenses[:, 1]) > limit).mean())
 
 
 def best_knowing_where(meridians: int, repeats: int) -> float:

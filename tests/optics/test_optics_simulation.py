@@ -22,12 +22,12 @@ from tests.optics.simulated_exams import (
     best_knowing_where,
     exams,
     folded,
+    repeats_questioned,
 )
 from voicelog.optics import Look, LooksSolution, MeridianReading, fits, in_region, solve_looks, solve_readings
 
 SURE = 0.9999  # a share is called too large or too small only beyond what chance does once in ten thousand
 FALSE_CONFLICT = 0.01
-FALSE_QUESTION = 0.01
 
 
 def solve(looks: list[Look]) -> LooksSolution:
@@ -162,7 +162,7 @@ def test_slips_are_noticed() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_cell_of_slips(kind: str, cell: tuple[int, int]) -> None:
     """A spherical eye's slip is noticed at least as often as the best test of the finished exam can show it; a turn by
-    90 degrees in at least 95 of 100; a true look is asked about in 1 of 100 at most.
+    90 degrees in at least 95 of 100; a true look is asked about in 1 of 100, in repeats where a lens step puts it.
 
     The figures for toric eyes lie lower: the streak's error is in their readings too.
     """
@@ -175,7 +175,8 @@ def test_every_cell_of_slips(kind: str, cell: tuple[int, int]) -> None:
         f"knowing where {bound:.3f}), by 90 degrees {found.turns_noticed}/{found.turned}, "
         f"true exams with a question {found.questions / found.exams:.3f} in {checked} looks checked"
     )
-    assert found.questions <= stats.binom.ppf(SURE, found.exams * checked, FALSE_QUESTION)
+    allowed = 0.01 if cell[1] == 1 else max(0.01, repeats_questioned())
+    assert found.questions <= stats.binom.ppf(SURE, found.exams * checked, allowed)
     assert found.turns_noticed >= stats.binom.ppf(1.0 - SURE, found.turned, 0.95)
     if kind == "spherical":
         assert found.noticed >= stats.binom.ppf(1.0 - SURE, found.exams, best)
