@@ -4,8 +4,7 @@ import pytest
 
 from tests.exam.typing import exam, typed
 from voicelog.exam.comparisons import comparisons
-from voicelog.exam.remarking import exam_remarks
-from voicelog.exam.remarks import DEFERRING
+from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.summary import summary
 
 # Both eyes by two spheres at 2/3 m (domain notes, section 0c, rows 1 and 2): -1.00 -1.50 x 180 and -0.50 -1.50 x 120.

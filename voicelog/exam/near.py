@@ -7,7 +7,7 @@ from functools import cached_property
 from voicelog.exam.entries import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.eye_state import Writing
 from voicelog.exam.findings import Findings
-from voicelog.exam.remarks import Adjustment, dark_adjustment
+from voicelog.exam.guidance import Adjustment, dark_adjustment
 from voicelog.optics import (
     MeridianReading,
     Problem,

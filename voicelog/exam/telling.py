@@ -7,8 +7,7 @@ from voicelog.exam.entries import ReadingEntry, eye_words
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.passes import apart
 from voicelog.exam.protocol import still_missing
-from voicelog.exam.remarking import exam_remarks
-from voicelog.exam.remarks import DEFERRING
+from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.standing import EYES, EyeName
 from voicelog.exam.state import ExamState
 from voicelog.optics import written_power

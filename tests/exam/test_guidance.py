@@ -6,7 +6,8 @@ import re
 import pytest
 from pydantic import ValidationError
 
-from voicelog.exam.remarks import Limit, Rule, data, remarks
+from voicelog.exam.guidance import Limit, Rule, data
+from voicelog.exam.remarks import remarks
 
 # What the exam measures, with a value that each rule on it remarks on and one that it does not.
 NUMBERS = {
