@@ -9,6 +9,7 @@ from voicelog.exam.entries import (
     BaseFinding,
     Context,
     CylinderLens,
+    DarkEntry,
     DistanceEntry,
     Entry,
     EstimateEntry,
@@ -45,6 +46,9 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         case say.Reading():
             row = _reading(state, said, context)
             return _put_right(state, row, said, context, meaning.wrong)
+        case say.Lenses(remove="cylinder"):
+            row = target(state, context, _has_trial_cylinder, "cylinder")
+            return _lenses(state, row, said, context)
         case say.Lenses():
             row = target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
@@ -74,6 +78,10 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _has_trial_cylinder(row: Row) -> bool:
+    return isinstance(row.entry, ReadingEntry | LensesEntry) and has_cylinder(row)
 
 
 def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
@@ -127,7 +135,9 @@ def _named_parts(row: Row) -> list[str]:
     found = list(_parts(row))
     if isinstance(entry, ReadingEntry | LensesEntry):
         stayed = {"sphere": entry.sphere_from, "cylinder": entry.cylinder_from}
-        return [part for part in found if stayed.get(part) is None] or found
+        named = [part for part in found if stayed.get(part) is None]
+        # A look through lenses that all stayed means them; lenses where nothing is named took the cylinder out.
+        return named or (found if isinstance(entry, ReadingEntry) else ["sphere", "cylinder"])
     return found
 
 
@@ -164,6 +174,8 @@ def _with_part(row: Row, part: str, power_d: float, context: Context) -> Entry:
             return entry.with_changes(
                 lenses=_lenses_with(entry.lenses, part, power_d, context), **{f"{part}_from": None}
             )
+        case DarkEntry():
+            return entry.with_changes(lenses=_lenses_with(entry.lenses, part, power_d, context))
         case SubjectiveEntry() | SpectaclesEntry():
             before = TrialLenses(sphere_d=entry.sphere_d, cylinder=entry.cylinder)
             after = _lenses_with(before, part, power_d, context)
@@ -249,8 +261,6 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
         return replaced(
             state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context)
         )
-    if said.remove == "cylinder" and entry.lenses.cylinder is None:
-        raise refuse(f"{entry.words()}: there is no cylinder in it", context.meaning)
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)
     if after.empty:
         raise refuse(
@@ -271,8 +281,12 @@ def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context)
         raise refuse(f"axis {axis_deg} is not within 1 to 180: say it again", context.meaning)
     turned = CylinderLens(power_d=cylinder.power_d, axis_deg=axis_deg)
     entry = row.entry
-    if isinstance(entry, ReadingEntry | LensesEntry):
+    if isinstance(entry, ReadingEntry):
+        return entry.put_right(context, lenses=entry.lenses.with_cylinder(turned), cylinder_from=None)
+    if isinstance(entry, LensesEntry):
         return entry.with_changes(lenses=entry.lenses.with_cylinder(turned), cylinder_from=None)
+    if isinstance(entry, DarkEntry):
+        return entry.with_changes(lenses=entry.lenses.with_cylinder(turned))
     return entry.with_changes(cylinder=turned)
 
 
@@ -281,7 +295,10 @@ def _with_place(row: Row, where: say.Where, context: Context) -> Entry:
     if not isinstance(entry, ReadingEntry | PlaceEntry):
         raise refuse(f"{entry.words()} has no place", context.meaning)
     meridian_deg = context.meridian_deg(where, entry.eye)
-    return entry.with_changes(meridian_deg=meridian_deg, named=where.names or entry.named)
+    named = where.names or entry.named
+    if isinstance(entry, ReadingEntry):
+        return entry.put_right(context, meridian_deg=meridian_deg, named=named)
+    return entry.with_changes(meridian_deg=meridian_deg, named=named)
 
 
 def _distance(state: ExamState, said: say.WorkingDistance, context: Context, name: str) -> Act:
