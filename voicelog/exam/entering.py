@@ -73,7 +73,10 @@ def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry,
     if completed:
         return f", for the {_counted(completed)} before as well"
     kept = [taken for taken in readings_of(state) if taken.allowance != _after(state.allowance, entry)]
-    return f" from here on; the {_counted(len(kept))} before stay as they are" if kept else ""
+    if not kept:
+        return ""
+    stay = "stays as it is" if len(kept) == 1 else "stay as they are"
+    return f" from here on; the {_counted(len(kept))} before {stay}"
 
 
 def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:
