@@ -30,7 +30,7 @@ from voicelog.exam.moving import move
 from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
-from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, is_at, sphere_of, target
+from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, sphere_of, target
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
 
@@ -210,18 +210,17 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
     def of_eye(row: Row) -> bool:
         return said.eye is None or row.entry.about == eye
 
-    def alike(row: Row) -> bool:
-        return is_at(row, meridian_deg) and of_eye(row) and getattr(row.entry, "motion", None) == motion
-
-    def at_place(row: Row) -> bool:
-        return is_at(row, meridian_deg) and of_eye(row)
+    def moved(row: Row) -> str | None:
+        there = is_at(row, meridian_deg) and of_eye(row)
+        return row.entry.motion if there and isinstance(row.entry, ReadingEntry) else None
 
     what = f"{motion} reading along {written_axis(meridian_deg)}"
     named = context if said.eye is None else _in_named_eye(context)
     try:
-        return target(state, named, alike, what)
+        return target(state, named, lambda row: moved(row) == motion, what)
     except NeedsAnswer:
-        here = [row for row in state.ledger.live if at_place(row) and _here(state, row, said.eye)]
+        of_place = [row for row in state.ledger.live if moved(row) not in (None, motion)]
+        here = [row for row in of_place if said.eye is not None or in_hand(state, row)]
         if not here:
             raise
     context.confirm("other_motion", f"{here[-1].entry.words()}: is it to be {motion} instead?")
@@ -231,11 +230,6 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
 def _in_named_eye(context: Context) -> Context:
     """An eye that was named needs no yes for being looked at."""
     return Context(context.now, context.meaning, (*context.settled, "elsewhere"))
-
-
-def _here(state: ExamState, row: Row, named: say.EyeNamed | None) -> bool:
-    eye = state.eye if named is None else named
-    return row.entry.about == eye
 
 
 def _put_right(
