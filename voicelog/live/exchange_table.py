@@ -8,8 +8,8 @@ Silence is no happening: a question stays open until something is said, and neve
 from dataclasses import dataclass
 from enum import StrEnum
 
-from voicelog.exam.events import Outcome
 from voicelog.exam.state import ExamState
+from voicelog.phrases.outcome import Outcome
 
 
 class State(StrEnum):
