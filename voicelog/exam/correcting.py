@@ -362,10 +362,16 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
         return isinstance(row.entry, BaseFinding) and type(said) is type(row.entry).said
 
     def with_what_is_named(row: Row) -> bool:
-        return of_kind(row) and _has_what_is_named(row, said)
+        return of_kind(row) and _has_what_is_named(row, said, context)
 
-    wanted = with_what_is_named if any(map(with_what_is_named, state.ledger.live)) else of_kind
-    row = target(state, context, wanted, said.kind.replace("_", " "))
+    what = said.kind.replace("_", " ")
+    if any(map(with_what_is_named, state.ledger.live)):
+        named = getattr(said, "eye", None) is not None
+        row = target(state, _in_named_eye(context) if named else context, with_what_is_named, what)
+    elif getattr(said, "where", None) is not None:
+        raise refuse(f"there is no {what} reading of that meridian to correct")
+    else:
+        row = target(state, context, of_kind, what)
     entry = row.entry
     if not hasattr(entry, "corrected"):
         raise refuse(f"{entry.words()} cannot be corrected; scratch it and say it again")
@@ -375,10 +381,12 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
     )
 
 
-def _has_what_is_named(row: Row, said: Any) -> bool:
+def _has_what_is_named(row: Row, said: Any, context: Context) -> bool:
     named = getattr(said, "eye", None)
     if named is not None and row.entry.about not in (named, "both"):
         return False
+    if isinstance(said, say.Dark) and said.where is not None and isinstance(row.entry, DarkEntry):
+        return row.entry.meridian_deg == context.meridian_deg(said.where, row.entry.eye)
     if isinstance(said, say.Pupils) and (said.look is None) != (getattr(row.entry, "look", None) is None):
         return False
     return all(

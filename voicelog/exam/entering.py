@@ -4,7 +4,9 @@ from collections.abc import Iterator
 
 from voicelog.exam.entries import (
     Allowance,
+    BaseFinding,
     Context,
+    DarkEntry,
     DistanceEntry,
     ReadingEntry,
     WorkingLensEntry,
@@ -39,6 +41,8 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
         words += _said_of_readings(state, entry, completed=len(changes) - 1)
     if isinstance(entry, ReadingEntry):
         words += _said_of_reading(state.eyes[entry.eye], entry)
+    if isinstance(entry, BaseFinding):
+        words += _said_of_finding(state, entry)
     return Act(changes=tuple(changes), words=words)
 
 
@@ -133,6 +137,17 @@ def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
     return words
+
+
+def _said_of_finding(state: ExamState, entry: BaseFinding) -> str:
+    """The finding that a new one takes the place of, where it had another value."""
+    if isinstance(entry, DarkEntry):
+        before: BaseFinding | None = state.near[entry.eye].replaced_by(entry)
+    else:
+        before = None if entry.slot is None else state.findings.slot(entry.slot)
+    if before is None or before.value_words() == entry.value_words():
+        return ""
+    return f", instead of {before.value_words()}"
 
 
 def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenReading | None:
