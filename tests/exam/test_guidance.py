@@ -6,7 +6,7 @@ import re
 import pytest
 from pydantic import ValidationError
 
-from voicelog.exam.guidance import Limit, Rule, data
+from voicelog.exam.guidance import Adjustment, Limit, Rule, data
 from voicelog.exam.remarks import remarks
 
 # What the exam measures, with a value that each rule on it remarks on and one that it does not.
@@ -37,13 +37,13 @@ WORDS = {
 }
 
 
-def entries():
+def entries() -> list[Limit | Adjustment | Rule]:
     found = data()
     return [*found.limit, *found.adjustment, *found.remark]
 
 
 @pytest.mark.parametrize("entry", entries(), ids=lambda each: each.id)
-def test_every_remark_and_adjustment_has_its_source(entry):
+def test_every_remark_and_adjustment_has_its_source(entry: Limit | Adjustment | Rule) -> None:
     """A year and a place to look it up, or the plain words that there is none."""
     if entry.standing == "none":
         assert entry.source.startswith("common practice, no source")
@@ -56,13 +56,13 @@ def test_every_remark_and_adjustment_has_its_source(entry):
         assert named, entry.source
 
 
-def test_names_are_given_once():
+def test_names_are_given_once() -> None:
     names = [each.id for each in entries()]
 
     assert len(names) == len(set(names))
 
 
-def test_nothing_diagnoses_and_nothing_doses():
+def test_nothing_diagnoses_and_nothing_doses() -> None:
     """Names of diseases, strengths and amounts have no place in advice; "refer" and "usual practice" have."""
     for rule in data().remark:
         said = f"{rule.finding} {rule.text}"
@@ -71,19 +71,19 @@ def test_nothing_diagnoses_and_nothing_doses():
         assert not re.search(r"\b(must|have to|should)\b", said), "a remark gives no orders"
 
 
-def test_every_rule_is_tried_here():
+def test_every_rule_is_tried_here() -> None:
     assert {rule.id for rule in data().remark} == NUMBERS.keys() | WORDS.keys()
 
 
 @pytest.mark.parametrize("rule", data().remark, ids=lambda each: each.id)
-def test_a_rule_speaks_from_its_bound_on_and_not_before(rule):
+def test_a_rule_speaks_from_its_bound_on_and_not_before(rule: Rule) -> None:
     inside, outside = (NUMBERS | WORDS)[rule.id]
 
     assert rule.id in [each.id for each in remarks(rule.on, {rule.measure: (inside,)})]
     assert rule.id not in [each.id for each in remarks(rule.on, {rule.measure: (outside,)})]
 
 
-def test_words_of_a_remark():
+def test_words_of_a_remark() -> None:
     (high,) = remarks("eye", {"spherical_equivalent_d": (-8.125,)}, "left")
     (lead,) = remarks("eye", {"lag_d": (-0.25,)}, "right")
     (absent,) = remarks("eye", {"reflex": ("none", "none")}, "right")
@@ -100,7 +100,7 @@ def test_words_of_a_remark():
     "change",
     [{"source": " "}, {"standing": "none"}, {"source": "common practice, no source"}, {"value": "much"}],
 )
-def test_an_entry_without_a_source_is_refused(change):
+def test_an_entry_without_a_source_is_refused(change: dict[str, object]) -> None:
     good = {"id": "x_d", "value": 1.0, "meaning": "m", "source": "Book 1999", "standing": "read"}
     assert Limit.model_validate(good).id == "x_d"
 
@@ -108,7 +108,7 @@ def test_an_entry_without_a_source_is_refused(change):
         Limit.model_validate(good | change)
 
 
-def test_a_remark_that_gives_orders_is_refused():
+def test_a_remark_that_gives_orders_is_refused() -> None:
     good = data().remark[0].model_dump()
     assert Rule.model_validate(good)
 

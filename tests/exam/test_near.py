@@ -154,8 +154,14 @@ def test_eyes_are_those_in_hand_or_named() -> None:
         ("dark infant cylinder minus one", "which axis has the cylinder?"),
         ("estimate fifty", "0.50: plus or minus?"),
         ("estimate plus nine", "a lag of 9.00 D is unusual: is it right?"),
-        ("dynamic target four neutral fifty", "a target distance of 4 cm is not within 10 to 100 cm: say it again"),
-        ("dynamic target 40 neutral 250", "a neutral distance of 250 cm is not within 10 to 200 cm: say it again"),
+        (
+            "dynamic target four neutral fifty",
+            "a target distance of 4 cm is not within 10 to 100 cm: say it again",
+        ),
+        (
+            "dynamic target 40 neutral 250",
+            "a neutral distance of 250 cm is not within 10 to 200 cm: say it again",
+        ),
         ("dynamic target 15 neutral 60", "a lag of 5.00 D is unusual: is it right?"),
         ("dynamic target 60 neutral 15", "a lead of 5.00 D is unusual: is it right?"),
         ("dark sphere plus three", "sphere"),
