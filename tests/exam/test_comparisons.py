@@ -25,7 +25,7 @@ def codes(lines: str) -> list[tuple[str | None, str, list[str]]]:
     ]
 
 
-BETWEEN = (None, "left eye's retinoscopy", [])
+BETWEEN: tuple[str | None, str, list[str]] = (None, "left eye's retinoscopy", [])
 
 
 @pytest.mark.parametrize(

@@ -40,7 +40,7 @@ def _eye_then(before: ExamState, then: ExamState) -> str:
     """The eye that is in hand again, where it is another one."""
     if then.eye == before.eye:
         return ""
-    return "; no eye in hand" if then.eye is None else f"; {then.eye} eye in hand"
+    return "; no eye is in hand" if then.eye is None else f"; the {then.eye} eye is in hand again"
 
 
 def redo(state: ExamState) -> Act:
