@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from voicelog.exam.dependants import following
 from voicelog.exam.entries import (
     Allowance,
+    BaseFinding,
     Context,
+    DarkEntry,
     DistanceEntry,
     ReadingEntry,
     WorkingLensEntry,
@@ -43,6 +45,8 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
         followers = _stayed_elsewhere(state, entry, context, name)
         changes += followers
         words += "".join(f"; with it {each.entry.words()}" for each in followers)
+    if isinstance(entry, BaseFinding):
+        words += _said_of_finding(state, entry)
     return Act(changes=tuple(changes), words=words)
 
 
@@ -105,7 +109,10 @@ def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry,
     if completed:
         return f", for the {_counted(completed)} before as well"
     kept = [taken for taken in readings_of(state) if taken.allowance != _after(state.allowance, entry)]
-    return f" from here on; the {_counted(len(kept))} before stay as they are" if kept else ""
+    if not kept:
+        return ""
+    stay = "stays as it is" if len(kept) == 1 else "stay as they are"
+    return f" from here on; the {_counted(len(kept))} before {stay}"
 
 
 def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:
@@ -162,6 +169,17 @@ def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
     return words
+
+
+def _said_of_finding(state: ExamState, entry: BaseFinding) -> str:
+    """The finding that a new one takes the place of, where it had another value."""
+    if isinstance(entry, DarkEntry):
+        before: BaseFinding | None = state.near[entry.eye].replaced_by(entry)
+    else:
+        before = None if entry.slot is None else state.findings.slot(entry.slot)
+    if before is None or before.value_words() == entry.value_words():
+        return ""
+    return f", instead of {before.value_words()}"
 
 
 def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenReading | None:

@@ -31,7 +31,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
         raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
     things = [row for row in rows if not isinstance(row.entry, EyeEntry)]
     if len(things) > 1:
-        listed = "; ".join(row.entry.words() for row in things)
+        listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
         context.confirm("move", f"move to the {eye} eye: {listed}?")
     ids = {row.id for row in rows}
     changes: list[Change] = [Replace(id=row.id, entry=_of_eye(state, row.entry, eye, ids)) for row in rows]

@@ -12,7 +12,7 @@ from typing import Any, Final, Literal
 
 from pydantic import Field, ValidationError
 
-from voicelog.exam.comparing import Comparison
+from voicelog.exam.differences import Comparison
 from voicelog.exam.state import EyeName, TakenReading
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.meanings import Model, Motion, Naming

@@ -9,15 +9,14 @@ from datetime import datetime
 from typing import Final, Literal
 
 from voicelog.exam.acuity import logmar_of
-from voicelog.exam.comparing import Comparison
+from voicelog.exam.differences import Comparison
 from voicelog.exam.comparisons import comparisons
 from voicelog.exam.finding_list import distance_text, lens_text
 from voicelog.exam.finding_words import acuity_value, given
 from voicelog.exam.findings import FoundAcuity, FoundDistance, FoundDrops, FoundLens
 from voicelog.exam.near import Accommodation, DarkResult
 from voicelog.exam.near_words import ACCOMMODATION, accommodation_text, dark_text
-from voicelog.exam.remarking import exam_remarks
-from voicelog.exam.remarks import Remark
+from voicelog.exam.remarks import Remark, exam_remarks
 from voicelog.exam.state import EYES, EyeName, EyeState
 from voicelog.optics import SpheroCylinder, written_power
 from voicelog.record.exams import ExamRecord
