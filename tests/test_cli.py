@@ -188,7 +188,7 @@ def test_phrases_are_phrases(run: Run) -> None:
     assert out == again
     assert len(out.splitlines()) == 50
     for line in out.splitlines():
-        assert reader.understand(line).meanings
+        assert reader.understand(line).readings
 
 
 def test_the_card_lists_the_entries(run: Run) -> None:

@@ -17,7 +17,7 @@ BEFORE = "right eye\nworking distance 67"
 
 def meaning(line: str) -> say.Meaning:
     """What a line says."""
-    (found,) = LineReader(load(), "entry", Layer.WRITTEN).understand(line).meanings
+    ((found,),) = LineReader(load(), "entry", Layer.WRITTEN).understand(line).readings
     return found
 
 

@@ -5,7 +5,9 @@ import os
 import pty
 import sys
 import time
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 import soundfile
@@ -94,8 +96,10 @@ def test_an_unusable_recording_is_one_line(tmp_path: Path) -> None:
 def test_without_portaudio_the_package_is_named_and_a_recording_still_works(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def missing(name: str) -> object:
-        raise OSError("PortAudio library not found")
+    def missing(name: str) -> ModuleType:
+        if name == "sounddevice":
+            raise OSError("PortAudio library not found")
+        return import_module(name)
 
     monkeypatch.setattr(portaudio.importlib, "import_module", missing)
 

@@ -18,7 +18,7 @@ def _powers() -> LineReader:
 def test_every_quarter_dioptre_is_understood_as_itself(powers: LineReader) -> None:
     for quarters in range(-120, 121):
         said = spoken.power(quarters / 4).split(",")[0]
-        (meaning,) = powers.understand(said).meanings
+        ((meaning,),) = powers.understand(said).readings
         assert isinstance(meaning, say.LoosePower)
         assert meaning.power.dioptres == quarters / 4, said
 
@@ -27,7 +27,7 @@ def test_every_axis_is_understood_as_itself_and_so_are_its_digits() -> None:
     axes = LineReader(load(), "axis", Layer.SAID)
     for axis_deg in range(1, 181):
         for said in spoken.spoken(written_axis(axis_deg)).split(", "):
-            (meaning,) = axes.understand(said).meanings
+            ((meaning,),) = axes.understand(said).readings
             assert isinstance(meaning, say.LooseAxis)
             assert meaning.axis_deg == axis_deg, said
 
@@ -78,8 +78,8 @@ def test_lines_of_the_log_as_spoken(text: str, heard: str) -> None:
 )
 def test_findings_are_read_back_as_they_can_be_said(line: str) -> None:
     reader = LineReader(load(), "entry", Layer.SAID, Layer.WRITTEN)
-    (meaning,) = reader.understand(line).meanings
+    ((meaning,),) = reader.understand(line).readings
     said = spoken.full(meaning, "right")
 
     assert not any(char.isdigit() or char in "%/:" for char in said)
-    assert reader.understand(said).meanings == (meaning,), said
+    assert reader.understand(said).readings == ((meaning,),), said

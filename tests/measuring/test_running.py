@@ -188,7 +188,7 @@ def test_real_listeners_in_two_processes(folder: Path, tmp_path: Path) -> None:
         case
         for case in phrases
         if case.heard[0].hearing.hypotheses
-        and case.heard[0].hearing.hypotheses[0].meaning == case.row.expected
+        and case.heard[0].hearing.hypotheses[0].meanings == case.row.expected
     ]
     assert len(right) >= 2
     assert [decide(each.hearing, ENGLISH) for each in talk.heard] == ["ignored"] * len(talk.heard)

@@ -112,7 +112,7 @@ class SpokenExam:
 
     def _entered(self, takes: tuple[str, ...]) -> bool:
         """Say a line; where that is asked about or left out, say it in another way; then answer yes or no."""
-        meant = self._reader.understand(takes[0]).meanings[0]
+        meant = self._reader.understand(takes[0]).readings[0][0]
         for take in takes:
             answer = self._say(take)
             if answer.entry is not None:

@@ -20,10 +20,10 @@ READER = LineReader(load(), "entry", Layer.WRITTEN)
 def hearing(text: str, log: float = -1.0) -> Hearing:
     """A clear hearing of a phrase; other talk where it is none; a doubtful one where `log` is low."""
     try:
-        (meaning,) = READER.understand(text).meanings
+        (meanings,) = READER.understand(text).readings
     except Exception:
         return Hearing("script", (), text, -1.0, 0.0)
-    return Hearing("script", (Hypothesis(text, meaning, log),), text, -1.0, 0.0)
+    return Hearing("script", (Hypothesis(text, meanings, log),), text, -1.0, 0.0)
 
 
 def session(store: Store | None = None) -> Session:

@@ -16,7 +16,7 @@ from voicelog.hearing.engines.protocol import Hearing
 from voicelog.measuring.listeners import Judge, Judged
 from voicelog.measuring.manifests import Row
 from voicelog.phrases.grammar import ENTRY_RULE
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings
 from voicelog.session import Session
 
 Result = Literal["right", "asked", "wrong", "ignored"]
@@ -63,15 +63,16 @@ def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
     """What became of a stretch of other talk; as in an exam, one that is not whole is never sure."""
     if judged.outcome == "ignored" or judged.best is None:
         return "ignored"
-    if row.rule == ENTRY_RULE and judged.best.kind in _ANSWERS:
+    if row.rule == ENTRY_RULE and all(each.kind in _ANSWERS for each in judged.best):
         return "answer"
     sure = judged.outcome == "accepted" and whole and not _exam_asks(row.rule, judged.best)
     return "entered" if sure else "asked"
 
 
-def _exam_asks(rule: str, meaning: Meaning | None) -> bool:
-    """Whether an exam asks about a meaning however sure it was heard."""
-    return meaning is not None and rule == ENTRY_RULE and doubts(_under_way(), meaning) is not None
+def _exam_asks(rule: str, said: Meanings | None) -> bool:
+    """Whether an exam asks about something of it, however sure it was heard."""
+    asked = (doubts(_under_way(), each) for each in said or ())
+    return rule == ENTRY_RULE and any(question is not None for question in asked)
 
 
 @cache
@@ -127,7 +128,7 @@ class TalkTally:
             results.append(result)
             self.results[result] += 1
             if result == "entered" and judged.best is not None:
-                self.kinds[judged.best.kind] += 1
+                self.kinds.update(each.kind for each in judged.best)
             if judged.seconds:
                 self.decode_s.append(judged.seconds)
         return results

@@ -132,13 +132,13 @@ class Lesson:
         if words == "hint":
             return Answer(text=self._hint())
         try:
-            place = self._places.understand(words).meanings[0]
+            place = self._places.understand(words).readings[0][0]
         except NotAPhraseError:
             return self._after(self.session.type_line(line))
         return self._laid(place)
 
     def _heard(self, hearing: Hearing, utterance: Utterance | None) -> Answer:
-        best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
+        best = hearing.hypotheses[0].meanings[0] if hearing.hypotheses else None
         sure = decide(hearing, self.grammar.language) == "accepted"
         if sure and isinstance(best, say.Plain) and best.kind == "pause":
             return Answer(ended=True)

@@ -84,10 +84,10 @@ def readable(text: str, what: str) -> str:
 def _meant(record: ExamRecord, entry: int, phrase: str, grammar: Grammar) -> Meaning:
     """What a typed phrase means in the place of an entry; nothing in it may be unclear."""
     understood = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(phrase)
-    if len(understood.meanings) > 1:
+    if len(understood.readings) > 1:
         raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
     line = live_line(record.state, entry)
-    meaning = filled_in(understood.meanings[0], line)
+    meaning = filled_in(understood.readings[0][0], line)
     question = doubts(record.state, meaning)
     if question is not None and question.missing not in ("confirm", "eye"):
         raise VoicelogError(f"{phrase!r}: {question.text}")
