@@ -137,11 +137,13 @@ class _Exchange:
             self._serve_waiting()
         elif is_answer(meaning):
             self._stray(meaning)
-        elif self._blocked:
-            self._wait(meaning)
         else:
             self._supersede(meaning)
-            self._enter(meaning)
+            if self._blocked:
+                self._wait(meaning)
+            else:
+                self._enter(meaning)
+                self._serve_waiting()
 
     def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
