@@ -205,8 +205,8 @@ class Feed {
     const there = Number(list.lastElementChild?.dataset.number ?? 0);
     for (const row of rows) if (row.number > there) list.insertAdjacentHTML("beforeend", row.html);
     for (const row of list.children) {
-      const state = changed[row.dataset.number] || "live";
-      row.classList.remove("live", "corrected", "withdrawn");
+      const state = changed[row.dataset.id] || "live";
+      row.classList.remove("live", "corrected", "withdrawn", "superseded");
       row.classList.add(state);
       $(".fate", row).textContent = state === "live" ? "" : state;
     }
