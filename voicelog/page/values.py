@@ -61,9 +61,7 @@ def _written(lenses: TrialLenses) -> str:
     """ "+2.25", "-1.50 x 030", "+2.25 -1.50 x 030"."""
     parts = [] if lenses.sphere_d is None else [written_power(lenses.sphere_d)]
     if lenses.cylinder is not None:
-        parts.append(
-            f"{written_power(lenses.cylinder.power_d)} x {written_axis(lenses.cylinder.axis_deg)}"
-        )
+        parts.append(f"{written_power(lenses.cylinder.power_d)} x {written_axis(lenses.cylinder.axis_deg)}")
     return " ".join(parts)
 
 
@@ -100,7 +98,7 @@ def _power(power: say.Power) -> str:
 
 
 def place(state: ExamState, meridian_deg: int) -> tuple[str, str]:
-    """A meridian of power as the examiner names it, and the same named the other way: ("streak 125", "power along 035")."""
+    """A meridian of power as the examiner names it, and named the other way: ("streak 125", "power along 035")."""
     streak = f"streak {written_axis(meridian_to_streak_deg(meridian_deg))}"
     along = written_axis(meridian_deg)
     return (streak, f"power along {along}") if state.naming == "streak" else (f"meridian {along}", streak)

@@ -6,7 +6,6 @@ from datetime import UTC
 from typing import Final, Literal
 
 from voicelog.exam.acuity_lines import Notation
-from voicelog.exam.entries import Allowance
 from voicelog.exam.events import Line
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.protocol import still_missing
@@ -20,6 +19,7 @@ from voicelog.screen.eyes import (
     ShownReading,
     condition_words,
     estimate_words,
+    lens_words,
     mean_words,
     pass_words,
     result_words,
@@ -141,7 +141,7 @@ def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
         place=None if meridian is None else place(state, meridian),
         naming=state.naming,
         distance="not said" if state.distance_cm is None else f"{state.distance_cm:g} cm",
-        lens=_lens_words(state.allowance),
+        lens=lens_words(state.allowance),
         mirror=state.mirror,
         waits=waits.value,
         hint=HINTS[waits],
@@ -152,12 +152,6 @@ def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
         open=tuple(_open(state)),
         findings=tuple((each.label, each.text) for each in found if each.eye not in EYES),
     )
-
-
-def _lens_words(allowance: Allowance) -> str:
-    if not allowance.lens_in:
-        return "out"
-    return "in" if allowance.lens_d is None else f"{written_power(allowance.lens_d)} in"
 
 
 def _eye(name: EyeName, state: ExamState, found: tuple[Labelled, ...]) -> EyeView:
@@ -238,9 +232,7 @@ def _shown(line: Line) -> Value:
 
 def _asked_by(line: Line) -> bool:
     """Whether the question is the line's own; what waits behind one only repeats it."""
-    return line.dialogue is not None and any(
-        each.number == line.number for each in line.dialogue.questions
-    )
+    return line.dialogue is not None and any(each.number == line.number for each in line.dialogue.questions)
 
 
 def _contradictions(line: Line, state: ExamState) -> Iterator[str]:

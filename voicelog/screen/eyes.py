@@ -54,6 +54,13 @@ def condition_words(eye: EyeState) -> str:
     return CONDITION_WORDS[eye.condition if eye.pass_opened or not eye.passes else eye.in_hand.condition]
 
 
+def lens_words(allowance: Allowance) -> str:
+    """The working distance lens: "out", "in", "+1.50 in"."""
+    if not allowance.lens_in:
+        return "out"
+    return "in" if allowance.lens_d is None else f"{written_power(allowance.lens_d)} in"
+
+
 def estimate_words(eye: EyeState) -> str:
     """What the motions alone say of an eye that is not neutral yet: "about +0.75 ± 0.6 ..., not neutral yet"."""
     estimate = eye.solution.found.estimate

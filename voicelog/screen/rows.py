@@ -96,9 +96,7 @@ def _with_fate(state: ExamState, superseded: frozenset[str], row: Row) -> Row:
     entered = state.ledger.rows.get(row.id)
     if entered is None:
         return row
-    return replace(
-        row, fate=_fate(state, superseded, row.id), now=_now_words(entered), by=entered.changed_by
-    )
+    return replace(row, fate=_fate(state, superseded, row.id), now=_now_words(entered), by=entered.changed_by)
 
 
 def _fate(state: ExamState, superseded: frozenset[str], name: str) -> Fate:

@@ -18,6 +18,7 @@ from voicelog.screen.cross import power_cross
 from voicelog.screen.eyes import (
     condition_words,
     estimate_words,
+    lens_words,
     mean_words,
     pass_words,
     result_words,
@@ -73,11 +74,9 @@ def _further(found: Sequence[Labelled], cautions: Sequence[str]) -> Panel | None
 
 def _head(state: ExamState) -> RenderableType:
     distance = "not said" if state.distance_cm is None else f"{state.distance_cm:g} cm"
-    lens = state.allowance.lens_d
     text = (
         f"a bare direction names the {state.naming}   working distance {distance}   "
-        f"working distance lens {'' if lens is None else f'{written_power(lens)} '}{'in' if state.lens_in else 'out'}   "
-        f"{state.mirror} mirror"
+        f"working distance lens {lens_words(state.allowance)}   {state.mirror} mirror"
     )
     return Text(text, style="bold")
 
@@ -149,7 +148,9 @@ def _ledger(state: ExamState, rows: int) -> Panel:
         mark, style = _MARKS[row.outcome]
         gone = row.fate in ("corrected", "withdrawn")
         note = row.reply if row.outcome != "ignored" else row.reply or "left out"
-        became = [text for text in (row.fate if row.fate != "live" else "", row.now and f"now {row.now}") if text]
+        became = [
+            text for text in (row.fate if row.fate != "live" else "", row.now and f"now {row.now}") if text
+        ]
         if became:
             note += f" [{', '.join(became)}]"
         table.add_row(

@@ -50,7 +50,7 @@ function values(form) {
     if (field.type === "radio") {
       if (field.checked) data[field.name] = field.value;
     } else if (field.type === "checkbox") data[field.name] = field.checked;
-    else if (field.type === "number" || "numberField" in field.dataset) data[field.name] = Number(field.value);
+    else if (field.type === "number") data[field.name] = Number(field.value);
     else data[field.name] = field.value.trim() || null;
   }
   return data;
