@@ -53,7 +53,7 @@ class Happening(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """What comes of a happening: its outcome, whether an entry changed the log, whether it waits, and the state after."""
+    """What comes of a happening: its outcome, whether it changed the log, whether it waits, and the state after."""
 
     outcome: Outcome
     enters: bool

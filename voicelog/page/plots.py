@@ -29,8 +29,8 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One reading. `shape` is "neutral", "superseded" (a neutral whose place a later one took), "up" (the neutral lens is
-    more plus) or "down"; `says` is it in words."""
+    """One reading. `shape` is "neutral", "superseded" (a neutral whose place a later one took), "up" (the neutral lens
+    is more plus) or "down"; `says` is it in words."""
 
     x: float
     y: float
