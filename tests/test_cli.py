@@ -59,7 +59,7 @@ def test_type_prints_one_object(run: Run) -> None:
         "axis": 90,
         "spherical_equivalent": 0.375,
     }
-    readings = {
+    readings: dict[str, Any] = {
         "status": "empty",
         "readings": [],
         "net": None,

@@ -1,8 +1,8 @@
 """Near and dynamic retinoscopy of one eye: which readings count, and what they make."""
 
 import pytest
-
 from voicelog.exam.lenses import LensesInPlace
+
 from voicelog.exam.near import Accommodation, DarkReading, NearFindings, nott
 from voicelog.optics import DistanceError
 

@@ -41,7 +41,7 @@ SAID: dict[Happening, tuple[str, float]] = {
 def in_state(state: State) -> Session:
     """A session in a state; but for "which eye" the right eye is in hand and one motion of it is logged."""
     made = Session()
-    before = ("working distance sixty seven",)
+    before: tuple[str, ...] = ("working distance sixty seven",)
     if state is not State.ASKED_EYE:
         before = ("working distance sixty seven", "right eye", "streak forty five against at plus one")
     for text in before:

@@ -11,7 +11,6 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from voicelog.exam.events import Outcome
 from voicelog.hearing.decision import Limits, decide
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.hear_one import hear_samples
@@ -22,6 +21,7 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.language import Language
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.outcome import Outcome
 
 FIRST = "moonshine"
 POLICIES = ("normal", "cautious")
