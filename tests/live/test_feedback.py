@@ -3,7 +3,7 @@
 import pytest
 
 from tests.session.test_session import hearing
-from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState
 from voicelog.live.feedback import Feedback, ReadBack, feedback
 from voicelog.session import Session
@@ -78,7 +78,7 @@ def test_a_contradiction_has_its_own_tone_when_it_is_asked_and_when_it_is_entere
     for line in (*seen, "streak 90 neutral at +3"):
         session.type_line(line)
     event, state = told[-1]
-    assert isinstance(event, Said)
+    assert isinstance(event, Line)
     assert feedback(event, state, "off").signal is Signal.CONTRADICTION
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.english import load
-from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState, fold
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
@@ -168,7 +168,7 @@ def test_listeners_are_told_of_every_event_with_its_state() -> None:
     made.type_line("streak 90 with")
 
     ((event, state),) = told
-    assert isinstance(event, Said)
+    assert isinstance(event, Line)
     assert state is made.state
     assert state.events[-1] is event
 

@@ -38,7 +38,9 @@ class Happening(StrEnum):
     NO_SIGN = "an entry without its sign"
     IMPOSSIBLE = "an impossible value"
     CONTRADICTION = "a contradicting entry"
-    NOTE = "a note"
+    DOUBTFUL_SETTING = "a setting that is in doubt"
+    UNSIGNED_LENS = "a lens without its sign"
+    FINDING = "a finding or a note"
     YES = "yes"
     NO = "no"
     AGAIN = "say again"
@@ -127,7 +129,10 @@ def _with_question(state: State) -> dict[Happening, Move]:
 
 
 def _entering(state: State) -> dict[Happening, Move]:
-    """A question of one entry: it stays open when another is entered; the same entry said again settles it."""
+    """A question of one entry: it stays open when another is entered; the same entry said again settles it.
+
+    What asks in its turn is then the question in hand; once that is settled, the one before is in hand again.
+    """
     return {
         Happening.ENTRY: _enters(state),
         Happening.UNSURE: _asks(State.ASKED_WHETHER),
@@ -135,7 +140,9 @@ def _entering(state: State) -> dict[Happening, Move]:
         Happening.NO_SIGN: _asks(State.ASKED_FOR_PART),
         Happening.IMPOSSIBLE: _asks(State.ASKED_AGAIN),
         Happening.CONTRADICTION: _asks(State.ASKED_WHETHER),
-        Happening.NOTE: _enters(state),
+        Happening.DOUBTFUL_SETTING: _asks(State.WAITING_WHETHER),
+        Happening.UNSIGNED_LENS: _asks(State.WAITING_FOR_PART),
+        Happening.FINDING: _enters(state),
         Happening.EYE: _enters(state),
     }
 
@@ -147,7 +154,9 @@ def _waiting(state: State) -> dict[Happening, Move]:
         Happening.NO_SIGN,
         Happening.IMPOSSIBLE,
         Happening.CONTRADICTION,
-        Happening.NOTE,
+        Happening.DOUBTFUL_SETTING,
+        Happening.UNSIGNED_LENS,
+        Happening.FINDING,
         Happening.EYE,
     )
     return {happening: _waits(state) for happening in waits} | {
@@ -171,20 +180,20 @@ TABLE: dict[State, dict[Happening, Move]] = {
     },
     State.ASKED_WHETHER: _with_question(State.ASKED_WHETHER)
     | _entering(State.ASKED_WHETHER)
-    | {Happening.YES: _enters(State.LISTENING)},
+    | {Happening.YES: _enters(State.LISTENING), Happening.PART: _enters(State.LISTENING)},
     State.ASKED_FOR_PART: _with_question(State.ASKED_FOR_PART)
     | _entering(State.ASKED_FOR_PART)
     | {Happening.PART: _enters(State.LISTENING)},
     State.ASKED_AGAIN: _with_question(State.ASKED_AGAIN) | _entering(State.ASKED_AGAIN),
     State.ASKED_EYE: _with_question(State.ASKED_EYE)
     | _waiting(State.ASKED_EYE)
-    | {Happening.REPEAT: _waits(State.ASKED_EYE), Happening.EYE: _enters(State.LISTENING)},
+    | {Happening.REPEAT: _asks(State.ASKED_EYE), Happening.EYE: _enters(State.LISTENING)},
     State.WAITING_WHETHER: _with_question(State.WAITING_WHETHER)
     | _waiting(State.WAITING_WHETHER)
     | {Happening.YES: _enters(State.LISTENING)},
     State.WAITING_FOR_PART: _with_question(State.WAITING_FOR_PART)
     | _waiting(State.WAITING_FOR_PART)
-    | {Happening.PART: _enters(State.LISTENING)},
+    | {Happening.PART: _enters(State.LISTENING), Happening.UNSIGNED_LENS: _asks(State.WAITING_FOR_PART)},
     State.PAUSED: _deaf(State.PAUSED) | {Happening.RESUME: _obeys(State.LISTENING)},
     # Resuming leads back to the question that was open; drawn here for the one that asks whether.
     State.PAUSED_ASKED: _deaf(State.PAUSED_ASKED) | {Happening.RESUME: _obeys(State.ASKED_WHETHER)},
