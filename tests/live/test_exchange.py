@@ -38,7 +38,9 @@ def test_the_table_has_every_cell_and_reaches_every_state() -> None:
     assert reached == set(State) == set(HINTS)
 
 
-@pytest.mark.parametrize("state", [State.ASKED_FOR_PART, State.ASKED_EYE, State.ASKED_AGAIN, State.WAITING_FOR_PART])
+@pytest.mark.parametrize(
+    "state", [State.ASKED_FOR_PART, State.ASKED_EYE, State.ASKED_AGAIN, State.WAITING_FOR_PART]
+)
 def test_resuming_leads_back_to_whichever_question_was_open(state: State) -> None:
     session = in_state(state)
     for text in ("stop listening", "start listening"):

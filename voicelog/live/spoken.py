@@ -21,7 +21,8 @@ _SPOKEN_UNITS = (
     (r" cm\b", " centimetres"),
     (r" mm\b", " millimetres"),
     (r" %", " percent"),
-    (r" D ", " dioptres "),
+    (r" D\b", " dioptres"),
+    (r" DS\b", " sphere"),
     (r"(?<=\d)/(?=\d)", " "),  # an acuity: "6/9" is said "six nine"
     (r"(?<=\d):0(?=\d)", " oh "),  # a time of day
     (r"(?<=\d):(?=\d)", " "),
