@@ -59,7 +59,7 @@ def test_type_prints_one_object(run: Run) -> None:
         "axis": 90,
         "spherical_equivalent": 0.375,
     }
-    readings = {
+    readings: dict[str, Any] = {
         "status": "empty",
         "readings": [],
         "net": None,
@@ -188,7 +188,7 @@ def test_phrases_are_phrases(run: Run) -> None:
     assert out == again
     assert len(out.splitlines()) == 50
     for line in out.splitlines():
-        assert reader.understand(line).meanings
+        assert reader.understand(line).readings
 
 
 def test_the_card_lists_the_entries(run: Run) -> None:

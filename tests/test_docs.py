@@ -41,7 +41,7 @@ def sayings() -> list[str]:
 
 @pytest.mark.parametrize("phrase", sayings())
 def test_what_the_readme_says_can_be_said(phrase: str) -> None:
-    assert LineReader(load(), "entry", Layer.WRITTEN).understand(phrase).meanings
+    assert LineReader(load(), "entry", Layer.WRITTEN).understand(phrase).readings
 
 
 def test_links_lead_somewhere() -> None:

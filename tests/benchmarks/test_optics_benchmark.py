@@ -4,10 +4,13 @@ The limits are asserted only when benchmarks are on (`pytest --benchmark-enable`
 busy machine cannot fail them; a plain run only checks the answers.
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 
-from voicelog.optics import ErrorModel, MeridianReading, SpheroCylinder, solve_many, solve_readings
+from tests.optics.many_solves import solve_many
+from voicelog.optics import ErrorModel, MeridianReading, SpheroCylinder, solve_readings
 
 ONE_SOLVE_S = 100e-6
 ALL_SOLVES_S = 1.0
@@ -20,7 +23,7 @@ FOUR = [MeridianReading(angle, EYE.power_along_d(angle)) for angle in (45, 90, 1
 
 @pytest.mark.parametrize("readings", [PRINCIPAL, FOUR], ids=["two", "four"])
 @pytest.mark.parametrize("errors", [None, ErrorModel(allowance_sd_d=0.045)], ids=["plain", "uncertainty"])
-def test_one_solve(benchmark, readings, errors):
+def test_one_solve(benchmark: Any, readings: list[MeridianReading], errors: ErrorModel | None) -> None:
     solution = benchmark(solve_readings, readings, 0.0, errors=errors)
 
     assert solution.net == EYE
@@ -29,7 +32,7 @@ def test_one_solve(benchmark, readings, errors):
 
 
 @pytest.mark.parametrize("count", [2, 3, 8])
-def test_many_solves(benchmark, count):
+def test_many_solves(benchmark: Any, count: int) -> None:
     rng = np.random.default_rng(5)
     sphere, cylinder = rng.uniform(-10.0, 10.0, SOLVES), rng.uniform(-4.0, 0.0, SOLVES)
     axis = rng.integers(1, 91, SOLVES).astype(float)

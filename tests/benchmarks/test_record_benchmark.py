@@ -86,7 +86,9 @@ def _heard(event: RecordEvent) -> RecordEvent:
 def fill(journal: Journal, exams: int) -> None:
     """Rows exactly as the journal would write them, many in one transaction."""
     random = Random(1)
-    told = [[(event.kind, event.model_dump(mode="json")) for event in each] for each in templates(random)]
+    told = [
+        [(str(event.kind), event.model_dump(mode="json")) for event in each] for each in templates(random)
+    ]
     known = [_known(each) for each in templates(Random(1))]
     for start in range(0, exams, AT_ONCE):
         lines: list[dict[str, Any]] = []

@@ -1,20 +1,71 @@
-"""Typing an exam, as the tests of the exam do."""
+"""Typing an exam, as the tests of the exam do: phrases and exam only, without sound or storage."""
 
-from typing import Literal
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Any, Literal
 
-from voicelog.exam.events import Said
-from voicelog.exam.state import ExamState
-from voicelog.session import Session
-from voicelog.settings import Settings
+from tests.english import load
+from voicelog.exam.events import Line, Started
+from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.state import ExamState, after
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import ENTRY_RULE
+from voicelog.phrases.lines import LineReader, NotAPhraseError
 
 Naming = Literal["streak", "meridian"]
+WHEN = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 
 
-def typed(lines: str, naming: Naming = "streak") -> tuple[list[Said], ExamState]:
+class Typist:
+    """One exam that is typed; every event is written as JSON and read back before it counts."""
+
+    def __init__(self, naming: Naming = "streak", **start: Any) -> None:
+        self.state = after(None, Started(at=WHEN, naming=naming, **start))
+        self.lines: list[Line] = []
+        self.reader = LineReader(load(), ENTRY_RULE, Layer.WRITTEN)
+
+    def type(self, text: str) -> Line:
+        """Take one phrase."""
+        try:
+            understood = self.reader.understand(text)
+        except NotAPhraseError as error:
+            return self._append(text, (), Reply("asked", replies=(str(error),)))
+        return self.take(understood.readings[0], text, sure=len(understood.readings) == 1)
+
+    def take(
+        self, meanings: Iterable[say.Meaning], text: str = "", *, sure: bool = True, heard: bool = False
+    ) -> Line:
+        """Take meanings as they are."""
+        meanings = tuple(meanings)
+        reply = respond(self.state, meanings, number=len(self.lines) + 1, sure=sure, heard=heard)
+        return self._append(text, meanings, reply)
+
+    def _append(self, text: str, meanings: tuple[say.Meaning, ...], reply: Reply) -> Line:
+        line = Line(
+            number=len(self.lines) + 1,
+            at=WHEN,
+            source="typed",
+            text=text,
+            meanings=meanings,
+            outcome=reply.outcome,
+            acts=reply.acts,
+            answers=reply.answers,
+            question=reply.question,
+            dialogue=reply.dialogue,
+            replies=reply.replies,
+        )
+        line = Line.model_validate_json(line.model_dump_json())
+        self.lines.append(line)
+        self.state = after(self.state, line)
+        return line
+
+
+def typed(lines: str, naming: Naming = "streak") -> tuple[list[Line], ExamState]:
     """What was answered to each line of a text, and the exam that it made."""
-    session = Session(Settings(naming=naming))
-    answers = [session.type_line(line) for line in lines.strip().splitlines()]
-    return answers, session.state
+    typist = Typist(naming)
+    answers = [typist.type(line) for line in lines.strip().splitlines()]
+    return answers, typist.state
 
 
 def exam(lines: str, naming: Naming = "streak") -> ExamState:

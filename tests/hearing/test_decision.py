@@ -8,7 +8,7 @@ from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.hearing.misheard import has_odd_axis, misheard_rival
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings
 
 READER = LineReader(load(), "entry", Layer.WRITTEN)
 LIMITS = Limits(
@@ -22,9 +22,9 @@ LIMITS = Limits(
 )
 
 
-def meaning(text: str) -> Meaning:
-    """The one meaning of a line."""
-    (found,) = READER.understand(text).meanings
+def meanings(text: str) -> Meanings:
+    """What a line says, in its one reading."""
+    (found,) = READER.understand(text).readings
     return found
 
 
@@ -32,7 +32,7 @@ def heard(
     *texts_and_logs: tuple[str, float], free: str = "", free_log: float = -1.0, second: float | None = None
 ) -> Hearing:
     """A hearing with these hypotheses; the free transcript is the best one unless given."""
-    hypotheses = tuple(Hypothesis(text, meaning(text), log) for text, log in texts_and_logs)
+    hypotheses = tuple(Hypothesis(text, meanings(text), log) for text, log in texts_and_logs)
     return Hearing("test", hypotheses, free or texts_and_logs[0][0], free_log, 0.1, second)
 
 
@@ -95,11 +95,11 @@ def test_outcomes(hearing: Hearing, outcome: str) -> None:
     ],
 )
 def test_rivals(one: str, other: str, rival: str | None) -> None:
-    assert misheard_rival(meaning(one), meaning(other), ENGLISH) == rival
+    assert misheard_rival(meanings(one), meanings(other), ENGLISH) == rival
 
 
 def test_odd_axes() -> None:
-    odd = [axis for axis in range(1, 181) if has_odd_axis(meaning(f"streak {axis} with"), ENGLISH)]
+    odd = [axis for axis in range(1, 181) if has_odd_axis(meanings(f"streak {axis} with"), ENGLISH)]
 
     assert odd == [*range(1, 5), *range(6, 10), 13, 14, *range(16, 20), 113, 114, *range(116, 120)]
 

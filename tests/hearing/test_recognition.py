@@ -49,7 +49,7 @@ def clips(set_name: str) -> Iterator[tuple[str, str, Samples]]:
 def meant(transcript: str) -> Meaning | None:
     """The meaning of what was spoken; None where it is no phrase of the grammar."""
     try:
-        (meaning,) = LineReader(load()).understand(transcript).meanings
+        ((meaning,),) = LineReader(load()).understand(transcript).readings
     except NotAPhraseError:
         return None
     return meaning
@@ -64,7 +64,7 @@ def _table(two_listeners: TwoListeners) -> dict[str, Counter[str]]:
             continue
         hearing = hear_samples(two_listeners, samples, "entry")
         outcome = decide(hearing, ENGLISH)
-        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
+        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == (truth,)
         outcome_name = ("accepted right" if right else "accepted wrong") if outcome == "accepted" else outcome
         found.setdefault(speaker, Counter())[outcome_name] += 1
     return found

@@ -23,7 +23,7 @@ def test_findings_of_natural_test_voices(
         assert truth is not None, transcript
         hearing = hear_samples(two_listeners, samples, "entry")
         outcome = decide(hearing, ENGLISH)
-        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
+        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == (truth,)
         found[outcome if outcome != "accepted" else "accepted right" if right else "accepted wrong"] += 1
         voices.add(by_name(speaker).split)
     with capsys.disabled():

@@ -140,7 +140,7 @@ def meant(*lines: str) -> list[Any]:
     reader, found = LineReader(load(), ENTRY_RULE, Layer.WRITTEN), list[Any]()
     for line in lines:
         with suppress(NotAPhraseError):
-            (meaning,) = reader.understand(line).meanings
+            ((meaning,),) = reader.understand(line).readings
             found.append(meaning.model_dump(mode="json"))
     return found
 

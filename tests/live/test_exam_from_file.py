@@ -1,11 +1,14 @@
 """The live exam from a recording, its figures, keys and what is missing; test_capture_exam.py has the microphone."""
 
+import importlib
 import json
 import os
 import pty
 import sys
 import time
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 import soundfile
@@ -15,7 +18,6 @@ from tests.session.test_session import hearing
 from voicelog.cli import bench, check, main
 from voicelog.errors import MissingPartError, VoicelogError
 from voicelog.exam.events import Event
-from voicelog.hearing import portaudio
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
 from voicelog.live import devices, keys
@@ -82,7 +84,9 @@ def test_latency_at_real_pace_is_the_pause_and_little_more(
 def test_figures_of_latencies() -> None:
     found = latency([0.1 * i for i in range(1, 22)])
 
-    assert (found.count, found.median_s, found.p95_s) == (21, pytest.approx(1.1), pytest.approx(2.0))
+    assert found.count == 21
+    assert found.median_s == pytest.approx(1.1)
+    assert found.p95_s == pytest.approx(2.0)
     assert latency([]).as_json() == {"count": 0, "median_s": None, "p95_s": None, "worst_s": None}
 
 
@@ -94,10 +98,12 @@ def test_an_unusable_recording_is_one_line(tmp_path: Path) -> None:
 def test_without_portaudio_the_package_is_named_and_a_recording_still_works(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def missing(name: str) -> object:
-        raise OSError("PortAudio library not found")
+    def missing(name: str) -> ModuleType:
+        if name == "sounddevice":
+            raise OSError("PortAudio library not found")
+        return import_module(name)
 
-    monkeypatch.setattr(portaudio.importlib, "import_module", missing)
+    monkeypatch.setattr(importlib, "import_module", missing)
 
     with pytest.raises(MissingPartError, match="libportaudio2"):
         live_exam(Settings(), Script())

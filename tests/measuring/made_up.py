@@ -42,7 +42,7 @@ def heard(
 ) -> Hearing:
     """A hearing with these hypotheses, scored against a free transcript of log probability 0."""
     hypotheses = tuple(
-        Hypothesis(text, READER.understand(text).meanings[0], score) for text, score in texts_and_scores
+        Hypothesis(text, READER.understand(text).readings[0], score) for text, score in texts_and_scores
     )
     text = free or (texts_and_scores[0][0] if texts_and_scores else "something else altogether")
     return Hearing("made up", hypotheses, text, 0.0, seconds, second)

@@ -22,11 +22,11 @@ KEY = HearingKey("5ound", "entry", "moonshine", WHOLE_FILE)
 def test_every_meaning_comes_back(tmp_path: Path) -> None:
     """Random phrases of the grammar, so that no kind of meaning is forgotten."""
     texts = [each.text for each in islice(samples(load().walker(), Random(7)), 80)]
-    meanings = [meaning for text in texts for meaning in READER.understand(text).meanings]
+    readings = [reading for text in texts for reading in READER.understand(text).readings]
     hearings = [
-        Hearing("m", (Hypothesis(text, meaning, -0.1),), text, -1.5, 0.25, second)
-        for text, meaning, second in zip(
-            texts, meanings, [None, 0.5, math.inf, -math.inf] * len(texts), strict=False
+        Hearing("m", (Hypothesis(text, meanings, -0.1),), text, -1.5, 0.25, second)
+        for text, meanings, second in zip(
+            texts, readings, [None, 0.5, math.inf, -math.inf] * len(texts), strict=False
         )
     ]
     cache = HearingCache(tmp_path / "c.jsonl")
@@ -35,7 +35,7 @@ def test_every_meaning_comes_back(tmp_path: Path) -> None:
 
     again = HearingCache(tmp_path / "c.jsonl")
 
-    assert len({meaning.kind for meaning in meanings}) >= 12
+    assert len({meaning.kind for meanings in readings for meaning in meanings}) >= 12
     assert [again.hearing(KEY._replace(start_sample=at)) for at in range(len(hearings))] == hearings
 
 
@@ -105,3 +105,17 @@ def test_marks_tell_content_apart(tmp_path: Path) -> None:
     assert code_mark(load(), ["hear_one"]) == code_mark(load(), ["hear_one"]) != code_mark(load(), ["levels"])
     with pytest.raises(MeasuringError, match="cannot be read"):
         sound_mark(tmp_path / "none")
+
+
+def test_a_file_that_holds_one_meaning_a_hypothesis_is_still_read(tmp_path: Path) -> None:
+    """As they were written before several entries could be said in one breath."""
+    path = tmp_path / "c.jsonl"
+    cache = HearingCache(path)
+    ((meaning,),) = READER.understand("right eye").readings
+    hearing = Hearing("m", (Hypothesis("right eye", (meaning,), -0.1),), "right eye", -1.5, 0.25)
+    cache.keep(KEY, hearing, "code")
+    (line,) = [json.loads(each) for each in path.read_text().splitlines()]
+    line["hypotheses"] = [[text, said, log] for text, (said,), log in line["hypotheses"]]
+    path.write_text(json.dumps(line) + "\n")
+
+    assert HearingCache(path).hearing(KEY) == hearing

@@ -59,7 +59,7 @@ def test_other_talk(hearing: Hearing, whole: bool, result: str) -> None:
 
 
 def test_under_one_rule_an_answer_is_an_entry() -> None:
-    judged = Judged("accepted", heard(("no", -1.0)).hypotheses[0].meaning, 0.1)
+    judged = Judged("accepted", heard(("no", -1.0)).hypotheses[0].meanings, 0.1)
 
     assert talk_result(row("", rule="answer"), judged, whole=True) == "entered"
 

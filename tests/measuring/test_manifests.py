@@ -36,7 +36,7 @@ def test_a_row_means_what_its_transcript_means(tmp_path: Path) -> None:
     text = "path | transcript | speaker\na.flac | right eye | ann\n\nb/c.flac | good morning | bob\nd.flac |  | bob\n"
     first, second, third = rows_of(tmp_path, text.replace(" |  | ", "\t\t"))
 
-    assert first.expected == Eye(eye="right")
+    assert first.expected == (Eye(eye="right"),)
     assert first.path == tmp_path / "a.flac"
     assert (second.expected, second.transcript) == (None, "good morning")
     assert (third.expected, third.transcript) == (None, "")
@@ -48,7 +48,7 @@ def test_optional_columns_in_any_order(tmp_path: Path) -> None:
     (only,) = rows_of(tmp_path, text + 'ann | -5 | tuning | words | a"b.flac | seven | noise | digit\n')
 
     assert (only.snr_db, only.split, only.set_name, only.condition) == (-5.0, "tuning", "words", "noise")
-    assert (only.rule, only.expected, only.path.name) == ("digit", Digit(digit=7), 'a"b.flac')
+    assert (only.rule, only.expected, only.path.name) == ("digit", (Digit(digit=7),), 'a"b.flac')
 
 
 def test_the_first_rule_that_has_the_transcript_is_listened_for(tmp_path: Path) -> None:
@@ -56,7 +56,7 @@ def test_the_first_rule_that_has_the_transcript_is_listened_for(tmp_path: Path) 
     found = rows_of(tmp_path, text, "digit", "answer")
 
     assert [each.rule for each in found] == ["digit", "answer", "digit"]
-    assert [each.expected for each in found] == [Digit(digit=7), Answer(answer="yes"), None]
+    assert [each.expected for each in found] == [(Digit(digit=7),), (Answer(answer="yes"),), None]
 
 
 HEADER = "path | transcript | speaker"

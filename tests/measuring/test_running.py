@@ -16,7 +16,7 @@ from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.errors import AudioError
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
 from voicelog.measuring import running
-from voicelog.measuring.cache import WHOLE_FILE, HearingCache, HearingKey
+from voicelog.measuring.cache import WHOLE_FILE, HearingCache, HearingKey, sound_mark
 from voicelog.measuring.listeners import Task
 from voicelog.measuring.manifests import Expecting, Row, read_manifest
 from voicelog.measuring.running import Progress, Run
@@ -188,13 +188,13 @@ def test_real_listeners_in_two_processes(folder: Path, tmp_path: Path) -> None:
         case
         for case in phrases
         if case.heard[0].hearing.hypotheses
-        and case.heard[0].hearing.hypotheses[0].meaning == case.row.expected
+        and case.heard[0].hearing.hypotheses[0].meanings == case.row.expected
     ]
     assert len(right) >= 2
     assert [decide(each.hearing, ENGLISH) for each in talk.heard] == ["ignored"] * len(talk.heard)
     cache = HearingCache(tmp_path / "c.jsonl")
     for case in phrases:
-        sound = running.sound_mark(case.row.path)
+        sound = sound_mark(case.row.path)
         first, both = (
             cache.hearing(HearingKey(sound, "entry", name, WHOLE_FILE)) for name in ("moonshine", "normal")
         )

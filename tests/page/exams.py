@@ -57,7 +57,7 @@ def heard_demo(sounds: Sequence[Utterance]) -> Iterator[tuple[Hearing, Utterance
         rival = CLOSE_TO.get(line.text)
         if rival is not None:
             (other,) = hearing(rival).hypotheses
-            second = Hypothesis(other.text, other.meaning, heard.hypotheses[0].log_probability - 4.0)
+            second = Hypothesis(other.text, other.meanings, heard.hypotheses[0].log_probability - 4.0)
             heard = replace(heard, hypotheses=(*heard.hypotheses, second))
         yield heard, sound
 

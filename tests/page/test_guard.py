@@ -3,8 +3,10 @@
 import json
 import socket
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from starlette.routing import Route
 from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 
@@ -23,7 +25,8 @@ PATHS = sorted(
         )
         for router in ROUTERS
         for route in router.routes
-        for method in getattr(route, "methods", None) or ()
+        if isinstance(route, Route)
+        for method in route.methods or ()
     }
     | {("GET", "/static/page.js"), ("GET", "/static/page.css"), ("GET", "/openapi.json"), ("GET", "/nothing")}
 )
@@ -42,7 +45,7 @@ def refused(answer: Answer) -> bool:
 
 @pytest.mark.parametrize(("method", "path"), PATHS)
 def test_every_path_refuses_strangers(standing: Served, method: str, path: str) -> None:
-    data = None if method == "GET" else {}
+    data: dict[str, Any] | None = None if method == "GET" else {}
     strangers = [
         standing.ask(path, method, data, token=None),
         standing.ask(path, method, data, token="x" * 43),

@@ -9,6 +9,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.corpora.demo_scenario import TRUTH
 from tests.page.served import Served
+from voicelog.exam.events import Said
 from voicelog.page.desk import Sound
 
 RIGHT = (
@@ -137,13 +138,14 @@ def test_a_correction_clicked_typed_and_spoken_agree(context: BrowserContext, se
             click_words(page, "correction plus two and a quarter")
         expect(page.locator(f'#rows [data-number="{before}"]')).to_have_class(re.compile("corrected"))
         last = served.session.state.events[-1]
+        assert isinstance(last, Said)
         found.append((last.meaning, last.entry, served.session.state.eyes["right"].readings[-1].gross_d))
 
     assert found[0] == found[1] == found[2]
     assert [
         each.source
         for each in served.session.state.events
-        if getattr(each, "text", "").startswith("correction")
+        if isinstance(each, Said) and each.text.startswith("correction")
     ] == [
         "voice",
         "page",

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from schemathesis.core.result import Ok
 
 from tests.page.exams import fill
 from tests.page.served import Served, serve
@@ -35,6 +37,7 @@ def hammer(count: int) -> int:
         headers = {"Cookie": f"{access.cookie}={access.token}", "Origin": served.server.origin}
         exams = st.sampled_from([served.exam, "last", "20200101-aaaaaaaa"])
         for operation in schema.get_all_operations():
+            assert isinstance(operation, Ok)
             made = operation.ok()
             if made.path == "/enter":
                 continue  # it waits a second for each wrong passphrase; test_access.py has it
@@ -48,7 +51,7 @@ def hammer(count: int) -> int:
                 suppress_health_check=list(HealthCheck),
             )
             @given(case=made.as_strategy(), exam=exams, known=st.booleans())
-            def send(case: schemathesis.Case, exam: str, known: bool) -> None:
+            def send(case: schemathesis.Case[Any], exam: str, known: bool) -> None:
                 nonlocal sent
                 if known and "exam" in (case.path_parameters or {}):
                     case.path_parameters["exam"] = exam

@@ -15,7 +15,7 @@ READER = LineReader(load(), "entry", Layer.WRITTEN)
 
 def meaning(text: str) -> dict[str, object]:
     """The one meaning of a line, as JSON without what was not said."""
-    (found,) = READER.understand(text).meanings
+    ((found,),) = READER.understand(text).readings
     return json.loads(found.model_dump_json(exclude_none=True))
 
 
@@ -203,7 +203,7 @@ def documented() -> list[str]:
 
 @pytest.mark.parametrize("line", documented())
 def test_what_the_document_says_can_be_said(line: str) -> None:
-    assert len(READER.understand(line).meanings) == 1
+    assert len(READER.understand(line).readings) == 1
 
 
 @pytest.mark.parametrize(

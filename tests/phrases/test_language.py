@@ -75,8 +75,8 @@ def test_every_digit_is_read_said_and_written(spanish: Grammar) -> None:
     typed = LineReader(spanish, "digit", Layer.WRITTEN)
 
     for number, word in enumerate(DIGITS):
-        assert said.understand(word.upper()).meanings == (Digit(digit=number),)
-    assert typed.understand("2").meanings == (Digit(digit=2),)
+        assert said.understand(word.upper()).readings == ((Digit(digit=number),),)
+    assert typed.understand("2").readings == ((Digit(digit=2),),)
     with pytest.raises(NotAPhraseError, match="'seven'"):
         said.understand("seven")
 
@@ -87,7 +87,7 @@ def test_accented_letters_belong_to_their_word(spanish: Grammar, form: str) -> N
     line = unicodedata.normalize(form, "Dieciséis")  # type: ignore[arg-type]
 
     assert [token.text for token in tokenise(line, spanish.language)] == ["dieciséis"]
-    assert LineReader(spanish, "axis").understand(line).meanings == (LooseAxis(axis=16),)
+    assert LineReader(spanish, "axis").understand(line).readings == ((LooseAxis(axis=16),),)
     assert len(tokenise(line, ENGLISH)) > 1
 
 
@@ -116,7 +116,7 @@ def test_walker_sampler_and_neighbours_know_it(spanish: Grammar) -> None:
 
 
 def test_what_is_misheard_is_the_languages_own(spanish: Grammar) -> None:
-    sixty, seventy, sixteen = (LooseAxis(axis=axis) for axis in (60, 70, 16))
+    sixty, seventy, sixteen = ((LooseAxis(axis=axis),) for axis in (60, 70, 16))
 
     assert misheard_rival(sixty, seventy, spanish.language) == "plain"
     assert misheard_rival(sixteen, sixty, spanish.language) is None

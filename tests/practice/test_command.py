@@ -156,8 +156,8 @@ class Script:
         sound = samples.tobytes()
         if sound not in self._known:
             text = next(self._lines)
-            (meaning,) = LineReader(load(), rule).understand(text).meanings
-            self._known[sound] = Hearing(self.name, (Hypothesis(text, meaning, -1.0),), text, -1.0, 0.0)
+            (meanings,) = LineReader(load(), rule).understand(text).readings
+            self._known[sound] = Hearing(self.name, (Hypothesis(text, meanings, -1.0),), text, -1.0, 0.0)
         return self._known[sound]
 
 

@@ -265,5 +265,5 @@ def hearing_of_place(text: str, log: float = -1.0) -> Hearing:
     from voicelog.hearing.engines.protocol import Hypothesis
     from voicelog.phrases.lines import LineReader
 
-    meaning = LineReader(load(), "practice").understand(text).meanings[0]
-    return Hearing("script", (Hypothesis(text, meaning, log),), text, -0.5, 0.0)
+    meanings = LineReader(load(), "practice").understand(text).readings[0]
+    return Hearing("script", (Hypothesis(text, meanings, log),), text, -0.5, 0.0)

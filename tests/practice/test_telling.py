@@ -145,7 +145,7 @@ def test_every_step_tells_phrases_that_the_log_takes() -> None:
                             "right",
                             "working",
                         ):
-                            assert READER.understand(example).meanings, example
+                            assert READER.understand(example).readings, example
                             told += 1
     assert told >= 36
 
@@ -180,4 +180,4 @@ def test_a_line_said_in_any_way_means_the_same(line: str) -> None:
 
     assert not any(char.isdigit() for way in ways for char in way)
     for way in ways:
-        assert reader.understand(way).meanings == reader.understand(line).meanings, way
+        assert reader.understand(way).readings == reader.understand(line).readings, way

@@ -1,8 +1,8 @@
 """Power along a meridian, and refractions from powers along meridians, from print."""
 
 import pytest
-from published_checks import lens
 
+from tests.published.published_checks import lens
 from voicelog.optics import MeridianReading, SpheroCylinder, solve_readings
 
 TO_PRINT_D = 0.005 + 1e-9  # two printed decimals
@@ -33,20 +33,22 @@ TO_PRINT_D = 0.005 + 1e-9  # two printed decimals
         ("+3.00 -4.00 x30", 75, 1.00),
     ],
 )
-def test_printed_powers_along_a_meridian(given, meridian, printed):
+def test_printed_powers_along_a_meridian(given: str, meridian: int, printed: float) -> None:
     """The -2.50 -1.25 x076 example prints -2.57 for -2.5732 and +2.94 stands for +2.9352: both round to print."""
     assert lens(given).power_along_d(meridian) == pytest.approx(printed, abs=TO_PRINT_D)
     assert lens(given).vector.power_along_d(meridian) == pytest.approx(printed, abs=TO_PRINT_D)
 
 
-def test_printed_power_from_a_power_cross():
+def test_printed_power_from_a_power_cross() -> None:
     """Optician Study, example 3: -2.00 at 037 and -3.00 at 127 (meridians), power at 180 printed -2.36."""
     readings = [MeridianReading(37, -2.00), MeridianReading(127, -3.00)]
 
-    assert solve_readings(readings).vector.power_along_d(180) == pytest.approx(-2.36, abs=TO_PRINT_D)
+    vector = solve_readings(readings).vector
+    assert vector is not None
+    assert vector.power_along_d(180) == pytest.approx(-2.36, abs=TO_PRINT_D)
 
 
-def test_misread_cylinder():
+def test_misread_cylinder() -> None:
     """OpticalEd, "Oblique meridian", example 2 prints -10.87 for -10.25 -2.50 x040 at 180. It used -1.50 for -2.50:
     with -1.50 the printed number comes out. Right is -11.28 (-10.25 - 2.50 sin^2 40)."""
     assert SpheroCylinder(-10.25, -1.50, 40).power_along_d(180) == pytest.approx(-10.87, abs=TO_PRINT_D)
@@ -63,7 +65,7 @@ PERCENT_AT = dict(
 
 
 @pytest.mark.parametrize(("degrees", "percent"), PERCENT_AT.items())
-def test_printed_percentage_of_the_cylinder(degrees, percent):
+def test_printed_percentage_of_the_cylinder(degrees: int, percent: int) -> None:
     """ABO-NCLE review, oblique cylinders (aboc.8m.com/12.html): share of the cylinder at an angle from its axis, for
     the lens 0 to 90 degrees away either way."""
     for axis, meridian in ((90, 90 + degrees), (90, 90 - degrees)):
@@ -74,7 +76,7 @@ def test_printed_percentage_of_the_cylinder(degrees, percent):
 @pytest.mark.parametrize(
     "meridians", [(180, 60, 75), (180, 30, 60), (30, 60, 75), (180, 30, 60, 75)], ids=str
 )
-def test_burek_lens_from_its_printed_powers(meridians):
+def test_burek_lens_from_its_printed_powers(meridians: tuple[int, ...]) -> None:
     """The inverse of Burek's example: any three of its printed powers give +3.00 -4.00 x 30 back."""
     printed = {180: 2.00, 30: 3.00, 60: 2.00, 75: 1.00}
 
@@ -82,10 +84,11 @@ def test_burek_lens_from_its_printed_powers(meridians):
 
     assert solution.status == "solved"
     assert solution.net == lens("+3.00 -4.00 x30")
+    assert solution.residual_d is not None
     assert solution.residual_d < 1e-9
 
 
-def test_equally_spaced_meridians():
+def test_equally_spaced_meridians() -> None:
     """Worthey, "Simplified analysis of meridional refraction data", Am J Optom Physiol Opt 1977;54 (abstract seen):
     for meridians 60 degrees apart M is the mean, J0 = (2 F0 - F60 - F120)/3, J45 = (F60 - F120)/sqrt 3 (formulas
     derived here, not read there). Burek's lens: 2.00, 2.00, -1.00."""
@@ -93,13 +96,14 @@ def test_equally_spaced_meridians():
 
     solution = solve_readings(readings)
 
+    assert solution.vector is not None
     assert solution.vector.m_d == pytest.approx((2.00 + 2.00 - 1.00) / 3.0)
     assert solution.vector.j0_d == pytest.approx((2.0 * 2.00 - 2.00 + 1.00) / 3.0)
     assert solution.vector.j45_d == pytest.approx((2.00 + 1.00) / 3.0**0.5)
     assert solution.net == lens("+3.00 -4.00 x30")
 
 
-def test_four_equally_spaced_meridians():
+def test_four_equally_spaced_meridians() -> None:
     """Worked for this project: -1.50 -2.00 x 20 reads -1.857, -3.266, -3.143, -1.734 at 45, 90, 135, 180; powers at
     right angles add up to the same (common practice, no source)."""
     powers = {45: -1.857, 90: -3.266, 135: -3.143, 180: -1.734}
@@ -107,5 +111,6 @@ def test_four_equally_spaced_meridians():
     solution = solve_readings([MeridianReading(angle, power) for angle, power in powers.items()])
 
     assert solution.net == lens("-1.50 -2.00 x20")
+    assert solution.residual_d is not None
     assert solution.residual_d < 0.001
     assert powers[45] + powers[135] == pytest.approx(powers[90] + powers[180], abs=0.001)

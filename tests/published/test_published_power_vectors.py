@@ -4,14 +4,15 @@ import math
 
 import numpy as np
 import pytest
-from published_checks import lens
 
+from tests.published.published_checks import lens
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
     MeridianReading,
     PowerVector,
     SpheroCylinder,
+    Uncertainty,
     solve_readings,
 )
 
@@ -39,10 +40,11 @@ CONVERTED = {
 
 
 @pytest.mark.parametrize("text", LENSES)
-def test_power_vector_of_thibos_wheeler_and_horner(text):
+def test_power_vector_of_thibos_wheeler_and_horner(text: str) -> None:
     """Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367-375 (abstract seen, formulas from memory): M = S + C/2,
     J0 = -(C/2) cos 2A, J45 = -(C/2) sin 2A."""
     given = lens(text)
+    assert given.axis_deg is not None
     doubled = math.radians(2.0 * given.axis_deg)
 
     expected = (
@@ -56,7 +58,7 @@ def test_power_vector_of_thibos_wheeler_and_horner(text):
 
 
 @pytest.mark.parametrize("text", LENSES)
-def test_back_from_the_power_vector(text):
+def test_back_from_the_power_vector(text: str) -> None:
     """The same paper: C = -2 sqrt(J0^2 + J45^2), S = M - C/2, axis half of atan2(J45, J0)."""
     m, j0, j45 = CONVERTED[text][0]
 
@@ -68,10 +70,11 @@ def test_back_from_the_power_vector(text):
 
 
 @pytest.mark.parametrize("text", LENSES)
-def test_power_matrix_of_long(text):
+def test_power_matrix_of_long(text: str) -> None:
     """Long, "A matrix formalism for decentration problems", Am J Optom Physiol Opt 1976;53:27-33 (abstract seen,
     formulas from memory): f11 = S + C sin^2 A, f12 = -C sin A cos A, f22 = S + C cos^2 A."""
     given = lens(text)
+    assert given.axis_deg is not None
     s, c = math.sin(math.radians(given.axis_deg)), math.cos(math.radians(given.axis_deg))
 
     f11, f12, f22 = (
@@ -84,7 +87,7 @@ def test_power_matrix_of_long(text):
 
 
 @pytest.mark.parametrize("text", LENSES)
-def test_lens_from_the_trace_and_determinant(text):
+def test_lens_from_the_trace_and_determinant(text: str) -> None:
     """Keating, "An easier method to obtain the sphere, cylinder, and axis from an off-axis dioptric power matrix",
     Am J Optom Physiol Opt 1980;57:734-737 (from memory): C = -sqrt(T^2 - 4 D), S = (T - C)/2,
     tan A = (S - f11)/f12."""
@@ -103,7 +106,7 @@ def test_lens_from_the_trace_and_determinant(text):
 
 
 @pytest.mark.parametrize("text", LENSES)
-def test_principal_powers_are_the_eigenvalues(text):
+def test_principal_powers_are_the_eigenvalues(text: str) -> None:
     """Long 1976 as above: the matrix has the principal powers as eigenvalues (linear algebra by NumPy)."""
     given = lens(text)
 
@@ -111,7 +114,7 @@ def test_principal_powers_are_the_eigenvalues(text):
     assert np.linalg.eigvalsh(given.vector.matrix) == pytest.approx(expected, abs=1e-9)
 
 
-def test_blur_strength_of_thibos_and_horner():
+def test_blur_strength_of_thibos_and_horner() -> None:
     """Thibos & Horner, "Power vector analysis of the optical outcome of refractive surgery", J Cataract Refract Surg
     2001;27:80-85 (abstract seen): B is the Pythagorean length of (M, J0, J45). For a sphere it is the power, for
     a crossed cylinder of power J it is J, for a cylinder C it is C/sqrt 2."""
@@ -120,7 +123,7 @@ def test_blur_strength_of_thibos_and_horner():
     assert lens("pl -2.00 x37").vector.blur_strength_d == pytest.approx(2.0 / math.sqrt(2.0))
 
 
-def test_the_other_convention_in_use():
+def test_the_other_convention_in_use() -> None:
     """A forum post (optiboard.com thread 62100, 2015) uses C0 = C cos 2A, C45 = C sin 2A: no half, other sign. The two
     are related by a factor of -2; mixing them turns the axis by 90 degrees."""
     given = lens("-2.00 -1.00 x30")
@@ -132,7 +135,7 @@ def test_the_other_convention_in_use():
     assert mixed.axis_deg == pytest.approx(120.0)
 
 
-def test_axis_repeatability_of_retinoscopy():
+def test_axis_repeatability_of_retinoscopy() -> None:
     """Walline, Kinney, Zadnik & Mutti, "Repeatability and validity of astigmatism measurements", J Refract Surg
     1999;15:23-31 (authors and pages from memory, abstract seen): retinoscopy without drops, 95 % limits of the
     cylinder between visits 1.02 D, and 40 % of axes differed by 10 degrees or more.
@@ -141,12 +144,16 @@ def test_axis_repeatability_of_retinoscopy():
     adults are not in the abstract; for 0.75 to 2.00 D the predicted share must include the printed 40 %."""
     model = ErrorModel(lens_step_d=0.0, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
 
-    def one_visit(cylinder):
+    def one_visit(cylinder: float) -> Uncertainty:
         readings = [MeridianReading(180, 1.0), MeridianReading(90, 1.0 + cylinder)]
-        return solve_readings(readings, errors=model).uncertainty
+        found = solve_readings(readings, errors=model).uncertainty
+        assert found is not None
+        return found
 
-    def share_beyond_10_deg(cylinder):
-        between_visits = math.sqrt(2.0) * one_visit(cylinder).axis_sd_deg
+    def share_beyond_10_deg(cylinder: float) -> float:
+        axis_sd_deg = one_visit(cylinder).axis_sd_deg
+        assert axis_sd_deg is not None
+        between_visits = math.sqrt(2.0) * axis_sd_deg
         return math.erfc(10.0 / between_visits / math.sqrt(2.0))
 
     limits = 1.96 * math.sqrt(2.0) * one_visit(-1.0).cylinder_sd_d

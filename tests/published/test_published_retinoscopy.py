@@ -6,10 +6,11 @@ given numbers are printed and the answer follows from the printed rules (power a
 """
 
 import pytest
-from published_checks import lens
 
+from tests.published.published_checks import lens
 from voicelog.optics import (
     MeridianReading,
+    Motion,
     MotionReading,
     SpheroCylinder,
     WorkingDistance,
@@ -22,17 +23,17 @@ from voicelog.optics import (
 TWO_THIRDS_M = WorkingDistance(2.0 / 3.0)
 
 
-def streak(angle_deg, *frame):
+def streak(angle_deg: float, *frame: SpheroCylinder) -> MeridianReading:
     """A reading named by the streak, with the lenses then before the eye."""
     return MeridianReading.from_lenses(streak_to_meridian_deg(angle_deg), frame)
 
 
-def meridian(angle_deg, *frame):
+def meridian(angle_deg: float, *frame: SpheroCylinder) -> MeridianReading:
     """A reading named by the power meridian."""
     return MeridianReading.from_lenses(angle_deg, frame)
 
 
-def sphere(power):
+def sphere(power: float) -> SpheroCylinder:
     return SpheroCylinder(power)
 
 
@@ -68,21 +69,21 @@ QUESTIONS = {
 
 
 @pytest.mark.parametrize(("readings", "answer"), QUESTIONS.values(), ids=QUESTIONS.keys())
-def test_examination_questions_at_two_thirds_of_a_metre(readings, answer):
+def test_examination_questions_at_two_thirds_of_a_metre(readings: list[MeridianReading], answer: str) -> None:
     solution = solve_readings(readings, TWO_THIRDS_M.nominal_allowance_d)
 
     assert solution.status == "solved"
     assert solution.net == solution.exact == lens(answer)
 
 
-def test_mock_8_station_5_misread_as_streaks_is_90_degrees_off():
+def test_mock_8_station_5_misread_as_streaks_is_90_degrees_off() -> None:
     """The slip that the two habits of naming invite, from the same printed numbers."""
     misread = [streak(180, sphere(2.25)), streak(90, sphere(3.00))]
 
     assert solve_readings(misread, 1.5).net == lens("+1.50 -0.75 x180")
 
 
-def test_working_lens_in_place():
+def test_working_lens_in_place() -> None:
     """Optometry Zone, "Working distance lens", 2016 (optometryzone.com/2016/11/10/working-distance-lens).
     Printed: with +1.50 in place and -3.00 neutral, net -3.00 and gross -1.50."""
     added = [meridian(angle, sphere(-3.00)) for angle in (90, 180)]
@@ -93,7 +94,7 @@ def test_working_lens_in_place():
     assert combine([sphere(1.50), sphere(-3.00)]) == lens("-1.50")
 
 
-def test_working_lens_in_place_with_a_cylinder():
+def test_working_lens_in_place_with_a_cylinder() -> None:
     """The same page. Printed: +2.00 in place and -3.00/-1.00 x 180 neutral is net -3.00/-1.00 x 180, total
     "+1.00DS/-1.00DC x 180". The net agrees; the total cannot: +2.00 with -3.00 is -1.00, so the plus sign is a
     misprint (the same page gives -1.50 for +1.50 with -3.00)."""
@@ -106,7 +107,7 @@ def test_working_lens_in_place_with_a_cylinder():
     assert total != lens("+1.00 -1.00 x180")
 
 
-def test_no_working_lens():
+def test_no_working_lens() -> None:
     """The same page. Printed: -3.50 neutral without a lens at an allowance of 1.50 is -5.00."""
     readings = [meridian(angle, sphere(-3.50)) for angle in (90, 180)]
 
@@ -116,7 +117,7 @@ def test_no_working_lens():
 @pytest.mark.parametrize(
     ("gross", "net"), [("+2.25 -0.50 x80", "+1.00 -0.50 x80"), ("+2.75", "+1.50")], ids=["OD", "OS"]
 )
-def test_near_retinoscopy_in_the_dark(gross, net):
+def test_near_retinoscopy_in_the_dark(gross: str, net: str) -> None:
     """Ashendorf, laboratory sheet on Mohindra's near retinoscopy (scribd 342738246): allowance 1.25, not 2.00.
     Both answers printed."""
     readings = [MeridianReading(angle, power) for angle, power in lens(gross).power_cross()]
@@ -145,14 +146,14 @@ def test_near_retinoscopy_in_the_dark(gross, net):
         (0.20, 5.00),
     ],
 )
-def test_nominal_allowance_of_a_distance(distance_m, nominal_d):
+def test_nominal_allowance_of_a_distance(distance_m: float, nominal_d: float) -> None:
     working = WorkingDistance(distance_m)
 
     assert working.nominal_allowance_d == nominal_d
     assert working.allowance_d == pytest.approx(nominal_d, abs=0.02)
 
 
-def test_nearer_than_assumed_is_too_plus():
+def test_nearer_than_assumed_is_too_plus() -> None:
     """Mock 8 station 5 b asks it (answer not seen); common practice, no source: assumed 67 cm, truly 50 cm, the
     result is about half a dioptre too plus."""
     truth = sphere(-1.00)
@@ -161,10 +162,11 @@ def test_nearer_than_assumed_is_too_plus():
 
     solved = solve_readings(readings, WorkingDistance(0.67).allowance_d)
 
+    assert solved.exact is not None
     assert solved.exact.sphere_d - truth.sphere_d == pytest.approx(0.507, abs=0.001)
 
 
-def test_motions_of_a_two_dioptre_myope():
+def test_motions_of_a_two_dioptre_myope() -> None:
     """Multiple-choice question (mrcophth.com mcqopticandrefraction/pastmcq5.html), options printed: a -2.00 myope at
     2/3 m shows against without a lens, is neutral with -0.50, shows against with +4.00, and is neutral bare at
     half a metre."""
@@ -193,7 +195,7 @@ def test_motions_of_a_two_dioptre_myope():
         ("against", -6.00),
     ],
 )
-def test_motion_without_a_lens(seen, refraction_d):
+def test_motion_without_a_lens(seen: Motion, refraction_d: float) -> None:
     neutral = refraction_d + TWO_THIRDS_M.allowance_d
 
     (bounds,) = bounds_by_meridian([MotionReading(90, 0.0, seen), MotionReading(90, neutral, "neutral")])
@@ -216,5 +218,5 @@ def test_motion_without_a_lens(seen, refraction_d):
         (1, 91),
     ],
 )
-def test_streak_and_power_meridian(line_of_light, power_meridian):
+def test_streak_and_power_meridian(line_of_light: int, power_meridian: int) -> None:
     assert streak_to_meridian_deg(line_of_light) == power_meridian

@@ -7,12 +7,13 @@ from voicelog.optics import (
     ISO_8980_1_2004,
     ISO_21987_2009,
     SpheroCylinder,
+    ToleranceTable,
     agreement,
     difference,
 )
 
 
-def cylinder(power):
+def cylinder(power: float) -> SpheroCylinder:
     return SpheroCylinder(0.0, power, 90)
 
 
@@ -20,7 +21,7 @@ def cylinder(power):
     ("sphere", "printed"),
     [(0.0, 0.13), (-6.50, 0.13), (6.50, 0.13), (-6.75, 0.135), (10.0, 0.20), (-20.0, 0.40)],
 )
-def test_ansi_sphere(sphere, printed):
+def test_ansi_sphere(sphere: float, printed: float) -> None:
     """ANSI Z80.1-2015 quick-reference guide (docslib.org 92180), table 1: 0.13 D to 6.50, then 2 %."""
     assert ANSI_Z80_1_2015.power_tolerance_d(SpheroCylinder(sphere)) == pytest.approx(printed)
 
@@ -29,7 +30,7 @@ def test_ansi_sphere(sphere, printed):
     ("power", "printed"),
     [(-0.25, 0.13), (-2.00, 0.13), (-2.25, 0.15), (-4.50, 0.15), (-4.75, 0.19), (-6.0, 0.24)],
 )
-def test_ansi_cylinder(power, printed):
+def test_ansi_cylinder(power: float, printed: float) -> None:
     """The same table: 0.13 D to 2.00, 0.15 to 4.50, then 4 %."""
     assert ANSI_Z80_1_2015.cylinder_tolerance_d(cylinder(power)) == pytest.approx(printed)
 
@@ -50,29 +51,30 @@ def test_ansi_cylinder(power, printed):
         (5.00, 2),
     ],
 )
-def test_ansi_axis(power, printed):
+def test_ansi_axis(power: float, printed: int | None) -> None:
     """The same guide, table 3; the 0.25 to 0.50 band at 7 and 1.62 and up at 2 also in opticianstudy.com, "ANSI
     standards"."""
     assert ANSI_Z80_1_2015.axis_tolerance_deg(cylinder(-power)) == printed
 
 
 @pytest.mark.parametrize(("made", "passes"), [(-2.87, True), (-3.13, True), (-3.25, False)])
-def test_ansi_worked_example(made, passes):
+def test_ansi_worked_example(made: float, passes: bool) -> None:
     """opticianstudy.com, "ANSI standards": a -3.00 lens may be -2.87 to -3.13; -3.25 fails."""
     assert agreement(SpheroCylinder(-3.0), SpheroCylinder(made), ANSI_Z80_1_2015).within is passes
 
 
 @pytest.mark.parametrize("power", [0.25, 0.50])
-def test_axis_tolerance_of_small_cylinders_matches_their_power_tolerance(power):
+def test_axis_tolerance_of_small_cylinders_matches_their_power_tolerance(power: float) -> None:
     """ "Revisions to tolerances in cylinder axis ... in ANSI Z80.1-2005", Optometry 2006;77:343-349 (abstract): 14
     degrees for 0.25 and 7 for 0.50, chosen so that the unwanted cylinder stays within the tolerance for
     cylinder power, 0.13 D; one degree more would not."""
     allowed = ANSI_Z80_1_2015.axis_tolerance_deg(cylinder(-power))
 
-    def unwanted(turn):
+    def unwanted(turn: float) -> float:
         gap = difference(SpheroCylinder(0.0, -power, 90), SpheroCylinder(0.0, -power, 90 + turn))
         return 2.0 * gap.vector.astigmatism_d
 
+    assert allowed is not None
     assert unwanted(allowed) <= 0.13
     assert unwanted(allowed + 1.0) > 0.12
 
@@ -90,7 +92,7 @@ ISO_ROWS = [
 
 
 @pytest.mark.parametrize(("strongest", "a", "b"), ISO_ROWS)
-def test_iso_power(strongest, a, b):
+def test_iso_power(strongest: float, a: float, b: tuple[float, ...]) -> None:
     for power, tolerance in zip((0.75, 4.0, 6.0, 8.0), b, strict=True):
         if power > 2.0 * strongest:
             continue
@@ -108,6 +110,6 @@ def test_iso_power(strongest, a, b):
     ],
     ids=["uncut", "mounted"],
 )
-def test_iso_axis(table, bands):
+def test_iso_axis(table: ToleranceTable, bands: dict[float, int]) -> None:
     assert {power: table.axis_tolerance_deg(cylinder(-power)) for power in bands} == bands
     assert "from memory" in table.source

@@ -1,8 +1,8 @@
 """Transposition, crossed cylinders, power cross and spherical equivalent, from print."""
 
 import pytest
-from published_checks import lens
 
+from tests.published.published_checks import lens
 from voicelog.optics import CrossedCylinders, SpheroCylinder, from_written_power_d
 
 PRINTED = {
@@ -38,17 +38,17 @@ PRINTED = {
 
 
 @pytest.mark.parametrize(("given", "printed"), PRINTED.items())
-def test_printed_transpositions(given, printed):
+def test_printed_transpositions(given: str, printed: str) -> None:
     assert lens(given).transposed() == lens(printed)
 
 
-def test_misprinted_axis_sign():
+def test_misprinted_axis_sign() -> None:
     """NFOS practice answers 8 print "-14.75 -2.00 -095" for -16.75 +2.00 x005: the x was typed as a minus; an axis
     has no sign. The numbers agree."""
     assert lens("-16.75 +2.00 x005").transposed() == lens("-14.75 -2.00 x095")
 
 
-def test_eighths_are_cut_off_in_print():
+def test_eighths_are_cut_off_in_print() -> None:
     """NFOS practice answers 8 print -1.62 +1.75 x115 -> +0.12 -1.75 x025. The written eighths are truncated, so it
     agrees in eighths; adding the printed digits would give +0.13."""
     given = SpheroCylinder(from_written_power_d(-1.62), 1.75, 115)
@@ -57,14 +57,14 @@ def test_eighths_are_cut_off_in_print():
     assert given.transposed().sphere_d == 0.125
 
 
-def test_printed_rule_for_large_axes_is_wrong():
+def test_printed_rule_for_large_axes_is_wrong() -> None:
     """One web page prints "90 < axis < 180: 180 - axis" for transposition; for axis 100 that is 80, while the new
     axis must be at right angles: 10. (It looks right at 135.)"""
     assert lens("+1.00 -1.00 x100").transposed().axis_deg == 10.0
     assert lens("+1.00 -1.00 x135").transposed().axis_deg == 180.0 - 135.0
 
 
-def test_answer_that_forgot_the_cylinder():
+def test_answer_that_forgot_the_cylinder() -> None:
     """qammunity.org 18573981 prints "+2.00 DC x 90 ... the sphero-cylindrical form is +2.00 DS". A single cylinder
     is no sphere: along 90 it has no power. It is +2.00 -2.00 x 180."""
     cylinder = SpheroCylinder(0.0, 2.0, 90)
@@ -86,7 +86,7 @@ def test_answer_that_forgot_the_cylinder():
         ("+3.00 -1.50 x090", 2.25),
     ],
 )
-def test_printed_spherical_equivalents(given, printed):
+def test_printed_spherical_equivalents(given: str, printed: float) -> None:
     assert lens(given).spherical_equivalent_d == printed
     assert lens(given).vector.m_d == printed
 
@@ -100,13 +100,13 @@ def test_printed_spherical_equivalents(given, printed):
         ("+2.00 +1.00 x150", {150.0: 2.00, 60.0: 3.00}),
     ],
 )
-def test_printed_power_crosses(given, cross):
+def test_printed_power_crosses(given: str, cross: dict[float, float]) -> None:
     assert dict(lens(given).power_cross()) == cross
     for meridian, power in cross.items():
         assert lens(given).power_along_d(meridian) == pytest.approx(power, abs=1e-12)
 
 
-def test_printed_crossed_cylinders():
+def test_printed_crossed_cylinders() -> None:
     """Optom Insight, "Power cross to sphero-cylinder" (optominsight.com): -2.00 DC x 180 with +3.00 DC x 90 is
     -2.00 / +5.00 x 90."""
     crossed = CrossedCylinders(-2.00, 180, 3.00)
@@ -116,12 +116,12 @@ def test_printed_crossed_cylinders():
     assert lens("-2.00 +5.00 x90").crossed_cylinders() == CrossedCylinders(3.00, 90, -2.00)
 
 
-def test_zero_is_written_180():
+def test_zero_is_written_180() -> None:
     """Clinic convention 1 to 180: open-exam-prep.com, ABO advanced, prints "1 to 180"; "never 0" is common practice,
     no source."""
     assert lens("-1.00 -1.00 x090").transposed() == lens("-2.00 +1.00 x180")
 
 
-def test_axis_is_written_with_three_digits():
+def test_axis_is_written_with_three_digits() -> None:
     """Flash cards, session 2 (brainscape.com): the axis is "always written with 3 numbers"."""
     assert str(lens("-16.75 +2.00 x005")) == "-16.75 +2.00 x 005"

@@ -1,32 +1,32 @@
 """Vertex distance and lenses apart, from print. Thick lenses serve as two thin surfaces t/n apart."""
 
 import pytest
-from published_checks import lens
 
+from tests.published.published_checks import lens
 from voicelog.optics import SpheroCylinder, effective_power_d, move_refraction, round_refraction, stack_lenses
 
 TO_PRINT_D = 0.005 + 1e-9
 
 
-def test_moving_a_plus_lens_forward():
+def test_moving_a_plus_lens_forward() -> None:
     """mrcophth.com/iia.html: +10 fully corrects, moved forward 10 mm: printed +9. Exact +9.09, rounded in print."""
     assert effective_power_d(10.0, -0.010) == pytest.approx(9.09, abs=TO_PRINT_D)
     assert round(effective_power_d(10.0, -0.010)) == 9
 
 
-def test_minus_ten_at_the_cornea():
+def test_minus_ten_at_the_cornea() -> None:
     """mrcophth.com, test 6 question 1 d: -10.00 at 10 mm, "corrected by a -9.00 D soft contact lens": true to the
     nearest dioptre; exact -9.09."""
     assert effective_power_d(-10.0, 0.010) == pytest.approx(-9.09, abs=TO_PRINT_D)
     assert round(effective_power_d(-10.0, 0.010)) == -9
 
 
-def test_minus_ten_moved_to_20_mm():
+def test_minus_ten_moved_to_20_mm() -> None:
     """The same question, option e: "-15.00 at 20 mm". The option is false: -11.11 is needed."""
     assert effective_power_d(-10.0, -0.010) == pytest.approx(-11.11, abs=TO_PRINT_D)
 
 
-def test_plus_13_at_12_mm():
+def test_plus_13_at_12_mm() -> None:
     """optometry.fans, "Vertex distance", October 2020: +13.00 -2.00 at 12 mm printed as +15.50 -2.00. The sphere is
     15.40, which is +15.50 in quarter steps; but each principal meridian moves by itself, so the cylinder
     becomes -2.73: keeping -2.00 is the source's simplification."""
@@ -37,14 +37,14 @@ def test_plus_13_at_12_mm():
     assert effective_power_d(11.0, 0.012) == pytest.approx(moved.sphere_d + moved.cylinder_d)
 
 
-def test_plus_five_moved_two_centimetres_away():
+def test_plus_five_moved_two_centimetres_away() -> None:
     """odquestions.com, demonstration question 10: +5.00 moved 2 cm from the eye is effectively +5.56, and +4.55 is
     needed there. Both printed."""
     assert effective_power_d(5.0, 0.02) == pytest.approx(5.56, abs=TO_PRINT_D)
     assert effective_power_d(5.0, -0.02) == pytest.approx(4.55, abs=TO_PRINT_D)
 
 
-def test_two_lenses_ten_centimetres_apart():
+def test_two_lenses_ten_centimetres_apart() -> None:
     """mrcophth.com/iia.html: +4 and +4 at 10 cm: 10.7."""
     stack = stack_lenses([SpheroCylinder(4.0), SpheroCylinder(4.0)], [0.10])
 
@@ -62,7 +62,9 @@ THICK_LENSES = [
 
 
 @pytest.mark.parametrize(("front", "back", "thickness", "index", "nominal", "fvp", "bvp"), THICK_LENSES)
-def test_printed_vertex_powers(front, back, thickness, index, nominal, fvp, bvp):
+def test_printed_vertex_powers(
+    front: float, back: float, thickness: float, index: float, nominal: float, fvp: float, bvp: float
+) -> None:
     surfaces = [SpheroCylinder(front), SpheroCylinder(back)]
     forward = stack_lenses(surfaces, [thickness / index])
     backward = stack_lenses(surfaces[::-1], [thickness / index])
@@ -80,13 +82,15 @@ def test_printed_vertex_powers(front, back, thickness, index, nominal, fvp, bvp)
         (15.00, -6.00, 0.0065, 1.523, 10.03),
     ],
 )
-def test_printed_back_vertex_powers(front, back, thickness, index, printed):
+def test_printed_back_vertex_powers(
+    front: float, back: float, thickness: float, index: float, printed: float
+) -> None:
     stack = stack_lenses([SpheroCylinder(front), SpheroCylinder(back)], [thickness / index])
 
     assert stack.effective.sphere_d == pytest.approx(printed, abs=TO_PRINT_D)
 
 
-def test_cells_of_a_trial_frame():
+def test_cells_of_a_trial_frame() -> None:
     """Cells of a described trial frame (scribd 836789675, "Trial lens set"): front cells about 3.5 mm apart, the rear
     cell about 7.5 mm behind. The effects follow from the printed distances: simple addition is good to an eighth
     up to 4 D and off by 0.8 D at +10."""

@@ -46,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
         found = {
             "file": str(path),
             "text": text,
-            "meaning": best.meaning.model_dump(mode="json") if best else None,
+            "meanings": [each.model_dump(mode="json") for each in best.meanings] if best else [],
             "outcome": outcome,
             "score": _finite(hearing.score),
             "margin": _finite(hearing.margin),

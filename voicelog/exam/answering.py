@@ -1,9 +1,10 @@
 """What settles a question: its natural answers, its own words, and the entry said again."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.exam.gaps import powers, with_axis, with_eye, with_first_gap_filled, with_power, with_where
+from voicelog.exam.gaps import powers, with_axis, with_first_gap_filled, with_power, with_where
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
@@ -17,6 +18,17 @@ _LOOSE = (
     say.Digit,
     say.Distance,
 )
+
+_MISHEARD = ("unsure", "unlikely", "in_hand")
+_PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
+    say.LooseSign: _MISHEARD,
+    say.LoosePower: (*_MISHEARD, "odd_power", "unusual_addition", "lens_for_another_distance"),
+    say.LooseAxis: (*_MISHEARD, "axis_off_streak"),
+    say.LooseWhere: (*_MISHEARD, "axis_off_streak"),
+    say.Place: (*_MISHEARD, "axis_off_streak"),
+    say.Distance: (*_MISHEARD, "unusual_distance", "lens_for_another_distance"),
+}
+"""What may be said instead of yes or no: of a doubt, the parts that it is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +58,8 @@ def is_answer(meaning: say.Meaning) -> bool:
 
 def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
     """What a meaning makes of the question in hand; None when it is no answer to it."""
+    if question.missing == "stayed" and isinstance(meaning, say.Answer) and meaning.answer in ("yes", "no"):
+        return _going_on(question, question.candidate, f"stayed:{meaning.answer}")
     if isinstance(meaning, say.Answer) and meaning.answer in ("again", "no", "leave"):
         return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
     if question.missing == "confirm":
@@ -72,9 +86,8 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
     if yes or meaning == candidate:
         return _going_on(question, candidate, question.doubt)
-    if question.doubt == "elsewhere" and isinstance(meaning, say.Eye) and meaning.eye in ("right", "left"):
-        named = with_eye(candidate, meaning.eye)
-        return None if named is None else _going_on(question, named)
+    if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
+        return None
     instead = _with_part(candidate, meaning)
     return None if instead is None else Answered(entry=instead, rest=question.rest)
 
@@ -158,7 +171,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             return say.WorkingDistance(distance=distance) if is_distance else None
         case (("distance" | "repeat"), say.WorkingDistance()):
             return meaning if isinstance(candidate, say.WorkingDistance) else None
-        case "repeat", _:
+        case "repeat", say.LoosePower() | say.LooseAxis() | say.LooseWhere() | say.Place():
             return _with_part(candidate, meaning)
         case _:
             return None

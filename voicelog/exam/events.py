@@ -1,7 +1,7 @@
 """What happened, in order: the only thing an exam is made of. Events are never changed, only added to.
 
-A line holds what was said (`meanings`, full of gaps) and what came of it (`acts`, complete). The exam is folded from the
-acts alone: what a correction changed was decided when it was said, and is never worked out anew.
+A line holds what was said (`meanings`, full of gaps) and what came of it (`acts`, complete). The exam is folded from
+the acts alone: what a correction changed was decided when it was said, and is never worked out anew.
 """
 
 from datetime import datetime
@@ -44,8 +44,8 @@ class Heard(Model):
 class Started(Model):
     """An exam begins. `reference` is the practice's own; no name is needed.
 
-    `naming` is the habit that bare directions are taken by; `naming_said` False: nobody chose it, so that the first bare
-    direction is asked about.
+    `naming` is the habit that bare directions are taken by; `naming_said` False: nobody chose it, so that the first
+    bare direction is asked about.
     """
 
     kind: Literal["started"] = "started"
@@ -61,7 +61,7 @@ class Started(Model):
 
 
 class Put(Model):
-    """A new entry. Its id is the number of its event, with ".2" and so on behind it for further entries of one breath."""
+    """A new entry. Its id is the number of its event; further entries of one breath have ".2" and so on behind it."""
 
     op: Literal["put"] = "put"
     id: str
@@ -107,12 +107,14 @@ class Dialogue(Model):
 
     questions  open, the one in hand last
     waiting    what was said behind a question that it depends on, in order
+    dropped    the last entry that was said did not go in, so that a bare correction may mean it
     ended      "finish": nothing more is entered
     """
 
     questions: tuple[OpenQuestion, ...] = ()
     waiting: tuple[Meaning, ...] = ()
     listening: bool = True
+    dropped: bool = False
     ended: bool = False
 
 

@@ -93,13 +93,14 @@ class _Exchange:
         self.question: Question | None = None
         self.answers: int | None = None
         self.obeyed = False
+        self.refused = False
 
     def reply(self, before: Dialogue) -> Reply:
         """What came of it all."""
         outcome: Outcome = "accepted" if self.acts or self.obeyed else "ignored"
         dialogue = self.state.dialogue
         return Reply(
-            "asked" if self.question is not None else outcome,
+            "asked" if self.question is not None or self.refused else outcome,
             tuple(self.acts),
             self.question,
             self.answers,
@@ -137,11 +138,13 @@ class _Exchange:
             self._serve_waiting()
         elif is_answer(meaning):
             self._stray(meaning)
-        elif self._blocked:
-            self._wait(meaning)
         else:
             self._supersede(meaning)
-            self._enter(meaning)
+            if self._blocked:
+                self._wait(meaning)
+            else:
+                self._enter(meaning)
+                self._serve_waiting()
 
     def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
@@ -168,6 +171,14 @@ class _Exchange:
         self._talk(questions=(*self.state.dialogue.questions, opened))
         self.question = question
         self.replies.append(question.text)
+
+    def _ask_or_refuse(self, question: Question) -> None:
+        """What nothing waits for is no question: it is only said that it cannot be."""
+        if question.missing == "repeat" and question.candidate is None:
+            self.refused = True
+            self.replies.append(question.text)
+        else:
+            self._ask(question)
 
     def _talk(self, **changes: object) -> None:
         self.state = replace(self.state, dialogue=self.state.dialogue.model_copy(update=changes))
@@ -222,14 +233,16 @@ class _Exchange:
     def _refuse(self, opened: OpenQuestion) -> None:
         """ "No": what was asked about does not go in. What waits for it is asked for otherwise."""
         self._settle(opened)
+        self._talk(dropped=True)
         self.replies.append("not entered")
-        candidate = opened.question.candidate
-        if self.state.dialogue.waiting and opened.question.blocks and not self._blocked:
-            self._ask(_asked_otherwise(candidate))
+        otherwise = _asked_otherwise(opened.question)
+        if self.state.dialogue.waiting and otherwise is not None and not self._blocked:
+            self._ask(otherwise)
 
     def _close_question(self, opened: OpenQuestion) -> None:
         """ "Scratch that" with a question open takes back the question, and nothing else."""
         self._settle(opened)
+        self._talk(dropped=True)
         candidate = opened.question.candidate
         dropped = [] if candidate is None else [candidate, *opened.question.rest]
         if opened.question.blocks and not self._blocked:
@@ -283,7 +296,7 @@ class _Exchange:
             acts = self._acts(meaning, context)
             self._check_likely(meaning, acts, context)
         except NeedsAnswer as needed:
-            self._ask(needed.question)
+            self._ask_or_refuse(needed.question)
             return
         before = self.state
         for act in acts:
@@ -294,6 +307,8 @@ class _Exchange:
 
     def _do(self, act: Act) -> None:
         self.state = self.state.after_act(act, self.number)
+        if self.state.dialogue.dropped:
+            self._talk(dropped=False)
         self.acts.append(act)
         self.replies.append(act.words)
 
@@ -351,8 +366,11 @@ class _Exchange:
         self.replies.append(_COMMAND_WORDS.get(kind, kind.replace("_", " ")))
 
 
-def _asked_otherwise(candidate: say.Meaning | None) -> Question:
-    """After a "no" to what readings wait for: which then?"""
+def _asked_otherwise(refused: Question) -> Question | None:
+    """After a "no" to what readings wait for: which then? None where they can go in as it was before."""
+    candidate = refused.candidate
+    if refused.missing == "eye":
+        return None
     match candidate:
         case say.WorkingDistance():
             return Question(missing="distance", text="which working distance?", candidate=candidate)
@@ -360,11 +378,10 @@ def _asked_otherwise(candidate: say.Meaning | None) -> Question:
             return Question(
                 missing="repeat", text="which lens is in place? Say it again", candidate=candidate
             )
-        case say.Eye() | None:
+        case say.Eye():
             return Question(missing="eye", text="which eye, right or left?")
         case _:
-            text = f"{wording.meaning(candidate)}: what then? Say it again"
-            return Question(missing="repeat", text=text, candidate=candidate)
+            return None
 
 
 def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
@@ -375,6 +392,8 @@ def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
         return candidate.where == meaning.where and candidate.eye == meaning.eye
     if isinstance(candidate, say.Correction) and isinstance(meaning, say.Correction):
         return type(candidate.entry) is type(meaning.entry)
+    if isinstance(candidate, say.Lenses) and isinstance(meaning, say.Lenses):
+        return (candidate.remove is None) == (meaning.remove is None)
     if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
         return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
     return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)

@@ -65,7 +65,7 @@ def _replaced(model: Said, power: say.Power, *, only_gaps: bool) -> tuple[Said, 
 
 def with_axis(meaning: Said, axis_deg: int) -> Said:
     """The meaning with the axis of its cylinder (or its loose axis) put in."""
-    if isinstance(meaning, say.Cylinder | say.LooseAxis):
+    if "axis_deg" in type(meaning).model_fields:
         return meaning.model_copy(update={"axis_deg": axis_deg})
     parts = {name: getattr(meaning, name) for name in type(meaning).model_fields}
     changes = {
@@ -80,20 +80,9 @@ def with_where(meaning: Said, where: say.Where) -> Said | None:
     """The meaning with another place; None when it has none."""
     if "where" in type(meaning).model_fields:
         return meaning.model_copy(update={"where": where})
-    if isinstance(meaning, say.Correction | say.Change):
-        inner = with_where(meaning.entry, where) if isinstance(meaning, say.Correction) else None
-        return None if inner is None else meaning.model_copy(update={"entry": inner})
-    return None
-
-
-def with_eye(meaning: Said, eye: say.Eyes) -> Said | None:
-    """The meaning with its eye put in; None when it names none."""
-    if isinstance(meaning, say.Correction):
-        inner = with_eye(meaning.entry, eye)
-        return None if inner is None else meaning.model_copy(update={"entry": inner})
-    if "eye" in type(meaning).model_fields:
-        return meaning.model_copy(update={"eye": eye})
-    return None
+    entry = getattr(meaning, "entry", None)
+    inner = with_where(entry, where) if isinstance(entry, say.Model) else None
+    return None if inner is None else meaning.model_copy(update={"entry": inner})
 
 
 def angles(model: say.Model) -> Iterator[int]:

@@ -81,7 +81,7 @@ class Ledger:
     @property
     def last(self) -> Row | None:
         """The last row that counts."""
-        return next((row for row in reversed(self.rows.values()) if not row.withdrawn), None)
+        return next((row for row in reversed(list(self.rows.values())) if not row.withdrawn), None)
 
     def after(self, act: Act, number: int) -> "Ledger":
         """The ledger after one act of event `number`. Raises LedgerError when the act does not fit."""

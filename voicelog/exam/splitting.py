@@ -9,7 +9,7 @@ from voicelog.phrases import meanings as say
 
 
 def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
-    """The parts in the order they are entered; most meanings are one part. What follows is split as the state then is."""
+    """The parts in the order they are entered; most meanings are one part."""
     match meaning:
         case say.Reading(eye="both"):
             for eye in EYES:

@@ -36,8 +36,8 @@ Kind = TypeVar("Kind", bound=BaseFinding)
 class Standing:
     """What the entries make, as far as they go.
 
-    `allowance_from` and `lens_from` are the ids of the entries that said the distance and its lens last; None: the
-    exam's own from its start.
+    `eye_from` and `allowance_from` are the ids of the entries that said eye and distance last; None: nothing said, or
+    the exam's own from its start.
     """
 
     habit: say.Naming
@@ -47,7 +47,6 @@ class Standing:
     eye_from: str | None = None
     allowance: Allowance = field(default_factory=Allowance)
     allowance_from: str | None = None
-    lens_from: str | None = None
     mirror: Mirror = "plane"
     findings: Findings = field(default_factory=Findings)
 
@@ -80,28 +79,16 @@ class Standing:
         match entry:
             case EyeEntry(eye=eye):
                 return replace(self, eye=eye, eye_from=name)
-            case DistanceEntry(distance_cm=distance_cm):
-                allowance = self.allowance.model_copy(update={"distance_cm": distance_cm})
-                return replace(self, allowance=allowance, allowance_from=name)
-            case WorkingLensEntry():
-                allowance = entry.allowance(self.allowance)
-                said_distance = self.allowance.distance_cm is None and allowance.distance_cm is not None
-                origin = name if said_distance else self.allowance_from
-                return replace(self, allowance=allowance, allowance_from=origin, lens_from=name)
+            case DistanceEntry() | WorkingLensEntry():
+                return self._with_allowance(name, entry)
             case MirrorEntry(mirror=mirror):
                 return replace(self, mirror=mirror)
             case ConditionEntry(eye=named, condition=condition):
                 return self._dry_or_wet(named, condition)
-            case PassEntry(eye=eye, number=number):
-                return self._with_eye(eye, replace(self.eyes[eye], opened=number, meridian_deg=None))
             case HabitEntry(naming=naming):
                 return replace(self, habit=naming, habit_said=True)
-            case LensesEntry(eye=eye):
-                return self._with_eye(eye, self.eyes[eye].with_lenses(name, entry))
-            case PlaceEntry(eye=eye):
-                return self._with_eye(eye, self.eyes[eye].with_place(entry))
-            case ReadingEntry(eye=eye):
-                return self._with_eye(eye, self.eyes[eye].with_reading(name, entry))
+            case PassEntry() | LensesEntry() | PlaceEntry() | ReadingEntry():
+                return self._with_eye(entry.eye, _eye_after(self.eyes[entry.eye], name, entry))
             case DropsEntry(eye=named):
                 given = replace(self, findings=self.findings.after(name, entry))
                 return given._dry_or_wet(named, "wet") if entry.cycloplegic else given
@@ -114,6 +101,16 @@ class Standing:
             case never:
                 assert_never(never)
 
+    def _with_allowance(self, name: str, entry: DistanceEntry | WorkingLensEntry) -> "Standing":
+        if isinstance(entry, DistanceEntry):
+            allowance = self.allowance.model_copy(update={"distance_cm": entry.distance_cm})
+            return replace(self, allowance=allowance, allowance_from=name)
+        allowance = entry.allowance(self.allowance)
+        said_distance = self.allowance.distance_cm is None and allowance.distance_cm is not None
+        return replace(
+            self, allowance=allowance, allowance_from=name if said_distance else self.allowance_from
+        )
+
     def _with_eye(self, name: EyeName, state: EyeState) -> "Standing":
         return replace(self, eyes={**self.eyes, name: state})
 
@@ -123,6 +120,22 @@ class Standing:
             for name, eye in self.eyes.items()
         }
         return replace(self, eyes=eyes)
+
+
+def _eye_after(
+    eye: EyeState, name: str, entry: PassEntry | LensesEntry | PlaceEntry | ReadingEntry
+) -> EyeState:
+    match entry:
+        case PassEntry(number=number):
+            return replace(eye, opened=number, meridian_deg=None)
+        case LensesEntry():
+            return eye.with_lenses(name, entry)
+        case PlaceEntry():
+            return eye.with_place(entry)
+        case ReadingEntry():
+            return eye.with_reading(name, entry)
+        case never:
+            assert_never(never)
 
 
 def stand(beginning: Standing, entries: Iterable[tuple[str, Entry]]) -> Standing:

@@ -22,7 +22,7 @@ class ExamState:
     beginning: Standing
     standing: Standing
     reference: str = ""
-    writing: Writing = Writing()
+    writing: Writing = field(default_factory=Writing)
     ledger: Ledger = field(default_factory=Ledger)
     events: tuple[Event, ...] = ()
     dialogue: Dialogue = field(default_factory=Dialogue)

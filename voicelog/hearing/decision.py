@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from voicelog.exam.events import Outcome
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.misheard import has_odd_axis, misheard_rival
 from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.meanings import Reading
+from voicelog.phrases.outcome import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,15 +58,15 @@ def decide(hearing: Hearing, language: Language, limits: Limits | None = None) -
         and margin >= _needed(hearing, language, limits)
         and surplus <= _ACCEPT_SURPLUS
     )
-    if clear and not has_odd_axis(hearing.hypotheses[0].meaning, language):
+    if clear and not has_odd_axis(hearing.hypotheses[0].meanings, language):
         return "accepted"
     return "asked"
 
 
 def _leaves_out_the_lens(hearing: Hearing) -> bool:
     """A reading without a lens, where more words were spoken than it explains: the lens may be among them."""
-    best = hearing.hypotheses[0].meaning
-    return isinstance(best, Reading) and best.lens is None
+    best = hearing.hypotheses[0].meanings
+    return any(isinstance(each, Reading) and each.lens is None for each in best)
 
 
 def _needed(hearing: Hearing, language: Language, limits: Limits) -> float:
@@ -75,7 +75,7 @@ def _needed(hearing: Hearing, language: Language, limits: Limits) -> float:
         return limits.agreed_margin
     if len(hearing.hypotheses) < 2:
         return limits.accept_margin
-    rival = misheard_rival(hearing.hypotheses[0].meaning, hearing.hypotheses[1].meaning, language)
+    rival = misheard_rival(hearing.hypotheses[0].meanings, hearing.hypotheses[1].meanings, language)
     if rival is None:
         return limits.accept_margin
     return limits.odd_teen_margin if rival == "odd" else limits.teen_margin

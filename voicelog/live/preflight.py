@@ -127,14 +127,14 @@ def _utterances(blocks: list[Block]) -> list[Utterance]:
 
 def _heard(spoken: list[Utterance], engine: Engine, grammar: Grammar) -> tuple[str | None, str | None, bool]:
     """The best of what was said: its words, its outcome, and whether it is the sample sentence."""
-    (wanted,) = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).meanings
+    (wanted,) = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).readings
     last: tuple[str | None, str | None, bool] = (None, None, False)
     for one in spoken:
         hearing = engine.hear(one.samples, ENTRY_RULE)
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         text = in_plain_words(grammar, best.text) if best else hearing.free_text
         outcome = decide(hearing, grammar.language)
-        last = (text, outcome, best is not None and best.meaning == wanted and outcome == "accepted")
+        last = (text, outcome, best is not None and best.meanings == wanted and outcome == "accepted")
         if last[2]:
             break
     return last

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import MEANING
 
 WHOLE_FILE = -1
@@ -128,7 +129,7 @@ def _as_json(hearing: Hearing) -> dict[str, Any]:
     return {
         "engine": hearing.engine,
         "hypotheses": [
-            [each.text, each.meaning.model_dump(mode="json"), each.log_probability]
+            [each.text, [one.model_dump(mode="json") for one in each.meanings], each.log_probability]
             for each in hearing.hypotheses[:_KEPT_HYPOTHESES]
         ],
         "free_text": hearing.free_text,
@@ -148,14 +149,18 @@ def _from_json(line: dict[str, Any]) -> Hearing:
     return Hearing(
         engine=line["engine"],
         hypotheses=tuple(
-            Hypothesis(text, MEANING.validate_python(meaning), float(log))
-            for text, meaning, log in line["hypotheses"]
+            Hypothesis(text, _meanings(said), float(log)) for text, said, log in line["hypotheses"]
         ),
         free_text=line["free_text"],
         free_log_probability=None if free is None else float(free),
         seconds=line["seconds"],
         second_opinion=None if second is None else float(second),
     )
+
+
+def _meanings(said: Any) -> Meanings:
+    """A file of an earlier version holds one meaning where there is a list now."""
+    return tuple(MEANING.validate_python(each) for each in (said if isinstance(said, list) else [said]))
 
 
 def sound_mark(path: Path) -> str:

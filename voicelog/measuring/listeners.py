@@ -11,7 +11,6 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from voicelog.exam.events import Outcome
 from voicelog.hearing.decision import Limits, decide
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.hear_one import hear_samples
@@ -21,7 +20,8 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.language import Language
 from voicelog.phrases.lines import LineReader, NotAPhraseError
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.outcome import Outcome
 
 FIRST = "moonshine"
 POLICIES = ("normal", "cautious")
@@ -29,7 +29,7 @@ SPHINX = ("sphinx", "sphinx-forced")
 DEFAULT_NAMES = (FIRST, *POLICIES, "free")
 NAMES = (*DEFAULT_NAMES, *SPHINX)
 
-_COMMON = ("hear_one", "endpointing", "engines/protocol")
+_COMMON = ("hear_one", "endpointing", "engines/protocol", "engines/gathering")
 _FIRST_MODULES = tuple(f"engines/{name}" for name in ("moonshine", "network", "search", "spelling", "tokens"))
 _MODULES: Mapping[str, tuple[str, ...]] = {
     FIRST: (*_COMMON, *_FIRST_MODULES),
@@ -155,10 +155,10 @@ def _timed(engine: Engine, samples: Samples, rule: str) -> Hearing:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What became of one stretch of sound. `best`: the likeliest meaning, entered or not. `seconds` 0: not decoded."""
+    """What became of one stretch of sound. `best`: the likeliest, entered or not. `seconds` 0: not decoded."""
 
     outcome: Outcome
-    best: Meaning | None
+    best: Meanings | None
     seconds: float
 
 
@@ -173,7 +173,7 @@ def judge_of(name: str, grammar: Grammar, limits: Limits) -> Judge:
 
 def _by_limits(limits: Limits, language: Language) -> Judge:
     def judge(hearing: Hearing, rule: str) -> Judged:
-        best = hearing.hypotheses[0].meaning if hearing.hypotheses else None
+        best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
         return Judged(decide(hearing, language, limits), best, hearing.seconds)
 
     return judge
@@ -190,7 +190,7 @@ class _FreeJudge:
         if rule not in self._readers:
             self._readers[rule] = LineReader(self._grammar, rule, Layer.WRITTEN)
         try:
-            meanings = self._readers[rule].understand(hearing.free_text).meanings
+            readings = self._readers[rule].understand(hearing.free_text).readings
         except NotAPhraseError:
             return Judged("ignored", None, hearing.seconds)
-        return Judged("accepted" if len(meanings) == 1 else "asked", meanings[0], hearing.seconds)
+        return Judged("accepted" if len(readings) == 1 else "asked", readings[0], hearing.seconds)

@@ -18,7 +18,7 @@ from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import ENTRY_RULE, Grammar
 from voicelog.phrases.lines import LineReader, NotAPhraseError
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings
 
 REQUIRED = ("path", "transcript", "speaker")
 OPTIONAL = ("rule", "set", "condition", "snr_db", "split")
@@ -39,7 +39,7 @@ class Row:
     condition: str
     snr_db: float | None
     split: Split | None
-    expected: Meaning | None
+    expected: Meanings | None
 
 
 class Expecting:
@@ -51,33 +51,33 @@ class Expecting:
         self._rules = tuple(rules)
         self._readers: dict[str, LineReader] = {}
         self._known: dict[
-            tuple[str, str], Meaning | None
+            tuple[str, str], Meanings | None
         ] = {}  # corpora say the same in many voices and rooms
 
-    def expected(self, transcript: str, rule: str = "") -> tuple[str, Meaning | None]:
-        """The rule to listen for, and the meaning; None where the transcript is no phrase.
+    def expected(self, transcript: str, rule: str = "") -> tuple[str, Meanings | None]:
+        """The rule to listen for, and what it says; None where the transcript is no phrase.
 
         Raises MeasuringError for a transcript with several meanings, UnknownRuleError for a rule that is not there.
         """
         rules = (rule,) if rule else self._rules
         for each in rules:
             if (transcript, each) not in self._known:
-                self._known[transcript, each] = self._meaning(transcript, each)
-            meaning = self._known[transcript, each]
-            if meaning is not None:
-                return each, meaning
+                self._known[transcript, each] = self._said(transcript, each)
+            said = self._known[transcript, each]
+            if said is not None:
+                return each, said
         return rules[0], None
 
-    def _meaning(self, transcript: str, rule: str) -> Meaning | None:
+    def _said(self, transcript: str, rule: str) -> Meanings | None:
         if rule not in self._readers:
             self._readers[rule] = LineReader(self._grammar, rule, Layer.WRITTEN)
         try:
-            meanings = self._readers[rule].understand(transcript).meanings
+            readings = self._readers[rule].understand(transcript).readings
         except NotAPhraseError:
             return None
-        if len(meanings) > 1:
-            raise MeasuringError(f"{transcript!r} has {len(meanings)} meanings; write it so that it has one")
-        return meanings[0]
+        if len(readings) > 1:
+            raise MeasuringError(f"{transcript!r} has {len(readings)} meanings; write it so that it has one")
+        return readings[0]
 
 
 def read_manifest(place: Path, expecting: Expecting) -> list[Row]:

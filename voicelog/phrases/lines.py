@@ -1,4 +1,4 @@
-"""A line of words, typed or heard, to the meanings it can have."""
+"""A typed line to what it can say, or why it says nothing."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -9,8 +9,7 @@ from rapidfuzz.distance import DamerauLevenshtein
 from voicelog.errors import VoicelogError
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import ENTRY_RULE, Grammar
-from voicelog.phrases.matcher import Matcher, tokenise
-from voicelog.phrases.meanings import Meaning, build
+from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
@@ -22,11 +21,10 @@ class NotAPhraseError(VoicelogError):
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A line with its meanings, likeliest first; more than one means that it must be asked about."""
+    """A line and what it can say, likeliest first; more than one reading means that it must be asked about."""
 
     text: str
-    readings: tuple[tuple[Meaning, ...], ...]
-    log_weight: float
+    readings: tuple[Meanings, ...]
 
 
 class LineReader:
@@ -34,17 +32,15 @@ class LineReader:
 
     def __init__(self, grammar: Grammar, rule: str = ENTRY_RULE, *layers: Layer) -> None:
         self._grammar = grammar
-        self._rule = rule
         self._matcher = Matcher(grammar.walker(rule, *layers))
 
     def understand(self, line: str) -> Understood:
-        """The meanings of `line`. Raises NotAPhraseError when it has none."""
+        """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         tokens = tokenise(line, self._grammar.language)
-        parses = self._matcher.parses(tokens)
-        if not parses:
+        readings = self._matcher.readings(tokens)
+        if not readings:
             raise NotAPhraseError(self._why_not(line, tokens))
-        meanings = tuple(dict.fromkeys(build(self._rule, parse.value) for parse in parses))
-        return Understood(line.strip(), tuple((each,) for each in meanings), parses[0].log_weight)
+        return Understood(line.strip(), readings)
 
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
         known = self._matcher.longest_start(tokens)

@@ -1,13 +1,15 @@
-"""Words to meaning: runs a line of words through the automaton and reads off what the tags say."""
+"""Words to meanings: runs a line of words through the automaton and reads off what the tags say."""
 
 import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import TypeAlias
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.language import Language
+from voicelog.phrases.meanings import Meaning, build
 from voicelog.phrases.tags import Stack, Value
 from voicelog.phrases.walker import Position, Walker, run
 
@@ -50,12 +52,13 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Parse:
-    """One reading of a line: its value, and how likely the grammar's weights make it (log, base e)."""
+Meanings: TypeAlias = tuple[Meaning, ...]
+"""What one line says, in order: several entries may be said in one breath."""
 
-    value: Value
-    log_weight: float
+
+def meanings_of(rule: str, value: Value) -> Meanings:
+    """What a rule's value says, as the grammar's tags left it. Raises ValueError as `meanings.build` does."""
+    return (build(rule, value),)
 
 
 class Matcher:
@@ -64,8 +67,13 @@ class Matcher:
     def __init__(self, walker: Walker) -> None:
         self._walker = walker
 
-    def parses(self, tokens: Sequence[Token]) -> tuple[Parse, ...]:
-        """Every different value the line can have, likeliest first; none when it is no phrase."""
+    def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
+        """Every different thing that the line can say, likeliest first; none when it is no phrase."""
+        values = self.values(tokens)
+        return tuple(dict.fromkeys(meanings_of(self._walker.rule, value) for value in values))
+
+    def values(self, tokens: Sequence[Token]) -> tuple[Value, ...]:
+        """Every different value the line can have, as the tags left it, likeliest first."""
         alive = self._alive(tokens)
         found: dict[tuple[Position, Stack], float] = {(self._walker.start, self._walker.start_stack): 0.0}
         for token, here in zip(tokens, alive, strict=True):
@@ -81,9 +89,7 @@ class Matcher:
             for step in self._walker.ways(position).to_end:
                 value = run(step.ops, stack)[0].last
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
-        return tuple(
-            Parse(value, weight) for value, weight in sorted(best.items(), key=lambda item: -item[1])
-        )
+        return tuple(sorted(best, key=lambda value: -best[value]))
 
     def longest_start(self, tokens: Sequence[Token]) -> int:
         """How many leading words still begin some phrase: where an unknown line goes wrong."""

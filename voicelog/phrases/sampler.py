@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from random import Random
 
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.meanings import Meaning, build
+from voicelog.phrases.matcher import Meanings, meanings_of
 from voicelog.phrases.tags import Open
 from voicelog.phrases.walker import Step, Walker, run
 
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """A phrase, its meaning, and the rules that it passed through."""
+    """A phrase, what it says, and the rules that it passed through."""
 
     text: str
-    meaning: Meaning
+    meanings: Meanings
     rules: frozenset[str]
 
 
@@ -50,6 +50,6 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
         stack = run(step.ops, stack)
         if token is None:
             text = "".join(word.text if word.joined else f" {word.text}" for word in words)
-            return Sample(text.strip(), build(walker.rule, stack[0].last), frozenset(rules))
+            return Sample(text.strip(), meanings_of(walker.rule, stack[0].last), frozenset(rules))
         words.append(token)
         position = step.target

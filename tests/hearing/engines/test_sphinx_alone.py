@@ -39,7 +39,7 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
         if truth is not None:
             hearing = hear_samples(engine, sound, "entry")
             counts["all"] += 1
-            counts["best right"] += bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == truth
+            counts["best right"] += bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == (truth,)
             counts[decide(hearing, ENGLISH)] += 1
     with capsys.disabled():
         print(f"\nsphinx alone, two natural voices, whole grammar: {dict(counts)}")
@@ -66,7 +66,7 @@ def test_only_whole_phrases_of_the_rule_are_heard(engine: SphinxEngine) -> None:
         ("answer", say.Answer),
     ):
         hearing = engine.hear(sound, rule)
-        assert all(isinstance(each.meaning, kind) for each in hearing.hypotheses)
+        assert all(isinstance(one, kind) for each in hearing.hypotheses for one in each.meanings)
 
 
 def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: SphinxEngine) -> None:
@@ -79,14 +79,14 @@ def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: Sp
             assert hearing.score > 0
             assert hearing.margin is not None
             assert hearing.margin >= 0
-            assert len({each.meaning for each in hearing.hypotheses}) == len(hearing.hypotheses)
+            assert len({each.meanings for each in hearing.hypotheses}) == len(hearing.hypotheses)
 
 
 def test_the_same_sound_is_heard_the_same(engine: SphinxEngine) -> None:
     (_, sound), *_ = some("seed", "kokoro-bf_emma", 1)
     first, second = engine.hear(sound), engine.hear(sound)
 
-    assert [each.meaning for each in first.hypotheses] == [each.meaning for each in second.hypotheses]
+    assert [each.meanings for each in first.hypotheses] == [each.meanings for each in second.hypotheses]
 
 
 def test_silence_is_ignored(engine: SphinxEngine) -> None:
@@ -110,7 +110,7 @@ def test_the_command_line_listens_with_it(tmp_path: Path, capsys: pytest.Capture
     soundfile.write(tmp_path / "yes.wav", sound, 16_000)
 
     assert main(["hear", "--engine", "sphinx", "--rule", "answer", "--json", str(tmp_path / "yes.wav")]) == 0
-    assert json.loads(capsys.readouterr().out)["meaning"] == {"kind": "answer", "answer": "yes"}
+    assert json.loads(capsys.readouterr().out)["meanings"] == [{"kind": "answer", "answer": "yes"}]
 
 
 def test_without_the_way_out_everything_is_forced_onto_a_phrase() -> None:

@@ -6,7 +6,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from tests.english import load
+from tests.english import ENGLISH, load
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.network import MoonshineModel, model_folder
@@ -16,6 +16,7 @@ from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
 from voicelog.hearing.sources import FileSource
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.sampler import samples
 
 
@@ -119,12 +120,38 @@ def test_whatever_can_be_spelled_has_a_meaning(tokeniser: Tokeniser, rule: str) 
     reader = LineReader(load(), rule, *layers)
     random = Random(21)
     for _ in range(300):
-        state, pieces = SpelledGrammar.START, []
-        while True:
-            arrows = grammar.arrows(state)
-            at = random.randrange(len(arrows.ids))
-            if arrows.ids[at] == END:
-                break
-            pieces.append(int(arrows.ids[at]))
-            state = int(arrows.targets[at])
-        assert reader.understand(tokeniser.decode(pieces)).meanings
+        assert reader.understand(tokeniser.decode(random_phrase(grammar, random))).readings
+
+
+def random_phrase(grammar: SpelledGrammar, random: Random) -> list[int]:
+    """Pieces of a random walk to the end."""
+    state, pieces = SpelledGrammar.START, list[int]()
+    while True:
+        arrows = grammar.arrows(state)
+        at = random.randrange(len(arrows.ids))
+        if arrows.ids[at] == END:
+            return pieces
+        pieces.append(int(arrows.ids[at]))
+        state = int(arrows.targets[at])
+
+
+def test_the_walk_tells_the_words_of_what_it_spelled(tokeniser: Tokeniser) -> None:
+    """Random walks over allowed pieces: their words are those that the text reads as, with the same meanings."""
+    layers = (Layer.WRITTEN, Layer.HEARD)
+    walker = load().walker("entry", *layers)
+    grammar, matcher = SpelledGrammar(walker, tokeniser), Matcher(walker)
+    random = Random(22)
+    for _ in range(300):
+        pieces = random_phrase(grammar, random)
+        text = tokeniser.decode(pieces)
+        told = grammar.words(pieces)
+        assert tokenise(text, ENGLISH) in told, text
+        readings = [reading for words in told for reading in matcher.readings(words)]
+        assert set(readings) == set(matcher.readings(tokenise(text, ENGLISH))), text
+
+
+def test_an_unfinished_phrase_has_no_words(tokeniser: Tokeniser) -> None:
+    grammar = SpelledGrammar(load().walker("entry"), tokeniser)
+
+    assert grammar.words(spelled(tokeniser, "streak vertical")) == ()
+    assert len(grammar.words(spelled(tokeniser, "streak vertical with"))) == 1

@@ -93,7 +93,7 @@ class Scripted:
     def __init__(self, *texts_and_logs: tuple[str, float]) -> None:
         reader = LineReader(load(), "entry", Layer.WRITTEN)
         hypotheses = [
-            Hypothesis(text, reader.understand(text).meanings[0], log) for text, log in texts_and_logs
+            Hypothesis(text, reader.understand(text).readings[0], log) for text, log in texts_and_logs
         ]
         self.heard = Hearing(self.name, tuple(hypotheses), "", -1.0, 0.0)
         self.asked: list[tuple[str, str]] = []

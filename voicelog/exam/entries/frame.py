@@ -1,4 +1,4 @@
-"""What is done before the eye without a look being told: lenses put in or out, the streak laid, the reflex described."""
+"""What is done before the eye without a look being told: lenses put in or out, the streak laid; reflex and notes."""
 
 from typing import ClassVar, Literal
 

@@ -1,4 +1,4 @@
-"""Trial lenses before one eye. Neither type can hold half a lens: a cylinder has a power and an axis, or is not there."""
+"""Trial lenses before one eye. No type can hold half a lens: a cylinder has power and axis, or is not there."""
 
 from typing import Annotated
 

@@ -1,4 +1,4 @@
-"""Refractions that were written down elsewhere or found by asking: spectacles worn, subjective result, near addition."""
+"""Refractions from elsewhere or found by asking: spectacles worn, subjective result, near addition."""
 
 from typing import ClassVar, Final, Literal, Self
 

@@ -71,7 +71,7 @@ class PassEntry(BaseEntry):
         eye = context.eye(None)
         here = context.now.eyes[eye]
         if not here.pass_has_readings:
-            raise refuse(f"pass {here.next_pass_number} of the {eye} eye has no reading yet", context.meaning)
+            raise refuse(f"pass {here.next_pass_number} of the {eye} eye has no reading yet")
         number = here.next_pass_number + 1
         if meaning.number not in (None, number):
             raise refuse(f"the next pass of the {eye} eye is pass {number}: say it again", context.meaning)

@@ -1,17 +1,16 @@
 """The default engine: the neural network, walked along the grammar, and its spellings read back as meanings."""
 
 import time
+from collections.abc import Iterable, Iterator
 
-import numpy as np
-
+from voicelog.hearing.engines.gathering import Transcript, gathered
 from voicelog.hearing.engines.network import MoonshineModel
-from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.engines.search import Search, SearchWidth, Spelled
 from voicelog.hearing.engines.spelling import SpelledGrammar
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import LineReader
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Matcher
 
 _LAYERS = (Layer.WRITTEN, Layer.HEARD)
 
@@ -27,39 +26,29 @@ class MoonshineEngine:
         self._grammar = grammar
         self._model = model or MoonshineModel()
         self._width = width or SearchWidth()
-        self._rules: dict[str, tuple[SpelledGrammar, LineReader]] = {}
+        self._rules: dict[str, tuple[SpelledGrammar, Matcher]] = {}
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
         started = time.perf_counter()
-        spelled, reader = self._rule(rule)
+        spelled, matcher = self._rule(rule)
         found = Search(self._model, spelled, self._width).run(samples)
         return Hearing(
             engine=self.name,
-            hypotheses=self._by_meaning(found.phrases, reader),
+            hypotheses=gathered(self._transcripts(found.phrases, spelled), matcher),
             free_text=self._model.tokeniser.decode(found.free.pieces),
             free_log_probability=found.free.log_probability,
             seconds=time.perf_counter() - started,
         )
 
-    def _rule(self, rule: str) -> tuple[SpelledGrammar, LineReader]:
+    def _rule(self, rule: str) -> tuple[SpelledGrammar, Matcher]:
         if rule not in self._rules:
             walker = self._grammar.walker(rule, *_LAYERS)
-            self._rules[rule] = (
-                SpelledGrammar(walker, self._model.tokeniser),
-                LineReader(self._grammar, rule, *_LAYERS),
-            )
+            self._rules[rule] = SpelledGrammar(walker, self._model.tokeniser), Matcher(walker)
         return self._rules[rule]
 
-    def _by_meaning(self, phrases: tuple[Spelled, ...], reader: LineReader) -> tuple[Hypothesis, ...]:
-        """Spellings of one meaning are one hypothesis: their probabilities add up."""
-        found: dict[Meaning, tuple[str, list[float]]] = {}
+    def _transcripts(self, phrases: Iterable[Spelled], spelled: SpelledGrammar) -> Iterator[Transcript]:
         for phrase in phrases:
             text = self._model.tokeniser.decode(phrase.pieces)
-            for meaning in reader.understand(text).meanings:
-                found.setdefault(meaning, (text, []))[1].append(phrase.log_probability)
-        hypotheses = (
-            Hypothesis(text, meaning, float(np.logaddexp.reduce(logs)))
-            for meaning, (text, logs) in found.items()
-        )
-        return tuple(sorted(hypotheses, key=lambda each: -each.log_probability))
+            for words in spelled.words(phrase.pieces):
+                yield text, words, phrase.log_probability

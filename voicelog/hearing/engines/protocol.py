@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings
 
 Samples = npt.NDArray[np.float32]
 """Mono sound, shape (n,), 16 kHz, full scale 1."""
@@ -14,10 +14,13 @@ Samples = npt.NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
-    """One meaning the sound may have: its likeliest words, and its log probability (base e, all spellings summed)."""
+    """One thing the sound may say: its likeliest words, and its log probability (base e, all spellings summed).
+
+    `meanings` are what was said, in order: several entries may be said in one breath.
+    """
 
     text: str
-    meaning: Meaning
+    meanings: Meanings
     log_probability: float
 
 

@@ -5,6 +5,7 @@ written. A state is a set of places in the grammar, some within a word; states a
 each knows its allowed piece ids and where they lead as two arrays, so that the search masks with arrays.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +43,7 @@ class _Ending:
 
 
 _Place = _Between | _Within | _Ending
+_Leads = dict[int, list[tuple[_Place, Token | None]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ class SpelledGrammar:
         self._states: list[frozenset[_Place]] = [frozenset({_Between(frozenset({walker.start}), "start")})]
         self._numbers = {self._states[0]: 0}
         self._arrows: dict[int, Arrows] = {}
+        self._known_leads: dict[_Place, _Leads] = {}
         self._marks = {mark: tokeniser.encode(mark)[0] for mark in _MARKS_BETWEEN}
         self._hyphen = tokeniser.encode("-")[0]
         self._endings = [tokeniser.encode(mark) for mark in _MARKS_AT_END]
@@ -79,47 +82,77 @@ class SpelledGrammar:
             self._states.append(places)
         return self._numbers[places]
 
+    def words(self, pieces: Sequence[int]) -> tuple[tuple[Token, ...], ...]:
+        """The words that a whole phrase was spelled with, as the walk met them.
+
+        Nearly always one line of words; more where different words are spelled alike.
+        """
+        (start,) = self._states[self.START]
+        lines: dict[_Place, set[tuple[Token, ...]]] = {start: {()}}
+        for piece in pieces:
+            longer: dict[_Place, set[tuple[Token, ...]]] = {}
+            for place, words in lines.items():
+                for target, token in self._leads(place).get(piece, ()):
+                    on = words if token is None else {(*line, token) for line in words}
+                    longer.setdefault(target, set()).update(on)
+            lines = longer
+        ended = {line for place, words in lines.items() if self._may_end(place) for line in words}
+        return tuple(sorted(ended, key=str))
+
     def _expand(self, places: frozenset[_Place]) -> Arrows:
         leads: dict[int, set[_Place]] = {}
-        ends = False
         for place in places:
-            match place:
-                case _Within(rest, positions):
-                    after = _Within(rest[1:], positions) if rest[1:] else _Between(positions, "word")
-                    leads.setdefault(rest[0], set()).add(after)
-                case _Ending(rest):
-                    if rest:
-                        leads.setdefault(rest[0], set()).add(_Ending(rest[1:]))
-                    else:
-                        ends = True
-                case _Between():
-                    ends |= self._expand_between(place, leads)
+            for piece, found in self._leads(place).items():
+                leads.setdefault(piece, set()).update(target for target, _ in found)
         targets = {piece: self._number(_joined(found)) for piece, found in leads.items()}
-        if ends:
+        if any(self._may_end(place) for place in places):
             targets[END] = -1
         return Arrows(np.array(list(targets), np.int64), np.array(list(targets.values()), np.int64))
 
-    def _expand_between(self, place: _Between, leads: dict[int, set[_Place]]) -> bool:
+    def _may_end(self, place: _Place) -> bool:
+        match place:
+            case _Between(positions, after):
+                return after == "word" and any(self._walker.may_end(position) for position in positions)
+            case _Ending(rest):
+                return not rest
+            case _Within():
+                return False
+
+    def _leads(self, place: _Place) -> _Leads:
+        """Where each piece leads from a place, and the word that begins with it."""
+        if place not in self._known_leads:
+            match place:
+                case _Within(rest, positions):
+                    after = _Within(rest[1:], positions) if rest[1:] else _Between(positions, "word")
+                    found: _Leads = {rest[0]: [(after, None)]}
+                case _Ending(rest):
+                    found = {rest[0]: [(_Ending(rest[1:]), None)]} if rest else {}
+                case _Between():
+                    found = self._leads_between(place)
+            self._known_leads[place] = found
+        return self._known_leads[place]
+
+    def _leads_between(self, place: _Between) -> _Leads:
         words: dict[Token, set[Position]] = {}
         for position in place.positions:
             for token, steps in self._walker.ways(position).by_token.items():
                 words.setdefault(token, set()).update(step.target for step in steps)
+        leads: _Leads = {}
         for token, targets in words.items():
             positions = frozenset(targets)
             for ids in self._spellings(token, place.after):
                 after = _Within(ids[1:], positions) if ids[1:] else _Between(positions, "word")
-                leads.setdefault(ids[0], set()).add(after)
-        may_end = any(self._walker.may_end(position) for position in place.positions)
+                leads.setdefault(ids[0], []).append((after, token))
         if place.after == "word":
             if any(not token.joined for token in words):
                 for mark in self._marks.values():
-                    leads.setdefault(mark, set()).add(_Between(place.positions, "mark"))
+                    leads.setdefault(mark, []).append((_Between(place.positions, "mark"), None))
             if any(not token.joined and token.text.isalpha() for token in words):
-                leads.setdefault(self._hyphen, set()).add(_Between(place.positions, "hyphen"))
-            if may_end:
+                leads.setdefault(self._hyphen, []).append((_Between(place.positions, "hyphen"), None))
+            if self._may_end(place):
                 for ids in self._endings:
-                    leads.setdefault(ids[0], set()).add(_Ending(ids[1:]))
-        return may_end and place.after == "word"
+                    leads.setdefault(ids[0], []).append((_Ending(ids[1:]), None))
+        return leads
 
     def _spellings(self, token: Token, after: str) -> list[tuple[int, ...]]:
         encode = self._tokeniser.encode

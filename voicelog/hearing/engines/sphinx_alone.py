@@ -21,13 +21,13 @@ from typing import Any
 import numpy as np
 
 from voicelog.errors import MissingPartError
+from voicelog.hearing.engines.gathering import gathered
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.sphinx import make_decoder
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import exact_words
 from voicelog.phrases.matcher import Matcher
-from voicelog.phrases.meanings import Meaning, build
 from voicelog.phrases.neighbours import Neighbours, neighbours
 
 _BEAM, _WORD_BEAM = 1e-40, 1e-20
@@ -117,16 +117,8 @@ class SphinxEngine:
         return sorted(found.items(), key=lambda item: -item[1])
 
     def _by_meaning(self, found: list[tuple[str, float]], rule: str) -> tuple[Hypothesis, ...]:
-        """Whole phrases among the transcripts; wordings of one meaning are one: their probabilities add up."""
-        meanings: dict[Meaning, tuple[str, list[float]]] = {}
-        for text, log_probability in found:
-            for parse in self._matchers[rule].parses([Token(word) for word in text.split()]):
-                meanings.setdefault(build(rule, parse.value), (text, []))[1].append(log_probability)
-        hypotheses = (
-            Hypothesis(text, meaning, float(np.logaddexp.reduce(logs)))
-            for meaning, (text, logs) in meanings.items()
-        )
-        return tuple(sorted(hypotheses, key=lambda each: -each.log_probability))
+        transcripts = ((text, [Token(word) for word in text.split()], log) for text, log in found)
+        return gathered(transcripts, self._matchers[rule])
 
 
 def _log(score: float) -> float:

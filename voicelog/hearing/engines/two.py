@@ -1,23 +1,23 @@
 """Two listeners: the first hears, the second is asked to choose where the first may be wrong.
 
-That is where the next meaning is close. With `doubting_numbers` it is asked as well wherever a number is one of the pairs
-that are misheard most (fifteen and fifty) with both values likely, although the first listener did not think of the
-other: safer, for more questions.
+That is where the next meaning is close. With `doubting_numbers` it is asked as well wherever a number is one of the
+pairs that are misheard most (fifteen and fifty) with both values likely, although the first listener did not think of
+the other: safer, for more questions.
 """
 
 from dataclasses import replace
 
-from voicelog.exam.completing import powers
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.engines.sphinx import SphinxListener
 from voicelog.hearing.misheard import has_odd_number
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import LineReader, NotAPhraseError
-from voicelog.phrases.matcher import tokenise
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.matcher import Meanings, tokenise
+from voicelog.phrases.meanings import Power
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.phrases.saying import as_expansion, misheard_twins, numbers_together
+from voicelog.phrases.traversal import parts
 
 CLOSE_LOG = 4.0  # a next meaning this near is worth a second opinion
 
@@ -65,14 +65,15 @@ class TwoListeners:
         """Whether a twin is a phrase somebody might well say: no axis such as 16, no power off the quarter steps."""
         reader = self._readers.setdefault(rule, LineReader(self._grammar, rule, Layer.WRITTEN))
         try:
-            meanings = reader.understand(" ".join(words)).meanings
+            readings = reader.understand(" ".join(words)).readings
         except NotAPhraseError:
             return False
         return not any(
-            has_odd_number(meaning, self._grammar.language) or _off_the_quarters(meaning)
-            for meaning in meanings
+            has_odd_number(meanings, self._grammar.language) or _off_the_quarters(meanings)
+            for meanings in readings
         )
 
 
-def _off_the_quarters(meaning: Meaning) -> bool:
-    return any((power.dioptres or 0.0) % 0.25 for power in powers(meaning))
+def _off_the_quarters(meanings: Meanings) -> bool:
+    powers = (power for meaning in meanings for power in parts(meaning, Power))
+    return any((power.dioptres or 0.0) % 0.25 for power in powers)

@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 
 from voicelog.errors import MissingPartError
+from voicelog.hearing.engines.gathering import gathered
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.models.places import find_model
 from voicelog.hearing.models.vosk_folder import check_vosk_folder
@@ -30,7 +31,6 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import exact_words
 from voicelog.phrases.matcher import Matcher
-from voicelog.phrases.meanings import Meaning, build
 from voicelog.phrases.neighbours import neighbours
 
 _RATE_HZ = 16_000
@@ -142,14 +142,14 @@ class VoskEngine:
         known = self._rule(rule)
         sound = (np.clip(samples, -1.0, 1.0) * 32767).astype("<i2").tobytes()
         found = self._model.transcripts(sound, known.phrases, _ALTERNATIVES)
-        hypotheses = self._by_meaning(found, rule, known.matcher)
+        hypotheses = self._by_meaning(found, known.matcher)
         free = found[:1]
         if hypotheses:
             doubt = math.log(
                 max(_LEAST_CONFIDENCE, min(self._model.confidences(sound, known.phrases), default=1.0))
             )
             hypotheses = tuple(
-                Hypothesis(each.text, each.meaning, each.log_probability + doubt) for each in hypotheses
+                Hypothesis(each.text, each.meanings, each.log_probability + doubt) for each in hypotheses
             )
             if self._free:
                 free += self._model.transcripts(sound, None, 1)
@@ -191,20 +191,14 @@ class VoskEngine:
         phrases = json.dumps(spelled + way_out, ensure_ascii=False)
         return _Rule(phrases, Matcher(self._grammar.walker(rule)), missing)
 
-    def _by_meaning(self, found: list[_Transcript], rule: str, matcher: Matcher) -> tuple[Hypothesis, ...]:
-        """Whole phrases among the transcripts; wordings of one meaning are one: their probabilities add up."""
+    def _by_meaning(self, found: list[_Transcript], matcher: Matcher) -> tuple[Hypothesis, ...]:
+        """Whole phrases among the transcripts, in the grammar's own spelling."""
         own = {other: word for word, other in self._as_model.items()}
-        meanings: dict[Meaning, tuple[str, list[float]]] = {}
-        for transcript in found:
-            words = tuple(own.get(word, word) for word in transcript.words)
-            for parse in matcher.parses([Token(word) for word in words]) if words else ():
-                entry = meanings.setdefault(build(rule, parse.value), (" ".join(words), []))
-                entry[1].append(transcript.log_probability)
-        hypotheses = (
-            Hypothesis(text, meaning, float(np.logaddexp.reduce(logs)))
-            for meaning, (text, logs) in meanings.items()
+        lines = (([own.get(word, word) for word in each.words], each.log_probability) for each in found)
+        return gathered(
+            ((" ".join(words), [Token(word) for word in words], log) for words, log in lines if words),
+            matcher,
         )
-        return tuple(sorted(hypotheses, key=lambda each: -each.log_probability))
 
 
 def _spellings(folder: Path) -> dict[str, str]:

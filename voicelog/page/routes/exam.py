@@ -85,7 +85,7 @@ async def words(page: ThisPage, said: Annotated[str, Query(max_length=_LONGEST_L
     tokens = tokenise(said, page.grammar.language)
     following = [matcher.next_words(tokens) for matcher in matchers]
     found = following[0] or following[1]
-    complete = bool(tokens) and any(matcher.parses(tokens) for matcher in matchers)
+    complete = bool(tokens) and any(matcher.readings(tokens) for matcher in matchers)
     return Words(words=sorted(found), complete=complete)
 
 

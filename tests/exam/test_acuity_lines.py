@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from voicelog.exam.acuity import Notation, chart_lines, is_on_a_chart, logmar_of, written_acuity
+from voicelog.exam.acuity_lines import Notation, chart_lines, is_on_a_chart, logmar_of, written_acuity
 from voicelog.phrases.meanings import AcuityValue, Snellen
 
 # "Table of equivalent visual acuity measurements" of a journal's instructions to authors (American Journal of

@@ -1,0 +1,493 @@
+"""What a person who listens would have written down: a second, plain account of an exam for the tests.
+
+It shares no code with the program. Entries are dictionaries in a list; a lens is an object that several readings can
+hold, as the same glass stood before the eye for all of them; taking back is a copy of the list kept from before. It
+knows only what a practitioner expects: which line is plain, which must be asked about, and what it changes.
+"""
+
+import copy
+from dataclasses import dataclass, field
+from typing import Any
+
+Entry = dict[str, Any]
+
+
+@dataclass
+class Glass:
+    """One lens: who named it, its power, and (of a cylinder) its axis."""
+
+    owner: int
+    power: float
+    axis: int | None = None
+
+
+@dataclass
+class Action:
+    """One thing said: `text` as it is typed, `kind` and parts as the person means them."""
+
+    text: str
+    kind: str
+    parts: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class Sheet:
+    """The person's sheet of paper, and what they still wait for."""
+
+    entries: list[Entry] = field(default_factory=list)
+    before: list[list[Entry]] = field(default_factory=list)
+    asking: list[Action] = field(default_factory=list)
+    waiting: list[Action] = field(default_factory=list)
+    made: int = 0
+    dropped: bool = False
+    """The last entry that was said did not go in, so that "correction" may mean it."""
+
+    # ---- what the entries say ---------------------------------------------------------------------------
+
+    @property
+    def eye(self) -> str | None:
+        """The eye in hand."""
+        named = [each["eye"] for each in self.entries if each["kind"] == "eye"]
+        return named[-1] if named else None
+
+    def last(self, kind: str, default: Any = None) -> Any:
+        """The last value of a setting."""
+        found = [each["value"] for each in self.entries if each["kind"] == kind]
+        return found[-1] if found else default
+
+    def frame(self, eye: str) -> tuple[Glass | None, Glass | None]:
+        """Sphere and cylinder before an eye."""
+        found = [
+            each for each in self.entries if each["kind"] in ("reading", "lenses") and each["eye"] == eye
+        ]
+        return (found[-1]["sphere"], found[-1]["cylinder"]) if found else (None, None)
+
+    def place(self, eye: str) -> int | None:
+        """The meridian in hand."""
+        here = None
+        for each in self.entries:
+            if each.get("eye") != eye:
+                continue
+            if each["kind"] == "reading":
+                here = each["meridian"]
+            if each["kind"] == "pass":
+                here = None
+        return here
+
+    def wet(self, eye: str) -> bool:
+        """Whether drops were given."""
+        return any(each["kind"] == "drops" and each["value"] in (eye, "both") for each in self.entries)
+
+    def pass_of(self, eye: str) -> int:
+        """The pass of the next reading."""
+        number, readings, wet_there = 1, 0, False
+        announced = None
+        for each in self.entries:
+            if each.get("eye") != eye:
+                continue
+            if each["kind"] == "pass":
+                announced = each["value"]
+            if each["kind"] == "reading":
+                number, readings, wet_there, announced = each["pass"], readings + 1, each["wet"], None
+        if announced is not None:
+            return int(announced)
+        return number + (readings > 0 and wet_there != self.wet(eye))
+
+    # ---- what is said -----------------------------------------------------------------------------------
+
+    @property
+    def blocked(self) -> bool:
+        """Whether what readings hang on is in question."""
+        return any(
+            each.kind in ("distance", "working_lens", "sphere", "cylinder", "add") for each in self.asking
+        ) or any(each.parts.get("no_eye") for each in self.asking)
+
+    def hear(self, action: Action) -> str:
+        """Take one thing; what comes of it: "enter", "ask", "wait", "drop" (a question closed), "nothing"."""
+        if action.kind == "scratch" and self.asking:
+            blocked = self.blocked
+            self.asking.pop()
+            self.dropped = True
+            if blocked and not self.blocked:
+                self.waiting.clear()
+            return "drop"
+        if action.kind in ("yes", "no", "sign") or (action.kind == "eye" and self._eye_is_asked):
+            return self._answer(action)
+        if (
+            self.asking
+            and self.asking[-1].parts.get("why") == "confirm"
+            and self.asking[-1].text == action.text
+        ):
+            return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
+        self._said_again(action)
+        if self.blocked:
+            self.waiting.append(action)
+            return "wait"
+        came = self._take(action)
+        if self.waiting and not self.blocked:
+            self._serve()
+            return "answer"
+        return came
+
+    @property
+    def _eye_is_asked(self) -> bool:
+        return bool(self.asking) and bool(self.asking[-1].parts.get("no_eye"))
+
+    def _said_again(self, action: Action) -> None:
+        def same(open_one: Action) -> bool:
+            keys = ("streak", "named") if action.kind == "reading" else ("what",)
+            lens = ("sphere", "cylinder", "add")
+            if open_one.kind in lens and action.kind in lens:
+                return True
+            return open_one.kind == action.kind and all(
+                open_one.parts.get(key) == action.parts.get(key) for key in keys
+            )
+
+        self.asking = [each for each in self.asking if not same(each)]
+
+    def _answer(self, action: Action) -> str:
+        if not self.asking:
+            return self._take(action) if action.kind == "eye" else "nothing"
+        asked = self.asking[-1]
+        if asked.parts.get("why") == "stayed" and action.kind in ("yes", "no"):
+            self.asking.pop()
+            asked.parts["stayed"] = action.kind
+            self._take(asked)
+            self._serve()
+            return "answer"
+        if action.kind == "no":
+            self.asking.pop()
+            self.dropped = True
+            setting = asked.kind in ("distance", "working_lens", "sphere", "cylinder", "add")
+            if setting and self.waiting and not asked.parts.get("no_eye") and not self.blocked:
+                self._ask(asked, "repeat")  # what waits hangs on it: which then?
+            self._serve()
+            return "drop"
+        if action.kind == "eye":
+            self.asking.pop()
+            asked.parts.pop("no_eye")
+            self._enter({"kind": "eye", "eye": action.parts["eye"]})
+            self._take(asked)
+        elif action.kind == "sign":
+            if asked.parts.get("why") != "sign":
+                return "nothing"
+            self.asking.pop()
+            asked.parts["power"] *= action.parts["sign"]
+            asked.parts.pop("why")
+            asked.parts["signed"] = True
+            self._take(asked)
+        else:
+            if asked.parts.get("why") != "confirm":
+                return "nothing"
+            self.asking.pop()
+            asked.parts.pop("why")
+            asked.parts["sure"] = [*asked.parts.get("sure", []), asked.parts.pop("doubt")]
+            self._take(asked)
+        self._serve()
+        return "answer"
+
+    def _serve(self) -> None:
+        while self.waiting and not self.blocked:
+            self._take(self.waiting.pop(0))
+
+    def _ask(self, action: Action, why: str, doubt: str = "") -> str:
+        action.parts["why"], action.parts["doubt"] = why, doubt
+        self.asking.append(action)
+        return "ask"
+
+    def _sure(self, action: Action, doubt: str) -> bool:
+        return doubt in action.parts.get("sure", [])
+
+    def _enter(self, entry: Entry | None, change: Any = None) -> str:
+        """One more entry, or a change of what is there; the sheet from before is kept."""
+        self.before.append(copy.deepcopy(self.entries))
+        self.dropped = False
+        if entry is not None:
+            self.made += 1
+            self.entries.append({"uid": self.made, **entry})
+        if change is not None:
+            change()
+        return "enter"
+
+    def _take(self, action: Action) -> str:
+        parts = action.parts
+        if parts.get("power") is not None and not parts.get("signed", True) and parts["power"] != 0:
+            return self._ask(action, "sign")
+        needs_eye = action.kind in ("reading", "sphere", "cylinder", "add", "cylinder_out", "pass", "finding")
+        if needs_eye and parts.get("eye") is None and self.eye is None:
+            parts["no_eye"] = True
+            return self._ask(action, "eye")
+        method = getattr(self, f"_take_{action.kind}")
+        result: str = method(action)
+        return result
+
+    def _take_eye(self, action: Action) -> str:
+        return self._enter({"kind": "eye", "eye": action.parts["eye"]})
+
+    def _take_distance(self, action: Action) -> str:
+        value = action.parts["value"]
+        if not 10 <= value <= 100:
+            return self._ask(action, "repeat")
+        if not 30 <= value <= 80 and not self._sure(action, "unusual"):
+            return self._ask(action, "confirm", "unusual")
+
+        def readings_before() -> None:
+            for each in self.entries:
+                if each["kind"] == "reading" and each["distance"] is None and not each["lens_in"]:
+                    each["distance"], each["distance_from"] = value, self.made
+
+        return self._enter({"kind": "distance", "value": value}, readings_before)
+
+    def _take_working_lens(self, action: Action) -> str:
+        return self._enter({"kind": "working_lens", "value": action.parts["position"] == "in"})
+
+    def _take_mirror(self, action: Action) -> str:
+        return self._enter({"kind": "mirror", "value": action.parts["value"]})
+
+    def _take_drops(self, action: Action) -> str:
+        return self._enter({"kind": "drops", "value": action.parts["value"]})
+
+    def _take_pass(self, action: Action) -> str:
+        eye = self.eye
+        assert eye is not None
+        number = self.pass_of(eye)
+        if not any(
+            each["kind"] == "reading" and each["eye"] == eye and each["pass"] == number
+            for each in self.entries
+        ):
+            return "refuse"
+        return self._enter({"kind": "pass", "eye": eye, "value": number + 1})
+
+    def _take_finding(self, action: Action) -> str:
+        eye = action.parts.get("eye") or self.eye
+        finding = {
+            "kind": "finding",
+            "what": action.parts["what"],
+            "eye": eye,
+            "powers": dict(action.parts["powers"]),
+        }
+        return self._enter(finding)
+
+    def _take_sphere(self, action: Action) -> str:
+        eye = self.eye
+        assert eye is not None
+        return self._enter(
+            {
+                "kind": "lenses",
+                "eye": eye,
+                "sphere": Glass(self.made + 1, action.parts["power"]),
+                "cylinder": self.frame(eye)[1],
+            }
+        )
+
+    def _take_cylinder(self, action: Action) -> str:
+        eye = self.eye
+        assert eye is not None
+        power = action.parts["power"]
+        glass = Glass(self.made + 1, power, action.parts["axis"]) if power else None
+        return self._enter({"kind": "lenses", "eye": eye, "sphere": self.frame(eye)[0], "cylinder": glass})
+
+    def _take_cylinder_out(self, action: Action) -> str:
+        eye = self.eye
+        assert eye is not None
+        return self._enter({"kind": "lenses", "eye": eye, "sphere": self.frame(eye)[0], "cylinder": None})
+
+    def _take_add(self, action: Action) -> str:
+        """ "Another half": on top of what is there."""
+        eye = self.eye
+        assert eye is not None
+        sphere, cylinder = self.frame(eye)
+        if sphere is None and cylinder is None:
+            return self._ask(action, "repeat")
+        total = (sphere.power if sphere else 0.0) + action.parts["power"]
+        return self._enter(
+            {"kind": "lenses", "eye": eye, "sphere": Glass(self.made + 1, total), "cylinder": cylinder}
+        )
+
+    def _take_reading(self, action: Action) -> str:
+        parts, eye = action.parts, self.eye
+        assert eye is not None
+        angle = parts["streak"]
+        meridian = angle if parts["named"] == "meridian" else (angle + 90 if angle <= 90 else angle - 90)
+        sphere, cylinder = self.frame(eye)
+        if parts.get("power") is None:
+            if sphere is None and cylinder is None and not self._sure(action, "no_lens"):
+                return self._ask(action, "confirm", "no_lens")
+        elif parts.get("axis") is None:
+            sphere = Glass(self.made + 1, parts["power"])
+            if meridian != self.place(eye):
+                cylinder = None
+        elif parts["power"]:
+            off = abs(parts["axis"] - (meridian + 90)) % 180
+            if min(off, 180 - off) > 5 and not self._sure(action, "off"):
+                return self._ask(action, "confirm", "off")
+            cylinder = Glass(self.made + 1, parts["power"], parts["axis"])
+        else:
+            cylinder = None
+        followers = self._stayed(eye, meridian, parts["motion"], sphere, cylinder)
+        if followers and "stayed" not in parts:
+            return self._ask(action, "stayed")
+
+        def with_it() -> None:
+            if parts.get("stayed") == "yes":
+                for uid, part, glass in followers:
+                    self._same({"uid": uid})[part] = copy.copy(glass)
+
+        return self._enter(
+            {
+                "kind": "reading",
+                "eye": eye,
+                "pass": self.pass_of(eye),
+                "wet": self.wet(eye),
+                "meridian": meridian,
+                "motion": parts["motion"],
+                "sphere": sphere,
+                "cylinder": cylinder,
+                "mirror": self.last("mirror", "plane"),
+                "distance": self.last("distance"),
+                "distance_from": self._distance_from(),
+                "lens_in": self.last("working_lens", False),
+            },
+            with_it,
+        )
+
+    def _stayed(
+        self, eye: str, meridian: int, motion: str, sphere: Glass | None, cylinder: Glass | None
+    ) -> list[tuple[int, str, Glass | None]]:
+        """Readings that share a glass with the neutral one that is said again with another glass."""
+        again = [
+            each
+            for each in self.entries
+            if each["kind"] == "reading"
+            and (each["eye"], each["meridian"], each["motion"]) == (eye, meridian, "neutral")
+            and each["pass"] == self.pass_of(eye)
+        ]
+        if motion != "neutral" or not again:
+            return []
+        found: list[tuple[int, str, Glass | None]] = []
+        for each in self.entries:
+            if each["kind"] != "reading" or each["uid"] == again[-1]["uid"]:
+                continue
+            for part, glass in (("sphere", sphere), ("cylinder", cylinder)):
+                held = each[part]
+                if held is None or held.owner != again[-1]["uid"]:
+                    continue
+                if glass is None or (held.power, held.axis) != (glass.power, glass.axis):
+                    found.append((each["uid"], part, glass))
+        return found
+
+    def _distance_from(self) -> int | None:
+        found = [each["uid"] for each in self.entries if each["kind"] == "distance"]
+        return found[-1] if found else None
+
+    # ---- putting right ----------------------------------------------------------------------------------
+
+    def _take_scratch(self, action: Action) -> str:
+        if not self.before:
+            return "refuse"
+        self.entries = self.before.pop()
+        self.dropped = False
+        return "enter"
+
+    def _in_hand(self, entry: Entry) -> bool:
+        eye = self.eye
+        if entry["kind"] == "finding":
+            return entry["eye"] in ("none", "both", eye)
+        if entry["kind"] == "lenses":
+            return bool(entry["eye"] == eye)
+        numbers = [each["pass"] for each in self.entries if each["kind"] == "reading" and each["eye"] == eye]
+        latest = max(numbers, default=1)
+        return bool(entry["eye"] == eye and eye is not None and entry["pass"] == latest == self.pass_of(eye))
+
+    def _meant(self, action: Action, wanted: list[Entry]) -> Entry | str:
+        """The entry a correction means: in the eye and pass in hand; elsewhere only after a yes."""
+        here = [each for each in wanted if self._in_hand(each)]
+        if here:
+            return here[-1]
+        if not wanted:
+            return "refuse"
+        if not self._sure(action, "elsewhere"):
+            return self._ask(action, "confirm", "elsewhere")
+        return wanted[-1]
+
+    def _take_correct_power(self, action: Action) -> str:
+        """ "Correction plus two": of the last lens that was named by itself."""
+        wanted = [
+            each for each in self.entries if each["kind"] in ("reading", "lenses") or each.get("powers")
+        ]
+        found = self._meant(action, wanted)
+        if isinstance(found, str):
+            return found
+        if self.dropped and not self._sure(action, "dropped"):
+            return self._ask(action, "confirm", "dropped")
+        if found["kind"] == "finding":
+            return self._correct_finding(action, found)
+        named = [part for part in ("sphere", "cylinder") if found[part] and found[part].owner == found["uid"]]
+        there = named or [part for part in ("sphere", "cylinder") if found[part]] or ["sphere"]
+        if len(there) > 1:
+            return "refuse"
+        return self._enter(None, lambda: self._set(self._same(found), there[0], action.parts["power"]))
+
+    def _correct_finding(self, action: Action, found: Entry) -> str:
+        if len(found["powers"]) > 1:
+            return "refuse"
+        (part,), power = found["powers"], action.parts["power"]
+        if found["what"] == "addition" and power <= 0:
+            return self._ask(action, "repeat")
+        if found["what"] == "addition" and power > 4 and not self._sure(action, "unusual"):
+            return self._ask(action, "confirm", "unusual")
+
+        def change() -> None:
+            self._same(found)["powers"] = {part: power}
+
+        return self._enter(None, change)
+
+    def _take_correct_reading(self, action: Action) -> str:
+        """ "Correction streak ninety neutral at plus two": of that meridian and motion."""
+        if self.eye is None:
+            action.parts["no_eye"] = True
+            return self._ask(action, "eye")
+        angle = action.parts["streak"]
+        meridian = angle + 90 if angle <= 90 else angle - 90
+        there = [each for each in self.entries if each["kind"] == "reading" and each["meridian"] == meridian]
+        alike = [each for each in there if each["motion"] == action.parts["motion"]]
+        if not any(self._in_hand(each) for each in alike):
+            of_eye = [each for each in there if each["eye"] == self.eye]
+            if of_eye and not self._sure(action, "elsewhere"):
+                if not self._sure(action, "motion"):
+                    return self._ask(action, "confirm", "motion")
+                found: Entry | str = of_eye[-1]
+            else:
+                found = self._meant(action, alike)
+        else:
+            found = self._meant(action, alike)
+        if isinstance(found, str):
+            return found
+        picked = found
+
+        def change() -> None:
+            entry = self._same(picked)
+            entry["motion"] = action.parts["motion"]
+            self._set(entry, "sphere", action.parts["power"])
+
+        return self._enter(None, change)
+
+    def _same(self, entry: Entry) -> Entry:
+        """The entry of the sheet as it is now: the sheet was copied for taking back."""
+        return next(each for each in self.entries if each["uid"] == entry["uid"])
+
+    def _set(self, entry: Entry, part: str, power: float) -> None:
+        """A lens that this entry named changes wherever it stayed; one that only stayed here changes here."""
+        old = entry[part]
+        if old is not None and old.owner == entry["uid"]:
+            if part == "cylinder" and power == 0:
+                for each in self.entries:
+                    if each.get(part) is not None and each[part].owner == entry["uid"]:
+                        each[part] = None
+                return
+            for each in self.entries:
+                if each.get(part) is not None and each[part].owner == entry["uid"]:
+                    each[part] = Glass(entry["uid"], power, each[part].axis)
+        else:
+            axis = old.axis if old is not None else None
+            entry[part] = None if part == "cylinder" and power == 0 else Glass(entry["uid"], power, axis)

@@ -1,0 +1,25 @@
+"""Transcripts to hypotheses: whole phrases only, and wordings of one meaning are one."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from voicelog.hearing.engines.protocol import Hypothesis
+from voicelog.phrases.automaton import Token
+from voicelog.phrases.matcher import Matcher, Meanings
+
+Transcript = tuple[str, Sequence[Token], float]
+"""As it is shown, its words, and its log probability (base e)."""
+
+
+def gathered(transcripts: Iterable[Transcript], matcher: Matcher) -> tuple[Hypothesis, ...]:
+    """What the transcripts can say, likeliest first; the probabilities of all wordings of one meaning add up."""
+    found: dict[Meanings, tuple[str, list[float]]] = {}
+    for text, words, log_probability in transcripts:
+        for meanings in matcher.readings(words):
+            found.setdefault(meanings, (text, []))[1].append(log_probability)
+    hypotheses = (
+        Hypothesis(text, meanings, float(np.logaddexp.reduce(logs)))
+        for meanings, (text, logs) in found.items()
+    )
+    return tuple(sorted(hypotheses, key=lambda each: -each.log_probability))
