@@ -2,14 +2,15 @@
 
 import types
 from datetime import UTC, datetime
+from functools import cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
-from annotated_types import Ge, Le
+from annotated_types import Ge, Le, MinLen
 from hypothesis import strategies as st
 from pydantic.fields import FieldInfo
 
-from voicelog.exam.events import Question
-from voicelog.phrases.meanings import Model, Power
+from voicelog.exam.entries import CylinderLens
+from voicelog.phrases.meanings import Model, Power, Where
 
 # Everything that Unicode has, lone surrogates too: a command line's argument can hold them.
 TEXTS = st.text(st.characters(exclude_categories=()), max_size=40)
@@ -22,11 +23,24 @@ POWERS = st.builds(
     sign=st.sampled_from([1, -1, None]),
 ) | st.just(Power(size_d=0.0, sign=None))
 
+# Models that refuse some values of their fields.
+CYLINDERS = st.builds(CylinderLens, power_d=NUMBERS.filter(bool), axis_deg=st.integers(1, 180))
+NAMINGS = st.sampled_from([None, "streak", "meridian"])
+PLACES = st.builds(Where, names=NAMINGS, angle_deg=WHOLE) | st.builds(
+    Where, names=NAMINGS, which=st.sampled_from(["other", "both"])
+)
+OF_THEIR_OWN: dict[type[Model], st.SearchStrategy[Any]] = {
+    Power: POWERS,
+    CylinderLens: CYLINDERS,
+    Where: PLACES,
+}
 
+
+@cache
 def models(kind: type[Model]) -> st.SearchStrategy[Any]:
     """Instances of one model."""
-    if kind is Power:
-        return POWERS
+    if kind in OF_THEIR_OWN:
+        return OF_THEIR_OWN[kind]
     fields = {name: _field(name, field) for name, field in kind.model_fields.items()}
     return st.fixed_dictionaries(fields).map(kind.model_validate)
 
@@ -38,10 +52,10 @@ def _field(name: str, field: FieldInfo) -> st.SearchStrategy[Any]:
     if name in ("by", "reason", "text") and any("pattern" in repr(each) for each in field.metadata):
         # Where a text must have something in it, pydantic takes no lone surrogates either.
         return st.text(min_size=1, max_size=15).map(lambda text: text + ".")
-    return _of(field.annotation)
+    return _of(field.annotation, least=bounds[MinLen].min_length if MinLen in bounds else 0)
 
 
-def _of(annotation: Any) -> st.SearchStrategy[Any]:
+def _of(annotation: Any, least: int = 0) -> st.SearchStrategy[Any]:
     origin, members = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
         bounds = {type(each): each for part in members[1:] for each in getattr(part, "metadata", [part])}
@@ -52,8 +66,10 @@ def _of(annotation: Any) -> st.SearchStrategy[Any]:
         return st.one_of([st.deferred(lambda each=each: _of(each)) for each in members])
     if origin is Literal:
         return st.sampled_from(members)
+    if origin is tuple and members[-1] is not Ellipsis:
+        return st.tuples(*map(_of, members))
     if origin is tuple:
-        return st.lists(_of(members[0]), max_size=3).map(tuple)
+        return st.lists(_of(members[0]), min_size=least, max_size=max(2, least)).map(tuple)
     return _plain(annotation)
 
 
@@ -68,8 +84,6 @@ def _plain(annotation: Any) -> st.SearchStrategy[Any]:
     }
     if annotation in simple:
         return simple[annotation]
-    if annotation == "Question":
-        return models(Question)
     if isinstance(annotation, type) and issubclass(annotation, Model):
         return st.deferred(lambda: models(annotation))
     raise NotImplementedError(f"no values are known for {annotation!r}: say here how to make them")

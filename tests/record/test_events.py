@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from voicelog.exam.events import Line
+from voicelog.exam.entries import KINDS
+from voicelog.exam.events import Act, Line, Put
 from voicelog.phrases.meanings import Meaning, Model
 from voicelog.record.chain import FIRST_LINK, Row, broken_at, event_of, row_of
 from voicelog.record.databases import open_file
@@ -73,6 +74,19 @@ def test_every_meaning_comes_back(kind: type[Model], data: st.DataObject, path: 
     meanings = data.draw(st.lists(models(kind), min_size=1, max_size=10))
     said = Line(number=1, at=MORNING, source="voice", text="x", outcome="accepted")
     events = [said.model_copy(update={"meanings": (each,)}) for each in meanings]
+
+    assert kept_and_read(path, events) == events
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
+@settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_every_kind_of_entry_comes_back(kind: type[Model], data: st.DataObject, path: Path) -> None:
+    entries = data.draw(st.lists(models(kind), min_size=1, max_size=5))
+    line = Line(number=1, at=MORNING, source="voice", text="x", outcome="accepted")
+    events = [
+        line.model_copy(update={"acts": (Act(changes=(Put(id="1", entry=each),)),)}) for each in entries
+    ]
 
     assert kept_and_read(path, events) == events
 

@@ -16,12 +16,12 @@ from rich.console import Console
 from voicelog.exam.remarks import DEFERRING
 from voicelog.record.events import Attested
 from voicelog.record.export import exam_file, fhir, table
-from voicelog.record.export.further import Further, further
+from voicelog.record.export.further import SUBJECTIVE_CODE, Further, further
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.showing import exam_view
 
 from .cases import MORNING, dictated
-from .test_export_data import components, valid
+from .test_export_data import components, of_code, valid
 from .test_report import boxes, page, pages, words
 
 DOCUMENTED = (Path(__file__).parents[2] / "docs" / "record.md").read_text(encoding="utf-8")
@@ -76,11 +76,11 @@ EXAM = (
 )
 CODES = {
     "right": [
-        *("passes", "acuity-unaided", "acuity-aided", "acuity-refined", "previous-spectacles"),
-        *("addition", "pupil-size", "monocular-estimate", "monocular-estimate", "nott"),
+        *("acuity-unaided", "acuity-aided", "acuity-refined", "pupil-size", "previous-spectacles"),
+        *("refined-refraction", "monocular-estimate", "monocular-estimate", "nott", "passes"),
     ],
-    "left": ["addition", "near-in-the-dark"],
-    "both": ["acuity-unaided", "acuity", "pupils-distance-far", "pupils-distance-near", "pupils"],
+    "left": ["reflex", "near-in-the-dark-reading", "refined-refraction", "near-in-the-dark"],
+    "both": ["acuity-unaided", "acuity", "pupils-distance-far", "pupils-distance-near", "pupils", "addition"],
     None: ["vertex-distance"],
 }
 
@@ -121,8 +121,8 @@ def test_every_finding_comes_out_once_under_a_documented_code(store: ExamStore) 
     }
     assert by_eye == CODES
     assert [(each.about, each.text.split(",")[0]) for each in found if each.code == "drops"] == [
-        ("both", "tropicamide 1 %"),
         ("right", "proxymetacaine"),
+        ("both", "tropicamide 1 %"),
     ]
     for each in found:
         assert f"`{each.code}`" in DOCUMENTED
@@ -154,10 +154,10 @@ def test_fhir_has_one_valid_observation_a_finding(store: ExamStore) -> None:
     data = fhir.bundle(store.exam, store.record)  # type: ignore[union-attr, arg-type]
     resources = valid(data)
 
-    assert len(resources) == 4 + len(found_in(store))
+    assert len(resources) == 2 + 6 + len(found_in(store))
     assert len({each["fullUrl"] for each in data["entry"]}) == len(resources)
     codes = [each.code.coding[0].code for each in resources]
-    assert codes[:4] == ["retinoscopy", "retinoscopy", "refined-refraction", "refined-refraction"]
+    assert codes[:8] == ["retinoscopy", *["reading"] * 4, "retinoscopy", *["reading"] * 2]
     by_code = {
         (each.code.coding[0].code, each.bodySite and each.bodySite.coding[0].code): each for each in resources
     }
@@ -171,7 +171,9 @@ def test_fhir_has_one_valid_observation_a_finding(store: ExamStore) -> None:
 
 
 def test_retinoscopy_and_refined_refraction_are_apart(store: ExamStore) -> None:
-    by_retinoscopy, _, refined, _ = bundle(store)[:4]
+    by_retinoscopy, refined = (
+        of_code(bundle(store), code)[0] for code in ("retinoscopy", "refined-refraction")
+    )
 
     assert float(components(by_retinoscopy)["axis"].value) == 120
     assert float(components(refined)["axis"].value) == 118
@@ -182,7 +184,9 @@ def test_retinoscopy_and_refined_refraction_are_apart(store: ExamStore) -> None:
 
 
 def test_comparisons_and_remarks_are_notes_of_the_retinoscopy(store: ExamStore) -> None:
-    right, left, refined, _ = ([note.text for note in each.note] for each in bundle(store)[:4])
+    resources = bundle(store)
+    found = (*of_code(resources, "retinoscopy"), *of_code(resources, "refined-refraction"))
+    right, left, refined, _ = ([note.text for note in each.note] for each in found)
 
     assert any("cylinder axis turned by 90: was the other naming habit meant?" in text for text in right)
     assert any(
@@ -204,7 +208,7 @@ def test_remarks_have_a_place_without_retinoscopy(journal: Journal) -> None:
     resources = bundle(store)
 
     assert [each.code.coding[0].code for each in resources] == [
-        *("refined-refraction", "acuity-refined", "drops", "remarks")
+        *("acuity-refined", "refined-refraction", "drops", "remarks")
     ]
     texts = [note.text for note in resources[-1].note]
     assert [text.split(":")[0] for text in texts[:-1]] == ["right eye"] * 3 + ["drops"] * 3
@@ -262,18 +266,15 @@ def test_the_draft_holds_addition_and_vertex_distance_of_an_attested_refined_res
     right, left = prescription.lensSpecification
     assert (float(right.sphere), float(right.cylinder), right.axis) == (-1.0, -1.5, 118)
     assert (float(right.add), float(left.add)) == (2.0, 2.0)
-    assert right.note[0].text == "vertex distance 12 mm"
+    assert right.note[0].text == "back vertex distance 12 mm"
 
 
-def test_a_refined_cylinder_without_its_sphere_is_no_result(journal: Journal) -> None:
+def test_a_subjective_cylinder_without_its_sphere_is_asked_about_and_no_result(journal: Journal) -> None:
     store, _ = dictated(journal, ("right eye", "refined cylinder minus one axis ninety"), at=MORNING)
 
-    (resource,) = bundle(attested(store))
-
-    assert type(resource).__name__ == "Observation"
-    assert resource.dataAbsentReason is not None
-    assert resource.component is None
-    assert any("sphere of the refined result was not said" in each.text for each in resource.note)
+    assert store.record is not None
+    assert any("sphere" in text for text in store.record.unresolved)
+    assert bundle(attested(store)) == []
 
 
 # --- CSV
@@ -292,8 +293,8 @@ def test_csv_has_a_row_an_eye_and_method_with_what_else_was_found(store: ExamSto
     assert [(each["eye"], each["method"]) for each in rows] == [
         ("right", "retinoscopy"),
         ("left", "retinoscopy"),
-        ("right", "refined"),
-        ("left", "refined"),
+        ("right", "subjective"),
+        ("left", "subjective"),
     ]
     wanted = {
         "acuity_unaided": "6/18",
@@ -308,22 +309,21 @@ def test_csv_has_a_row_an_eye_and_method_with_what_else_was_found(store: ExamSto
         "pupils_distance_near_mm": "60",
         "pupil_mm": "4",
         "pupils": "unequal",
-        "passes": "2",
-        "passes_furthest_d": "0.25",
         "estimate_lag_d": "0.5; -0.25",
         "nott_lag_d": "0.5",
         "dark_sphere_d": "",
     }
     assert {name: right[name] for name in wanted} == wanted
     assert {name: refined[name] for name in wanted} == wanted
-    assert right["drops"].startswith("tropicamide 1 %, both eyes, noted 08:15 UTC; proxymetacaine, right eye")
+    assert (right["passes"], right["passes_furthest_d"], right["condition"]) == ("2", "0.25", "wet")
+    assert right["drops"].startswith("tropicamide 1 %, noted 08:15 UTC; proxymetacaine, noted 08:15 UTC")
     assert left["drops"].startswith("tropicamide 1 %")
     assert "proxymetacaine" not in left["drops"]
     assert (left["dark_sphere_d"], left["dark_cylinder_d"], left["dark_axis_deg"]) == ("1.5", "-2.5", "180")
     assert (left["dark_adjustment_d"], left["pupil_to_nose_far_mm"]) == ("0.75", "32")
-    assert left["both_eyes_acuity"] == "acuity without correction: 6/12; acuity: counting fingers"
-    assert "previous spectacles" in right["comparisons"]
-    assert "previous spectacles" not in left["comparisons"]
+    assert left["both_eyes_acuity"] == "acuity unaided: 6/12; acuity: counting fingers"
+    assert "spectacles worn" in right["comparisons"]
+    assert "spectacles worn" not in left["comparisons"]
     assert "scissors" in left["remarks"]
     assert (refined["sphere_d"], refined["axis_deg"], refined["sphere_sd_d"]) == ("-1", "118", "")
 
@@ -354,9 +354,9 @@ def test_json_holds_it_all_and_fits_the_schema(store: ExamStore, journal: Journa
     data = json.loads(exam_file.written(journal.rows(store.exam)))
 
     jsonschema.validate(data, json.loads(exam_file.SCHEMA_PATH.read_text(encoding="utf-8")))
-    assert data["version"] == 2
-    assert [each["code"] for each in data["further"]] == [each.code for each in found_in(store)]
-    turned = next(each for each in data["comparisons"] if each["second"] == "previous spectacles")
+    assert data["version"] == 3
+    assert [each["code"] for each in data["findings"]] == [each.code for each in found_in(store)]
+    turned = next(each for each in data["comparisons"] if each["second"] == "spectacles worn")
     assert turned["usual"] is False
     assert turned["questions"] == ["cylinder axis turned by 90: was the other naming habit meant?"]
     assert {"scissors", "large_cylinder", "lead", "unequal_pupils", "drops", "drops_numbing"} <= {
@@ -370,7 +370,7 @@ def test_what_was_found_is_worked_out_from_the_events(
 ) -> None:
     """So a file from which it was taken away still reads, and makes the same findings."""
     data = json.loads(exam_file.written(journal.rows(store.exam)))
-    del data["further"], data["remarks"], data["comparisons"]
+    del data["findings"], data["remarks"], data["comparisons"], data["refractions"], data["entries"]
     path = tmp_path / "exam.json"
     path.write_text(json.dumps(data))
 
@@ -392,17 +392,17 @@ def test_the_page_shows_all_of_it(store: ExamStore) -> None:
 
     assert pages(pdf) == 1
     for wanted in (
-        *("Refined result: -1.00 -1.50 x 118", "Refined result: +0.75 -2.50 x 180"),
-        *("acuity without correction 6/18", "acuity with own correction 6/9 -2", "near addition +2.00"),
-        *("previous spectacles -1.50 -1.50 x 030, addition +2.00", "retinoscopy repeated mean of 2 passes"),
+        *("Subjective result: -1.00 -1.50 x 118", "Subjective result: +0.75 -2.50 x 180", "Right eye, wet"),
+        *("acuity unaided 6/18", "acuity with spectacles worn 6/9 -2", "near addition +2.00"),
+        "spectacles worn -1.50 -1.50 x 030, addition +2.00",
         *("accommodation (monocular estimate) lag 0.50 D",),
         *("near retinoscopy in the dark +1.50 -2.50 x 180 (infant, less 0.75 D)", "Both eyes"),
-        *("pupils distance, far 63.5 mm (right 31.5, left 32)", "vertex distance 12 mm"),
-        *("Compared", "against previous spectacles", "Remarks", DEFERRING),
+        *("pupillary distance, far 63.5 mm (right 31.5, left 32)", "back vertex distance 12 mm"),
+        *("Compared", "against spectacles worn", "Remarks", DEFERRING),
     ):
         assert wanted in text, wanted
     # What has no room in the column of the eye is counted there.
-    of_eye = [each for each in found_in(store) if each.about == "right"]
+    of_eye = [each for each in found_in(store) if each.about == "right" and each.code != SUBJECTIVE_CODE]
     shown = [each for each in of_eye if f"{each.name} {each.text}" in text]
     assert 0 < len(of_eye) - len(shown) <= 3
     assert f"... and {len(of_eye) - len(shown)} more" in text
@@ -453,9 +453,9 @@ def test_show_prints_all_of_it(
     shown = capsys.readouterr().out
 
     for wanted in (
-        *("right eye: -0.75 -1.50 x 120", "right eye, refined: -1.00 -1.50 x 118"),
+        *("right eye, wet: -0.75 -1.50 x 120", "right eye: subjective -1.00 -1.50 x 118"),
         *(
-            "right eye: acuity with own correction 6/9 -2",
+            "right eye: acuity with spectacles worn 6/9 -2",
             "both eyes: pupils unequal",
             "vertex distance 12 mm",
         ),

@@ -15,7 +15,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import OperationalError
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.events import Said, Started
+from voicelog.exam.events import Line, Started
 from voicelog.record.errors import (
     AttestedError,
     CannotFollowError,
@@ -167,15 +167,16 @@ def test_an_exam_begins_with_its_start_and_has_one(journal: Journal) -> None:
 
 
 def test_an_event_that_makes_no_exam_is_refused(journal: Journal) -> None:
-    """A sphere without its sign must have been asked about; in a record nobody could fold it again."""
+    """A change of an entry that is not there could not be worked out again."""
     store, _ = dictated(journal)
     number = store.record.next_number  # type: ignore[union-attr]
-    meaning = {"kind": "reading", "where": {"names": "streak", "angle": 90}, "motion": "neutral"}
-    meaning["lens"] = {"sphere": {"size": 2.0, "sign": None}}
-    said = {"number": number, "at": MORNING, "source": "typed", "text": "x", "outcome": "accepted"}
+    line = {"number": number, "at": MORNING, "source": "typed", "text": "x", "outcome": "accepted"}
+    acts = [{"changes": [{"op": "remove", "id": "99"}]}]
 
-    with pytest.raises(CannotFollowError, match=f"event {number}"):
-        store.append(Said.model_validate(said | {"meaning": meaning, "entry": meaning}))
+    with pytest.raises(
+        CannotFollowError, match=f"event {number} does not fit its exam: there is no entry 99"
+    ):
+        store.append(Line.model_validate(line | {"acts": acts}))
 
     assert len(journal.rows(store.exam)) == number
 

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from voicelog.exam.events import Remove
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.export.report import report
@@ -60,10 +61,10 @@ def test_the_page_says_everything_that_a_reader_needs(journal: Journal) -> None:
         *("method: sphere and sphere", "method: sphere and cylinder", "taken off 1.49 D"),
         *("-1.00 @ 120", "-2.50 @ 030", "+0.75 @ 180", "-1.75 @ 090", "±"),
         *(
-            "streak 120 neutral, sphere -2.00",
-            "now streak 120 neutral, sphere -1.00; 4: correction minus one",
+            "streak 120 (power along 030) neutral, sphere",
+            "now right eye: streak 120 (power along 030) neutral, sphere -1.00",
         ),
-        *("scissors reflex", "taken out; 10: scratch that"),
+        *("left eye: scissors reflex", "taken out; 10: scratch that"),
         *(
             "CD, 2025-11-25: seen again",
             "not a prescription",
@@ -188,11 +189,9 @@ def crowded(journal: Journal) -> ExamStore:
     ]
     store, _ = dictated(journal, lines, reference="long " * 1000 + "\u202e가")
     number = store.record.next_number  # type: ignore[union-attr]
-    entry = store.record.state.ledger.live[5].number  # type: ignore[union-attr]
+    entry = store.record.state.ledger.live[5].id  # type: ignore[union-attr]
     store.append(
-        Amended(
-            number=number, at=MORNING, by="W" * 20, reason="long " * 5000, entry=entry, text="", meaning=None
-        )
+        Amended(number=number, at=MORNING, by="W" * 20, reason="long " * 5000, changes=(Remove(id=entry),))
     )
     for more in range(12):
         store.append(

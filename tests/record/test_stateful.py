@@ -11,13 +11,12 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from tests.english import load
-from voicelog.exam.events import Event, Said, Started
+from voicelog.exam.events import Event, Line, Remove, Replace, Started
 from voicelog.exam.state import ExamState
 from voicelog.exam.state import fold as fold_said
 from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.sampler import samples
-from voicelog.record.amending import filled_in
-from voicelog.record.errors import AttestedError, CannotFollowError
+from voicelog.record.errors import AttestedError
 from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.exams import fold
 from voicelog.record.journal import ExamStore, Journal
@@ -99,24 +98,21 @@ class Typing(RuleBasedStateMachine):
     @precondition(lambda self: not self.attested and self.session.state.ledger.live)
     @rule(choice=st.integers(0, 50), other=st.integers(0, 50), out=st.booleans())
     def amend(self, choice: int, other: int, out: bool) -> None:
-        """Any live entry takes the meaning of any other of its kind, or is taken out."""
+        """Any live entry takes the value of any other of its kind, or is taken out."""
         live = record_state(self.store).ledger.live
         if not live:
             return
-        line = live[choice % len(live)]
-        kin = [each.meaning for each in live if type(each.meaning) is type(line.meaning)]
-        meaning = None if out else filled_in(kin[other % len(kin)], line)
+        row = live[choice % len(live)]
+        kin = [each.entry for each in live if type(each.entry) is type(row.entry)]
+        change = Remove(id=row.id) if out else Replace(id=row.id, entry=kin[other % len(kin)])
         number = self.store.record.next_number  # type: ignore[union-attr]
-        event = Amended(
-            number=number, at=self.later(), by="AB", reason="a test", entry=line.number, meaning=meaning
-        )
-        try:
-            self.store.append(event)
-        except CannotFollowError:
-            return  # as when a working distance that others rest on is taken out
+        event = Amended(number=number, at=self.later(), by="AB", reason="a test", changes=(change,))
+        self.store.append(event)
         self.amended = True
-        now = record_state(self.store).ledger
-        assert next(each for each in now.lines if each.number == line.number).corrected_by == number
+        now = record_state(self.store).ledger.rows[row.id]
+        assert now.changed_by == number
+        assert now.withdrawn == out
+        assert out or now.entry == event.value
 
     @precondition(lambda self: not self.attested)
     @rule()
@@ -144,7 +140,7 @@ class Typing(RuleBasedStateMachine):
         kept = self.journal.exam(self.store.exam)
         assert kept == self.store.record
         assert fold(kept.events) == kept == fold(kept.events)
-        said = tuple(event for event in kept.events if isinstance(event, Started | Said))
+        said = tuple(event for event in kept.events if isinstance(event, Started | Line))
         assert said == self.session.state.events
         if not self.amended:
             assert kept.state == self.session.state == fold_said(said)

@@ -58,7 +58,9 @@ def live_row(state: ExamState, entry_id: str) -> Row:
     """The entry with that id, if it counts. Raises CannotFollowError otherwise."""
     row = state.ledger.rows.get(entry_id)
     if row is None:
-        raise CannotFollowError(f"there is no entry {entry_id}; voicelog record show lists them")
+        raise CannotFollowError(
+            f"there is no entry {entry_id} (a correction is none); voicelog record show lists them"
+        )
     if row.withdrawn:
         raise CannotFollowError(f"entry {entry_id} was taken back; amend an entry that counts")
     return row

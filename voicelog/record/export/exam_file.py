@@ -131,7 +131,7 @@ class EventInFile(Model):
 
 
 class ExamFile(Model):
-    """An exam of the record."""
+    """An exam of the record. All but `events` is worked out from them, and is not needed to read it."""
 
     format: Literal["voicelog-exam"] = "voicelog-exam"
     version: Literal[3] = 3
@@ -142,11 +142,11 @@ class ExamFile(Model):
     attested_by: str | None
     attested_at: datetime | None
     unresolved: tuple[str, ...]
-    refractions: tuple[RefractionInFile, ...]
-    findings: tuple[FurtherInFile, ...]
-    entries: tuple[EntryInFile, ...]
-    comparisons: tuple[ComparisonInFile, ...]
-    remarks: tuple[RemarkInFile, ...]
+    refractions: tuple[RefractionInFile, ...] = ()
+    findings: tuple[FurtherInFile, ...] = ()
+    entries: tuple[EntryInFile, ...] = ()
+    comparisons: tuple[ComparisonInFile, ...] = ()
+    remarks: tuple[RemarkInFile, ...] = ()
     events: tuple[EventInFile, ...] = Field(min_length=1)
 
 

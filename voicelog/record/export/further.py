@@ -108,6 +108,4 @@ def _worked_out(record: ExamRecord) -> Iterator[Further]:
 def _dark(name: EyeName, found: DarkResult) -> Further:
     parts = () if found.net is None else lens_quantities(found.net)
     size = Quantity("adjustment", found.adjustment.taken_off_d, "[diop]")
-    return Further(
-        "near-in-the-dark", name, "near retinoscopy in the dark, result", found.text, (*parts, size)
-    )
+    return Further("near-in-the-dark", name, "near retinoscopy in the dark", found.text, (*parts, size))
