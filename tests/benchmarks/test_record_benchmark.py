@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from sqlalchemy import insert
 
-from voicelog.exam.events import Alternative, Heard, Said
+from voicelog.exam.events import Alternative, Heard, Line
 from voicelog.record.chain import FIRST_LINK, Row, canonical, link, utc_text
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import fold
@@ -66,9 +66,9 @@ def _lines(random: Random, *, whole: bool) -> list[str]:
 
 def _heard(event: RecordEvent) -> RecordEvent:
     """A typed line as if it had been heard: what the microphone adds to an event."""
-    if not isinstance(event, Said) or event.meaning is None:
+    if not isinstance(event, Line) or not event.meanings:
         return event
-    other = Alternative(text=event.text, meaning=event.meaning, log_probability=-12.25)
+    other = Alternative(text=event.text, meanings=event.meanings, log_probability=-12.25)
     heard = Heard(
         engine="moonshine",
         score=-1.234,

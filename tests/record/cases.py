@@ -39,9 +39,13 @@ def dictated(
 ) -> tuple[ExamStore, Session]:
     """An exam typed line by line into a journal, a second apart; at the present time when none is named."""
     store = journal.begin(at)
-    times = clock(at) if at is not None else None
-    now = {} if times is None else {"now": lambda: next(times)}
-    session = Session(Settings(), store=store, reference=reference, **now)
+    times = None if at is None else clock(at)
+    session = Session(
+        Settings(),
+        store=store,
+        reference=reference,
+        now=lambda: datetime.now(UTC) if times is None else next(times),
+    )
     for line in lines:
         session.type_line(line)
     return store, session
@@ -56,9 +60,9 @@ def clock(at: datetime) -> Iterator[datetime]:
 
 def heard_words(store: ExamStore, text: str, at: datetime, clip: Clip | None = None) -> Line:
     """An event as from a microphone, with the clip it names."""
-    sound = Heard(
-        engine="none", score=-1.5, margin=2.0, clip=clip and clip.hash, clip_s=clip and clip.length_s
-    )
+    sound = Heard(engine="none", score=-1.5, margin=2.0)
+    if clip is not None:
+        sound = sound.model_copy(update={"clip": clip.hash, "clip_s": clip.length_s})
     number = 0 if store.record is None else store.record.next_number
     return Line(number=number, at=at, source="voice", text=text, outcome="ignored", heard=sound)
 

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from voicelog.exam.events import Heard, Said, Started
-from voicelog.phrases.meanings import MEANING
+from voicelog.exam.entries import ENTRY
+from voicelog.exam.events import Act, Heard, Line, Put, Started
 from voicelog.record.clips import Clip
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.verifying import verify
@@ -27,9 +27,15 @@ NEW_FOLDER_EVERY = 5  # runs; these may be killed while the tables are being mad
 EVENTS_AN_EXAM = 6
 READING = {
     "kind": "reading",
-    "where": {"names": "streak", "angle": 90},
+    "eye": "right",
+    "pass_number": 1,
+    "condition": "dry",
+    "meridian_deg": 180,
+    "named": "streak",
     "motion": "neutral",
-    "lens": {"sphere": 1.25},
+    "lenses": {"sphere_d": 1.25},
+    "mirror": "plane",
+    "allowance": {"distance_cm": 67},
 }
 
 
@@ -44,7 +50,7 @@ def write_until_killed(folder: Path, acknowledge: int, random: Random) -> None:
                 os.write(acknowledge, f"{store.exam} {row.number} {row.hash}\n".encode())
 
 
-def _event(store: ExamStore, number: int, random: Random) -> Started | Said:
+def _event(store: ExamStore, number: int, random: Random) -> Started | Line:
     at = datetime.now(UTC)
     if number == 0:
         return Started(at=at, naming="streak", distance_cm=67)
@@ -52,17 +58,16 @@ def _event(store: ExamStore, number: int, random: Random) -> Started | Said:
     return _said(number, at, store.keep_clip(noise.astype(np.float32)))
 
 
-def _said(number: int, at: datetime, clip: Clip) -> Said:
-    meaning = MEANING.validate_python({"kind": "eye", "eye": "right"} if number == 1 else READING)
+def _said(number: int, at: datetime, clip: Clip) -> Line:
+    entry = ENTRY.validate_python({"kind": "eye", "eye": "right"} if number == 1 else READING)
     heard = Heard(engine="none", score=None, margin=None, clip=clip.hash, clip_s=clip.length_s)
-    return Said(
+    return Line(
         number=number,
         at=at,
         source="voice",
         text="x",
-        meaning=meaning,
         outcome="accepted",
-        entry=meaning,
+        acts=(Act(changes=(Put(id=str(number), entry=entry),)),),
         heard=heard,
     )
 

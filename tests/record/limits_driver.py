@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from cases import dictated
 
 from voicelog.record.errors import RecordError
 from voicelog.record.journal import Journal
 from voicelog.record.verifying import verify
+
+from .cases import dictated
 
 NOBODY = 65534
 SOUND = (np.random.default_rng(1).random(16000) - 0.5).astype(np.float32)
@@ -60,7 +61,7 @@ def read_only(folder: Path) -> dict[str, Any]:
         store.keep_clip(SOUND)
         before = session.state
         _allow(folder, 0o500, 0o400)
-        errors.append(refused(lambda: store.keep_clip(SOUND / 2)))
+        errors.append(refused(lambda: store.keep_clip((SOUND / 2).astype(np.float32))))
         journal.close()  # files that are open stay writable: new connections must be made
         errors.append(refused(lambda: session.type_line("right eye")))
         kept = session.state == before == journal.exam(store.exam).state

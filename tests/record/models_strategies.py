@@ -2,7 +2,7 @@
 
 import types
 from datetime import UTC, datetime
-from functools import cache
+from functools import cache, partial
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from annotated_types import Ge, Le, MinLen
@@ -63,7 +63,7 @@ def _of(annotation: Any, least: int = 0) -> st.SearchStrategy[Any]:
             return st.integers(bounds[Ge].ge, bounds[Le].le)
         return _of(members[0])
     if origin in (Union, types.UnionType):
-        return st.one_of([st.deferred(lambda each=each: _of(each)) for each in members])
+        return st.one_of([st.deferred(partial(_of, each)) for each in members])
     if origin is Literal:
         return st.sampled_from(members)
     if origin is tuple and members[-1] is not Ellipsis:

@@ -139,7 +139,7 @@ def test_clips_go_when_their_days_are_over(journal: Journal) -> None:
 def test_a_clip_that_no_event_names_goes_by_the_time_of_its_file(journal: Journal) -> None:
     """As after a crash between the clip and its event; and one of an exam that never began."""
     store, _ = with_clip(journal, MORNING)
-    spare = journal.clips.keep(store.exam, TONE / 3)
+    spare = journal.clips.keep(store.exam, (TONE / 3).astype(np.float32))
     lonely = journal.begin(MORNING)
     never = lonely.keep_clip(TONE)
     now = datetime.now(UTC)

@@ -3,7 +3,8 @@
 import json
 import re
 import stat
-from datetime import date, timedelta
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -21,7 +22,7 @@ from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
 from voicelog.record.retention import expire_clips
 
-from .cases import LEFT, MORNING, RIGHT, dictated, heard_words, past_the_program
+from .cases import EXAM, LEFT, MORNING, RIGHT, dictated, heard_words, past_the_program
 
 HOSTILE = (
     "../x \"q\" 'r' [bold]b[/bold] :smile: \u202egnp.exe\u2066 \x00\x07\x1b[31m\x9b2J\r\u2028 \ud800 가\u200b"
@@ -37,10 +38,10 @@ def _data(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Path:
     return folder
 
 
-def typed(*lines: str, reference: str = "", **more: object) -> str:
+def typed(*lines: str, reference: str = "", at: datetime | None = None) -> str:
     """An exam in the record that the commands open."""
     with Journal.open() as journal:
-        return dictated(journal, *([lines] if lines else []), reference=reference, **more)[0].exam  # type: ignore[arg-type]
+        return dictated(journal, lines or EXAM, reference, at)[0].exam
 
 
 def nothing_hidden(text: str) -> bool:
@@ -181,10 +182,11 @@ def test_unclear_amendments_are_refused_in_one_line(options: dict[str, object], 
 def test_after_attesting_only_words_are_taken(capsys: pytest.CaptureFixture[str]) -> None:
     exam = typed()
     commands.attest(exam, by="AB")
-    for work in (
+    works: tuple[Callable[[], object], ...] = (
         lambda: commands.amend(exam, by="AB", entry="5", withdraw=True, reason="x"),
         lambda: commands.attest(exam, by="CD"),
-    ):
+    )
+    for work in works:
         with pytest.raises(AttestedError, match="attested by AB"):
             work()
     commands.amend(exam, by="CD", add="seen again")
@@ -292,7 +294,7 @@ def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFi
     tone = np.sin(np.arange(16000) / 9).astype(np.float32)
     with Journal.open() as journal:
         store, _ = dictated(journal, at=MORNING)
-        clips = [store.keep_clip(tone / part) for part in (1, 2, 3)]
+        clips = [store.keep_clip((tone / part).astype(np.float32)) for part in (1, 2, 3)]
         for clip, words in zip(clips, ("kept", "lost", "old"), strict=True):
             store.append(heard_words(store, f"the {words} one", MORNING, clip))
         store.append(ClipsExpired(number=store.next_number, at=MORNING, days=30, clips=(str(clips[2].hash),)))
@@ -321,7 +323,7 @@ def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureF
         store.append(
             Addendum(number=number, at=MORNING, by="\x1b]0;x\x07", text=HOSTILE.replace("\ud800", ""))
         )
-    for show in (
+    shows: tuple[Callable[[], object], ...] = (
         lambda: commands.list_exams(),
         lambda: commands.list_exams(as_json=True),
         lambda: commands.list_exams(reference="GNP"),
@@ -330,7 +332,8 @@ def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureF
         lambda: commands.amend(exam, by="\x1b[2J", add="\x1b[2J"),
         lambda: commands.attest(exam, by="\x1b[2J"),
         lambda: export(exam, "json", to=Path("x.json")),
-    ):
+    )
+    for show in shows:
         show()
         shown = capsys.readouterr().out
         assert nothing_hidden(shown), repr(shown)

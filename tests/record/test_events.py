@@ -1,5 +1,6 @@
 """Every kind of event and meaning goes through the database and comes back the same."""
 
+from collections.abc import Sequence
 from dataclasses import astuple
 from pathlib import Path
 from typing import get_args
@@ -42,7 +43,7 @@ def _path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "voicelog.db"
 
 
-def kept_and_read(path: Path, events: list[RecordEvent]) -> list[RecordEvent]:
+def kept_and_read(path: Path, events: Sequence[RecordEvent]) -> list[RecordEvent]:
     """Events through the file, closed and opened in between (the rows only: they need make no exam)."""
     rows = [row_of("20251125-aaaaaaaa", event, FIRST_LINK) for event in events]
     with past_the_program(path) as connection:

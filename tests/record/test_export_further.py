@@ -151,7 +151,7 @@ def test_values_of_the_findings(store: ExamStore) -> None:
 
 
 def test_fhir_has_one_valid_observation_a_finding(store: ExamStore) -> None:
-    data = fhir.bundle(store.exam, store.record)  # type: ignore[union-attr, arg-type]
+    data = fhir.bundle(store.exam, store.record)  # type: ignore[arg-type]
     resources = valid(data)
 
     assert len(resources) == 2 + 6 + len(found_in(store))
@@ -234,7 +234,7 @@ def verhoeff(digits: str) -> bool:
 
 
 def test_public_codes_are_those_that_guides_show(store: ExamStore) -> None:
-    data = fhir.bundle(store.exam, store.record)  # type: ignore[union-attr, arg-type]
+    data = fhir.bundle(store.exam, store.record)  # type: ignore[arg-type]
     used = {
         (each["code"], each["display"])
         for each in walked(data)

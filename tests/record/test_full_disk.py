@@ -120,12 +120,12 @@ def test_opening_on_a_full_disk_says_so(small_disk: Path) -> None:
 def scenario(name: str, place: Path) -> dict[str, object]:
     """One of limits_driver's scenarios, in a process of its own."""
     done = subprocess.run(
-        [sys.executable, "-m", "limits_driver", name, str(place)],
+        [sys.executable, "-m", "tests.record.limits_driver", name, str(place)],
         capture_output=True,
         text=True,
         timeout=120,
         cwd=HERE,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE), *sys.path])},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)  # type: ignore[no-any-return]

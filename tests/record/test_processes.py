@@ -20,11 +20,19 @@ def written_together(
     """What each of several programs, begun at the same moment, says of its work."""
     writers = [
         subprocess.Popen(
-            [sys.executable, "-m", "writer_driver", str(folder), server or "", str(exams), str(events)],
+            [
+                sys.executable,
+                "-m",
+                "tests.record.writer_driver",
+                str(folder),
+                server or "",
+                str(exams),
+                str(events),
+            ],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
-            env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE), *sys.path])},
+            env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
         )
         for folder in folders
     ]
@@ -59,9 +67,9 @@ def test_programs_share_a_file(folder: Path) -> None:
 def test_a_reader_sees_a_steady_record_while_others_write(folder: Path) -> None:
     with Journal.open(folder) as journal:
         writer = subprocess.Popen(
-            [sys.executable, "-m", "writer_driver", str(folder), "", "30", "4"],
+            [sys.executable, "-m", "tests.record.writer_driver", str(folder), "", "30", "4"],
             stdout=subprocess.DEVNULL,
-            env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE), *sys.path])},
+            env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
         )
         looks = 0
         while writer.poll() is None:

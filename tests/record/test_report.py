@@ -157,7 +157,7 @@ def boxes(pdf: bytes) -> list[tuple[str, float, float, float, float]]:
     """Every word with its left, upper, right and lower edge in millimetres."""
     text = poppler("pdftotext", pdf, "-bbox", "-", "-").decode()
     found = re.findall(r'xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>', text)
-    return [(each[4], *(float(edge) / POINTS_A_MM for edge in each[:4])) for each in found]  # type: ignore[misc]
+    return [(each[4], *(float(edge) / POINTS_A_MM for edge in each[:4])) for each in found]
 
 
 def labelled(found: Sequence[tuple[str, float, float, float, float]]) -> dict[str, float]:

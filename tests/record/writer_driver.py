@@ -6,10 +6,10 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from cases import heard_words
-
 from voicelog.exam.events import Started
 from voicelog.record.journal import Journal
+
+from .cases import heard_words
 
 
 def write(folder: Path, server: str | None, exams: int, events: int) -> dict[str, object]:
