@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 from voicelog.exam.entries import (
@@ -91,6 +91,12 @@ class TakenReading:
         return self.entry.net_d
 
 
+@lru_cache(maxsize=256)
+def _solved(readings: tuple[ReadingEntry, ...], writing: Writing) -> PassSolution:
+    """A pass is solved once, however often the ledger is folded: by session, record and what a line would lead to."""
+    return solve_pass(readings, writing.form, writing.power_step_d, writing.axis_step_deg)
+
+
 @dataclass(frozen=True)
 class PassState:
     """One retinoscopy of one eye: its readings in the order they were said, and what they make."""
@@ -103,12 +109,7 @@ class PassState:
     @cached_property
     def solution(self) -> PassSolution:
         """The refraction, net of the working distance where that is known."""
-        return solve_pass(
-            [each.entry for each in self.readings],
-            self.writing.form,
-            self.writing.power_step_d,
-            self.writing.axis_step_deg,
-        )
+        return _solved(tuple(each.entry for each in self.readings), self.writing)
 
     @cached_property
     def neutral(self) -> tuple[TakenReading, ...]:
