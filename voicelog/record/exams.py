@@ -83,9 +83,10 @@ class ExamRecord:
     def _open_in(self, name: EyeName) -> Iterator[str]:
         """What stands in the way of a result: in the pass in hand, and in those of a condition without any."""
         eye = self.eyes[name]
+        with_result = {each.condition for each in eye.passes if each.status == "solved"}
         for each in eye.passes:
             in_hand = each is eye.in_hand
-            if each.status == "solved" or not (in_hand or eye.result_of(each.condition) is None):
+            if each.status == "solved" or not (in_hand or each.condition not in with_result):
                 continue
             which = "" if in_hand else f", pass {each.number} ({each.condition})"
             for text in [problem.text for problem in each.problems] or [each.status]:

@@ -5,7 +5,9 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Final
 
+from voicelog.exam.entries import Dryness
 from voicelog.exam.state import EyeState
+from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import Row, utc_text
 from voicelog.record.exams import ExamRecord
 
@@ -79,12 +81,17 @@ def sought(text: str) -> str:
 
 def _result(eye: EyeState) -> str:
     """The refraction; "+1.00 DS (dry); +4.00 DS (wet)" where drops come into it, for the two are never mixed."""
-    found = {condition: eye.result_of(condition) for condition in eye.conditions}
-    if eye.status != "solved":
-        found.pop(eye.result_condition, None)
+    found = {condition: _of_condition(eye, condition) for condition in eye.conditions}
     plain = set(eye.conditions) == {"dry"}
     return "; ".join(
         str(lens) if plain else f"{lens} ({condition})"
         for condition, lens in found.items()
         if lens is not None
     )
+
+
+def _of_condition(eye: EyeState, condition: Dryness) -> SpheroCylinder | None:
+    """The refraction dry or wet; a pass in hand that is not solved holds its own back."""
+    if condition != eye.result_condition:
+        return eye.result_of(condition)
+    return eye.result if eye.status == "solved" else None
