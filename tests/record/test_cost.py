@@ -1,0 +1,74 @@
+"""What an event costs: a pass is solved once for each change of its readings, whoever asks, and nothing is folded anew."""
+
+import pytest
+
+from voicelog.exam import eye_state
+from voicelog.exam.entries import ReadingEntry
+from voicelog.exam.events import Act, Line
+from voicelog.exam.eye_state import PassState
+from voicelog.exam.state import ExamState
+from voicelog.record.journal import Journal
+
+from .cases import MORNING, dictated
+
+LINES = (
+    "working distance 67",
+    "right eye",
+    "streak 90 with at plus one",
+    "streak 90 neutral at plus two",
+    "streak 180 neutral at plus one",
+    "acuity six nine",
+    "correction acuity six twelve",
+    "correction streak 180 neutral at plus one and a half",
+    "next pass",
+    "streak 90 neutral at plus two",
+    "streak 180 neutral at plus one",
+    "left eye",
+    "streak 90 neutral at plus three",
+    "scratch that",
+    "streak 90 neutral at plus four",
+)
+
+
+def test_a_pass_is_solved_once_for_each_change(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Session, record, list and the look ahead ask the same passes; what the ledger folds anew is not solved anew."""
+    solved: list[int] = []
+    solve = eye_state.solve_pass
+
+    def counted(readings: tuple[ReadingEntry, ...], *more: object) -> object:
+        solved.append(len(readings))
+        return solve(readings, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(eye_state, "solve_pass", counted)
+    eye_state._solved.cache_clear()
+
+    store, session = dictated(journal, LINES, at=MORNING)
+
+    changes = [line for line in session.state.events if isinstance(line, Line) and touches_reading(line)]
+    # "Scratch that" goes back to what was solved before; a pass without any reading is one more.
+    assert len(solved) <= len(changes) + 1
+    assert store.record is not None
+    assert store.record.state == session.state
+
+
+def touches_reading(line: Line) -> bool:
+    return any(isinstance(entry, ReadingEntry) for entry in line.entries)
+
+
+def test_a_new_entry_leaves_the_passes_as_they_are(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    store, session = dictated(journal, LINES, at=MORNING)
+    assert store.record is not None
+    before = store.record.state
+    monkeypatch.setattr(ExamState, "with_ledger", _never)
+
+    session.type_line("acuity left eye six nine")
+    session.type_line("streak 180 neutral at plus two")
+
+    after = store.record.state
+    assert before.eyes["right"] is after.eyes["right"]
+    kept: tuple[PassState, ...] = before.eyes["right"].passes
+    assert all(one is other for one, other in zip(kept, after.eyes["right"].passes, strict=True))
+
+
+def _never(*_: Act) -> ExamState:
+    raise AssertionError("the ledger was folded anew")
