@@ -11,10 +11,13 @@ HEAD = "right eye\nworking distance 50\nstreak 90 neutral at +3\n"
     ("lines", "answer"),
     [
         ("read back", "nothing is logged yet"),
-        (HEAD + "read back", "right eye: streak vertical (090) neutral, sphere +3.00"),
-        (HEAD + "scratch that\nread back", "right eye: working distance 50 cm"),
-        (HEAD + "not +3 but +2\nread back", "right eye: streak vertical (090) neutral, sphere +2.00"),
-        (HEAD + "read right eye", "right eye: +3.00 gross along 180; not complete"),
+        (HEAD + "read back", "right eye: streak vertical (power along 180) neutral, sphere +3.00"),
+        (HEAD + "scratch that\nread back", "working distance 50 cm"),
+        (
+            HEAD + "not +3 but +2\nread back",
+            "right eye: streak vertical (power along 180) neutral, sphere +2.00",
+        ),
+        (HEAD + "read right eye", "right eye: streak vertical (power along 180) +3.00 gross; not complete"),
         (HEAD + "read left eye", "left eye: nothing read yet"),
         (HEAD + "streak 180 neutral at +2\nread right eye", "right eye: +1.00 -1.00 x 180"),
         (
@@ -41,4 +44,4 @@ def test_answers(lines: str, answer: str) -> None:
     answers, _ = typed(lines)
 
     assert answers[-1].reply == answer
-    assert answers[-1].entry is None
+    assert answers[-1].acts == ()
