@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.exam.typing import typed
+from tests.exam.typing import Typist, typed
+from voicelog.phrases import meanings as say
 
 HEAD = "right eye\nworking distance 50\nstreak 90 neutral at +3\n"
 
@@ -45,3 +46,35 @@ def test_answers(lines: str, answer: str) -> None:
 
     assert answers[-1].reply == answer
     assert answers[-1].acts == ()
+
+
+READ = f"{HEAD}streak 180 neutral at +2\nstreak 45 with at +1"
+HORIZONTAL = say.Where(names="streak", angle=180)
+
+
+@pytest.mark.parametrize(
+    ("question", "answer"),
+    [
+        (say.Tell(say="net", eye="right"), "right eye: +1.00 -1.00 x 180"),
+        (say.Tell(say="cylinder", eye="right"), "right eye: cylinder -1.00 axis 180"),
+        (say.Tell(say="equivalent", eye="right"), "right eye: spherical equivalent +0.50"),
+        (say.Tell(say="other_form", eye="right"), "right eye: plano +1.00 x 090"),
+        (say.Tell(say="net", eye="left"), "left eye: no result: nothing read yet"),
+        (say.Tell(say="distance"), "working distance 50 cm"),
+        (say.Tell(say="everything"), "right eye: +1.00 -1.00 x 180; left eye: nothing read yet"),
+        (
+            say.Tell(say="reading", where=HORIZONTAL),
+            "right eye: streak horizontal (power along 090) neutral, sphere +2.00",
+        ),
+        (say.Tell(say="reading", eye="left"), "left eye: nothing read yet"),
+        (say.Tell(say="question"), "nothing is asked"),
+    ],
+)
+def test_narrower_questions(question: say.Tell, answer: str) -> None:
+    typist = Typist()
+    for line in READ.splitlines():
+        typist.type(line)
+
+    told = typist.take([question])
+
+    assert (told.outcome, told.reply, told.acts) == ("accepted", answer, ())
