@@ -132,8 +132,8 @@ def _errors(readings: Sequence[ReadingEntry]) -> ErrorModel:
 
 
 def misfit(solution: PassSolution, reading: ReadingEntry) -> str | None:
-    """Why a reading does not fit what a solved pass predicts for its meridian, in words; None when it fits."""
-    if solution.status != "solved" or reading.net_d is None:
+    """Why a reading does not fit what the readings so far predict for its meridian, in words; None when it fits."""
+    if reading.net_d is None:
         return None
     look = _look(reading, solution.allowance_d)
     problem = fits(solution.found, look, _errors([reading]), QUESTIONED_CHANCE)

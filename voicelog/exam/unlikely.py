@@ -73,11 +73,11 @@ def _against_the_log(before: ExamState, after: ExamState) -> str | None:
 
 
 def _not_predicted(before: ExamState, after: ExamState) -> str | None:
-    """A reading far from what a solved eye predicts for its meridian."""
+    """A reading far from what the readings before predict for its meridian."""
     if after.eye is None:
         return None
     was, now = before.eyes[after.eye], after.eyes[after.eye]
-    if was.status != "solved" or now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
+    if now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
         return None
     return misfit(was.solution, now.readings[-1].entry)
 
