@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from tests.session.test_session import hearing
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer
 from voicelog.hearing.engines.protocol import Hearing, Samples
@@ -97,17 +97,17 @@ class Recorder:
         self.threads.add(threading.current_thread().name)
         return hearing(f"other talk {len(self.recognised)}")
 
-    def take(self, heard: Hearing, one: Utterance) -> Said:
+    def take(self, heard: Hearing, one: Utterance) -> Line:
         self.taken.append((heard, one))
         self.threads.add(threading.current_thread().name)
         return self._said(f"utterance {one.index}")
 
-    def take_line(self, line: str, source: Origin = "typed") -> Said:
+    def take_line(self, line: str, source: Origin = "typed") -> Line:
         self.threads.add(threading.current_thread().name)
         return self._said(line)
 
-    def _said(self, text: str) -> Said:
+    def _said(self, text: str) -> Line:
         self.order.append(text)
-        return Said(
+        return Line(
             number=len(self.order), at=datetime.now(UTC), source="voice", text=text, outcome="ignored"
         )

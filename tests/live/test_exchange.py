@@ -7,7 +7,7 @@ import pytest
 
 from tests.live.exchange import happen, in_state
 from tests.session.test_session import hearing
-from voicelog.live.exchange_drawing import document
+from voicelog.live.exchange_drawing import document, rules_of
 from voicelog.live.exchange_table import HINTS, TABLE, Happening, Move, State, state_of
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "exchange.md"
@@ -17,12 +17,14 @@ DOCUMENT = Path(__file__).parents[2] / "docs" / "exchange.md"
 def test_the_session_does_what_the_table_says(state: State, happening: Happening) -> None:
     session = in_state(state)
     assert state_of(session.state) is state
-    entries = len(session.state.ledger.lines)
+    before = session.state
 
-    said = happen(session, happening)
+    line = happen(session, happening, state)
 
-    entered = len(session.state.ledger.lines) > entries
-    assert Move(said.outcome, entered, state_of(session.state)) == TABLE[state][happening]
+    now = session.state
+    entered = now.ledger.rows != before.ledger.rows
+    waits = len(now.dialogue.waiting) > len(before.dialogue.waiting)
+    assert Move(line.outcome, entered, waits, state_of(now)) == TABLE[state][happening]
 
 
 def test_the_table_has_every_cell_and_reaches_every_state() -> None:
@@ -36,7 +38,9 @@ def test_the_table_has_every_cell_and_reaches_every_state() -> None:
     assert reached == set(State) == set(HINTS)
 
 
-@pytest.mark.parametrize("state", [State.ASKED_FOR_PART, State.ASKED_EYE, State.ASKED_AGAIN])
+@pytest.mark.parametrize(
+    "state", [State.ASKED_FOR_PART, State.ASKED_EYE, State.ASKED_AGAIN, State.WAITING_FOR_PART]
+)
 def test_resuming_leads_back_to_whichever_question_was_open(state: State) -> None:
     session = in_state(state)
     for text in ("stop listening", "start listening"):
@@ -46,4 +50,6 @@ def test_resuming_leads_back_to_whichever_question_was_open(state: State) -> Non
 
 
 def test_the_document_is_up_to_date() -> None:
-    assert DOCUMENT.read_text(encoding="utf-8") == document()
+    text = DOCUMENT.read_text(encoding="utf-8")
+
+    assert text == document(rules_of(text))

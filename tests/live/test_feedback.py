@@ -3,7 +3,7 @@
 import pytest
 
 from tests.session.test_session import hearing
-from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState
 from voicelog.live.feedback import Feedback, ReadBack, feedback
 from voicelog.session import Session
@@ -26,19 +26,22 @@ def answer(
 @pytest.mark.parametrize(
     ("text", "short", "full"),
     [
-        ("streak vertical neutral at plus three", "plus three", "right, streak vertical, plus three"),
-        ("streak 35 with", "with", "right, streak thirty five, with"),
+        (
+            "streak vertical neutral at plus three",
+            "plus three",
+            "right eye: streak vertical neutral, sphere plus three",
+        ),
         (
             "streak 35 against at minus 1",
             "against, minus one",
-            "right, streak thirty five, against, minus one",
+            "right eye: streak thirty five against, sphere minus one",
         ),
         ("left eye", "left", "left eye"),
         ("working distance 50", "fifty, five zero", "working distance fifty, five zero centimetres"),
         (
             "streak 35 neutral with cylinder -1.25 axis 35",
             "cylinder minus one point two five axis thirty five",
-            "right, streak thirty five, cylinder minus one point two five axis thirty five",
+            "right eye: streak thirty five neutral, cylinder minus one point two five axis thirty five",
         ),
     ],
 )
@@ -46,6 +49,58 @@ def test_an_entry_is_read_back_as_its_value_or_in_full(text: str, short: str, fu
     assert answer(text, "off") == Feedback(Signal.ACCEPTED, "")
     assert answer(text, "short") == Feedback(Signal.ACCEPTED, short)
     assert answer(text, "full") == Feedback(Signal.ACCEPTED, full)
+
+
+def test_what_an_entry_changes_besides_is_told_in_any_case() -> None:
+    before = (*BEFORE, "streak vertical neutral at plus three")
+
+    assert (
+        answer("streak vertical neutral at plus two", before=before).text == "plus two, instead of plus three"
+    )
+    assert answer("working distance 50", before=before).text.startswith(
+        "fifty, five zero from here on; the reading"
+    )
+
+
+def test_a_change_of_something_earlier_is_spoken_whole() -> None:
+    before = (*BEFORE, "streak vertical neutral at plus three")
+
+    assert answer("correction plus two", before=before).text == (
+        "right eye: streak vertical neutral, sphere plus two, instead of plus three"
+    )
+    assert answer("scratch that", before=before).text == (
+        "taken back: right eye: streak vertical neutral, sphere plus three"
+    )
+
+
+def test_a_line_of_several_entries_is_read_back_whole() -> None:
+    """The eye that was asked for lets in what waited."""
+    before = (
+        "working distance 67",
+        "streak vertical neutral at plus three",
+        "streak horizontal neutral at plus one",
+    )
+
+    assert answer("right eye", "short", before=before).text == "right; plus three; plus one"
+    assert answer("right eye", "full", before=before) == Feedback(
+        Signal.ACCEPTED,
+        "right eye; right eye: streak vertical neutral, sphere plus three; "
+        "right eye: streak horizontal neutral, sphere plus one",
+    )
+
+
+def test_a_line_that_only_waits_sounds_as_a_question() -> None:
+    found = answer("streak vertical neutral at plus three", before=("streak horizontal neutral at plus one",))
+
+    assert found == Feedback(Signal.ASKED, "streak vertical neutral, sphere plus three waits: which eye?")
+
+
+def test_a_line_that_enters_one_part_and_asks_about_another_sounds_as_a_question() -> None:
+    """The eye lets in two readings that waited; the second has no sign."""
+    waiting = ("streak vertical neutral at plus one", "streak horizontal neutral at three")
+    found = answer("right eye", before=waiting)
+
+    assert found == Feedback(Signal.ASKED, "right; plus one; three: plus or minus?")
 
 
 def test_a_doubtful_entry_is_asked_about_in_words() -> None:
@@ -78,7 +133,7 @@ def test_a_contradiction_has_its_own_tone_when_it_is_asked_and_when_it_is_entere
     for line in (*seen, "streak 90 neutral at +3"):
         session.type_line(line)
     event, state = told[-1]
-    assert isinstance(event, Said)
+    assert isinstance(event, Line)
     assert feedback(event, state, "off").signal is Signal.CONTRADICTION
 
 
@@ -87,8 +142,7 @@ def test_an_answer_to_nothing_is_close_and_other_talk_is_silent() -> None:
     assert answer("look at the far letter please") == Feedback(None, "")
 
 
-@pytest.mark.parametrize("before", ["stop listening", "note"])
-def test_nothing_sounds_while_the_log_does_not_listen(before: str) -> None:
-    found = answer("streak vertical neutral at plus three", before=(*BEFORE, before))
+def test_nothing_sounds_while_the_log_does_not_listen() -> None:
+    found = answer("streak vertical neutral at plus three", before=(*BEFORE, "stop listening"))
 
     assert found == Feedback(None, "")

@@ -11,7 +11,7 @@ import pytest
 
 from tests.corpora.demo_scenario import script
 from tests.live.test_capture_exam import meant
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.record.journal import Journal
 from voicelog.record.verifying import verify
 
@@ -53,7 +53,7 @@ def test_a_killed_exam_loses_at_most_the_utterance_under_way(
     with Journal.open(tmp_path) as journal:
         verdict = verify(journal)
         record = journal.exam(journal.find("last"))
-    said = [each for each in record.events if isinstance(each, Said)]
+    said = [each for each in record.events if isinstance(each, Line)]
     entered: list[Any] = [
         each.meaning.model_dump(mode="json") for each in said if each.outcome == "accepted" and each.meaning
     ]

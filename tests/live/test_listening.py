@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.live.scripted import Recorder, ScriptedEndpointer, ScriptedSource, block, utterance
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
@@ -44,7 +44,7 @@ def test_at_real_pace_recognition_is_done_in_the_pause_that_ends_an_utterance() 
     listening = Listening(FileSource(TWO_PHRASES, "real"), recorder)
     take = recorder.take
 
-    def timed(heard: Hearing, one: Utterance) -> Said:
+    def timed(heard: Hearing, one: Utterance) -> Line:
         entered_s.append(time.monotonic() - one.end_arrived_s)
         return take(heard, one)
 
@@ -188,7 +188,7 @@ def test_what_cannot_be_kept_is_told_and_the_exam_goes_on() -> None:
     problems: list[str] = []
 
     class FullOnce(Recorder):
-        def take(self, heard: Hearing, one: Utterance) -> Said:
+        def take(self, heard: Hearing, one: Utterance) -> Line:
             if one.index == 0:
                 raise OSError("no room")
             return super().take(heard, one)

@@ -13,7 +13,7 @@ import pytest
 from tests.corpora.demo_scenario import TRUTH, script
 from tests.session.test_session import hearing
 from voicelog.demo import demo_audio
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, SileroDetector, utterances
 from voicelog.hearing.engines.protocol import Hearing, Samples
@@ -78,7 +78,7 @@ class Practice:
     def recognise(self, samples: Samples) -> Hearing:
         return hearing(self._texts.get(samples.tobytes(), "somebody goes on speaking"))
 
-    def take(self, heard: Hearing, utterance: Utterance) -> Said:
+    def take(self, heard: Hearing, utterance: Utterance) -> Line:
         said = self.session.take_heard(heard, utterance)
         if said.text == "stop listening":
             eyes = self.session.state.eyes.values()
@@ -89,7 +89,7 @@ class Practice:
             self.session = Session()
         return said
 
-    def take_line(self, line: str, source: Origin = "typed") -> Said:
+    def take_line(self, line: str, source: Origin = "typed") -> Line:
         return self.session.type_line(line, source)
 
 

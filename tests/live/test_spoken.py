@@ -8,6 +8,7 @@ from voicelog.optics import written_axis
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.session import Session
 
 
 @pytest.fixture(scope="module", name="powers")
@@ -49,6 +50,10 @@ def test_every_axis_is_understood_as_itself_and_so_are_its_digits() -> None:
             "right eye: plus point seven five minus one point two five axis thirty five",
         ),
         ("streak vertical (090) neutral", "streak vertical neutral"),
+        ("right eye: streak vertical (power along 180) neutral", "right eye: streak vertical neutral"),
+        ("meridian 035 (streak 125) with", "meridian thirty five with"),
+        ("-2.25 DS", "minus two point two five sphere"),
+        ("at most 0.35 D apart", "at most point three five dioptres apart"),
         ("working distance 67 cm", "working distance sixty seven centimetres"),
     ],
 )
@@ -57,29 +62,66 @@ def test_lines_of_the_log_as_spoken(text: str, heard: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "line",
+    ("line", "heard"),
     [
-        "acuity unaided six nine minus two",
-        "acuity left eye aided twenty twenty five",
-        "acuity both eyes refined point eight",
-        "acuity log mar minus point one",
-        "acuity counting fingers",
-        "refined right eye sphere minus two and a quarter",
-        "spectacles sphere plus two cylinder minus one axis eighty five addition plus one fifty",
-        "addition both eyes plus two",
-        "pupils distance far sixty three",
-        "pupils distance near right twenty nine point five left thirty one",
-        "pupil size four",
-        "vertex distance twelve",
-        "drops tropicamide one percent both eyes at nine oh five",
-        "drops cyclopentolate point five percent left eye at ten twenty five",
-        "next pass",
+        ("acuity unaided six nine minus two", "right eye: acuity unaided six nine minus two"),
+        (
+            "acuity left eye aided twenty twenty five",
+            "left eye: acuity with spectacles worn twenty twenty five",
+        ),
+        ("acuity both eyes refined point eight", "both eyes: acuity best corrected point eight"),
+        ("acuity log mar minus point one", "right eye: acuity logMAR minus point one"),
+        ("acuity counting fingers", "right eye: acuity counting fingers"),
+        (
+            "refined right eye sphere minus two and a quarter",
+            "right eye: subjective minus two point two five sphere",
+        ),
+        (
+            "spectacles sphere plus two cylinder minus one axis eighty five addition plus one fifty",
+            "right eye: spectacles worn plus two minus one axis eighty five, addition plus one point five",
+        ),
+        ("addition both eyes plus two", "both eyes: near addition plus two"),
+        ("pupils distance far sixty three", "both eyes: pupillary distance, far, sixty three millimetres"),
+        ("vertex distance twelve", "back vertex distance twelve millimetres"),
+        (
+            "drops tropicamide one percent both eyes at nine oh five",
+            "both eyes: drops tropicamide one percent, at nine oh five; readings from here on are wet",
+        ),
+        (
+            "drops cyclopentolate point five percent left eye at ten twenty five",
+            "left eye: drops cyclopentolate point five percent, at ten twenty five; readings from here on are wet",
+        ),
     ],
 )
-def test_findings_are_read_back_as_they_can_be_said(line: str) -> None:
-    reader = LineReader(load(), "entry", Layer.SAID, Layer.WRITTEN)
-    ((meaning,),) = reader.understand(line).readings
-    said = spoken.full(meaning, "right")
+def test_findings_are_read_back_in_words(line: str, heard: str) -> None:
+    session = Session()
+    session.type_line("right eye")
+    entries = session.type_line(line).entries
 
-    assert not any(char.isdigit() or char in "%/:" for char in said)
-    assert reader.understand(said).readings == ((meaning,),), said
+    assert [spoken.whole_entry(entry) for entry in entries] == [heard]
+    assert [spoken.value(entry) for entry in entries] == [heard]
+
+
+@pytest.mark.parametrize(
+    ("lines", "value"),
+    [
+        (("streak 90 neutral at +2.25",), "plus two point two five"),
+        (("sphere +2", "streak 90 with"), "with"),
+        (("sphere +2", "streak 90 neutral"), "neutral"),
+        (("streak 90 against at -1",), "against, minus one"),
+        (("sphere +2", "streak 35 neutral with cylinder -1 axis 35"), "cylinder minus one axis thirty five"),
+        (("sphere +2 cylinder -1 axis 35",), "sphere plus two, cylinder minus one axis thirty five"),
+        (("cylinder -1 axis 35", "sphere +3"), "plus three"),
+        (("sphere +2", "lenses out"), "no lens"),
+        (("working distance 50",), "fifty, five zero"),
+        (("left eye",), "left"),
+    ],
+)
+def test_the_value_of_an_entry_names_what_it_brought_and_not_what_stayed(
+    lines: tuple[str, ...], value: str
+) -> None:
+    session = Session()
+    session.type_line("right eye")
+    entered = [session.type_line(line) for line in lines][-1]
+
+    assert [spoken.value(entry) for entry in entered.entries] == [value]

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.page.served import Served
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 
 SOCKETS = 50
 REQUESTS_A_SECOND = 200
@@ -40,7 +40,7 @@ def under_load(served: Served, seconds: float) -> tuple[dict[str, Any], list[flo
             time.sleep(0.25)
         time.sleep(0.5)
         seen = json.loads(crowd.communicate("", timeout=60)[0])
-    events = [each for each in served.session.state.events if isinstance(each, Said)]
+    events = [each for each in served.session.state.events if isinstance(each, Line)]
     shown = [
         max(arrived[str(each.number)] for arrived in seen["arrived"]) - each.at.timestamp() for each in events
     ]

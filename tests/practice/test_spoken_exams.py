@@ -22,7 +22,7 @@ from tests.corpora.synthesise import Task, read_flac
 from tests.corpora.voices import Voice, select
 from tests.english import ENGLISH, load
 from tests.practice.exams import plans, principal_difference_d, settings
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.optics import SpheroCylinder
@@ -125,7 +125,7 @@ class SpokenExam:
         self.counts["entered" if answer.entry == meant else "entered wrongly"] += 1
         return answer.entry == meant
 
-    def _say(self, text: str) -> Said:
+    def _say(self, text: str) -> Line:
         path = Task(text, self.script.voice, self._clips).path
         if not path.exists():
             render([text], self.script.voice.name, self._clips)

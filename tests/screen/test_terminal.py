@@ -56,10 +56,10 @@ def test_further_findings_stand_in_a_block_of_their_own() -> None:
 
     for part in (
         "further findings",
-        "right eye acuity unaided 6/9 refined -1.00 DS",
-        "left eye spectacles -2.00 -1.00 x 090",
-        "both eyes acuity aided 20/20",
-        "pupils distance far 63 mm vertex distance 12 mm",
+        "right eye acuity unaided 6/9 subjective -1.00 DS",
+        "left eye spectacles worn -2.00 -1.00 x 090",
+        "both eyes acuity with spectacles worn 20/20",
+        "pupillary distance, far, 63 mm",
     ):
         assert part in text
     assert "further findings" not in shown("right eye\nstreak 90 with")
@@ -92,7 +92,7 @@ def test_acuity_is_shown_in_the_notation_of_the_settings() -> None:
     console.print(screen(state, notation="logmar"))
     text = " ".join(console.export_text().split())
 
-    assert "acuity unaided logMAR 0.18 acuity aided counting fingers" in text
+    assert "acuity unaided logMAR 0.18 acuity with spectacles worn counting fingers" in text
 
 
 def test_passes_are_shown_with_their_mean() -> None:

@@ -33,7 +33,7 @@ def test_both_refractions_equal_the_scenario(demo: dict, eye: str) -> None:  # t
 
 
 def test_the_correction_and_the_withdrawal_were_obeyed(demo: dict) -> None:  # type: ignore[type-arg]
-    states = [entry["state"] for entry in demo["entries"]]
+    states = [row["state"] for row in demo["ledger"]]
 
     assert states.count("corrected") == 1
     assert states.count("withdrawn") == 1

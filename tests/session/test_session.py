@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.english import load
-from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState, fold
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
@@ -48,7 +48,7 @@ def test_other_talk_is_kept_as_left_out() -> None:
 
     said = made.take_heard(hearing("look at the far letter please"))
 
-    assert (said.outcome, said.meaning, said.text) == ("ignored", None, "look at the far letter please")
+    assert (said.outcome, said.meanings, said.text) == ("ignored", (), "look at the far letter please")
 
 
 def test_a_doubtful_phrase_waits_for_yes() -> None:
@@ -99,7 +99,7 @@ def test_a_doubted_command_is_obeyed_after_yes_and_is_no_entry(command: str, lis
 
     assert hear(made, "yes") == ["accepted"]
     assert made.state.listening is listening
-    assert len(made.state.ledger.lines) == 1
+    assert len(made.state.ledger.rows) == 1
 
 
 def test_while_paused_a_doubtful_start_listening_is_left_out() -> None:
@@ -111,14 +111,12 @@ def test_while_paused_a_doubtful_start_listening_is_left_out() -> None:
     assert "plus or minus" in made.state.question.text
 
 
-def test_a_note_is_not_entered() -> None:
+def test_a_note_without_words_is_asked_about_and_swallows_nothing() -> None:
     made = session()
 
-    outcomes = hear(
-        made, "note", "streak vertical neutral at plus one", "stop listening", "end note", "read back"
-    )
-    assert outcomes == ["accepted", "ignored", "ignored", "accepted", "accepted"]
-    assert gross(made.state) == []
+    assert hear(made, "note", "streak vertical neutral at plus one") == ["asked", "accepted"]
+    assert gross(made.state) == [1.0]
+    assert made.state.question is not None
 
 
 def test_a_heard_contradiction_waits_and_a_repeat_confirms_it() -> None:
@@ -168,7 +166,7 @@ def test_listeners_are_told_of_every_event_with_its_state() -> None:
     made.type_line("streak 90 with")
 
     ((event, state),) = told
-    assert isinstance(event, Said)
+    assert isinstance(event, Line)
     assert state is made.state
     assert state.events[-1] is event
 

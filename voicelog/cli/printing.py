@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from rich.console import Console
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.exam.summary import summary
 from voicelog.screen.terminal import print_result, refraction
 from voicelog.session import Session
@@ -27,7 +27,7 @@ def print_exam(session: Session, *, as_json: bool) -> None:
             console.print(f"{name} eye, mean of {eye.mean.count} passes: {refraction(eye.mean.net)}")
 
 
-def entered(enter: Callable[[], Said], what: str) -> bool:
+def entered(enter: Callable[[], Line], what: str) -> bool:
     """Enter, and say it when the record refuses (a full disk): the exam goes on, the next may be kept again."""
     try:
         said = enter()

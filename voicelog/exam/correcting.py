@@ -1,5 +1,6 @@
 """Corrections: which entry is to be what. Only what is named changes; what follows from it is named in the reply."""
 
+from collections.abc import Callable
 from typing import Any
 
 from voicelog.exam.dependants import instead_of, replaced
@@ -55,18 +56,18 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             )
             return _lenses(state, row, said, context)
         case say.LoosePower(power=power):
-            row = target(state, context, has_power, "power")
+            row = _bare_target(state, context, has_power, "power")
             return replaced(state, row, with_power(row, exact_d(power), context))
         case say.LooseSign(sign=sign):
-            row = target(state, context, has_power, "power")
+            row = _bare_target(state, context, has_power, "power")
             power_d = _only_power_d(row)
             wanted_d = abs(power_d) if sign == "plus" else -abs(power_d)
             return replaced(state, row, with_power(row, wanted_d, context))
         case say.LooseAxis(axis_deg=axis):
-            row = target(state, context, has_cylinder, "cylinder axis")
+            row = _bare_target(state, context, has_cylinder, "cylinder axis")
             return replaced(state, row, _with_axis(row, axis, meaning.wrong_axis_deg, context))
         case say.LooseWhere(where=where):
-            row = target(
+            row = _bare_target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | PlaceEntry), "reading"
             )
             return replaced(state, row, _with_place(row, where, context))
@@ -78,6 +79,14 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
+    """A bare correction means the last thing said; where that did not go in, it is asked which. Raises NeedsAnswer."""
+    row = target(state, context, matches, what)
+    if state.dialogue.dropped:
+        context.confirm("dropped", f"the last entry did not go in: change {row.entry.words()}?")
+    return row
 
 
 def _has_trial_cylinder(row: Row) -> bool:
@@ -93,7 +102,7 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
 
 def exchange(state: ExamState, wrong: say.Power, right: say.Power, context: Context) -> Act:
     """The power `wrong` is to be `right`, in the last entry that holds it once. Raises NeedsAnswer."""
-    row = target(
+    row = _bare_target(
         state, context, lambda each: len(_holding(each, wrong)) == 1, f"entry with {_spoken(wrong)} once"
     )
     (part,) = _holding(row, wrong)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from voicelog.exam.dependants import following
 from voicelog.exam.entries import (
     Allowance,
     BaseFinding,
@@ -41,9 +42,40 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
         words += _said_of_readings(state, entry, completed=len(changes) - 1)
     if isinstance(entry, ReadingEntry):
         words += _said_of_reading(state.eyes[entry.eye], entry)
+        followers = _stayed_elsewhere(state, entry, context, name)
+        changes += followers
+        words += "".join(f"; with it {each.entry.words()}" for each in followers)
     if isinstance(entry, BaseFinding):
         words += _said_of_finding(state, entry)
     return Act(changes=tuple(changes), words=words)
+
+
+def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, name: str) -> list[Replace]:
+    """Readings in which a lens stayed from the one that this takes the place of, with the new lens, after a yes.
+
+    Said again, a reading may be measured anew, or put right: then its lens was another one wherever it stayed.
+    Raises NeedsAnswer until it is known which.
+    """
+    eye = state.eyes[entry.eye]
+    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
+    if instead is None or instead.meridian_deg != entry.meridian_deg:
+        return []
+    found = [
+        Replace(id=each.id, entry=follower)
+        for each in state.ledger.live
+        if isinstance(each.entry, ReadingEntry)
+        and (follower := following(each.entry, instead.id, instead.entry, entry, renamed=name)) is not None
+    ]
+    if not found:
+        return []
+    answer = context.answered("stayed")
+    if answer is None:
+        stayed = "; ".join(state.ledger.rows[each.id].entry.words() for each in found)
+        text = f"its lens stayed in {stayed}: does it change there too?"
+        raise NeedsAnswer(
+            Question(missing="stayed", text=text, candidate=context.meaning, settled=context.settled)
+        )
+    return found if answer == "yes" else []
 
 
 def readings_of(state: ExamState) -> Iterator[TakenReading]:
@@ -124,18 +156,16 @@ def _lens_of_readings(
 def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
     """What a reading takes the place of, and what it takes out of the frame."""
     words = ""
-    if eye.passes and entry.pass_number != eye.pass_number:
-        words += f"; pass {entry.pass_number}, {entry.condition}"
-    if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
-        words += "; the cylinder is out"
-    if entry.motion != "neutral":
-        return words
-    instead = standing_at(eye, entry.meridian_deg, entry.pass_number)
+    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
     if instead is not None:
         plain = instead.lenses.cylinder is None and entry.lenses.cylinder is None
         words += f", instead of {written_power(instead.gross_d) if plain else instead.lenses.words()}"
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
+    if eye.passes and entry.pass_number != eye.pass_number:
+        words += f"; pass {entry.pass_number}, {entry.condition}"
+    if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
+        words += "; the cylinder is out"
     return words
 
 

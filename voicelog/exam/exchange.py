@@ -20,7 +20,7 @@ from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
 from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
 
@@ -233,6 +233,7 @@ class _Exchange:
     def _refuse(self, opened: OpenQuestion) -> None:
         """ "No": what was asked about does not go in. What waits for it is asked for otherwise."""
         self._settle(opened)
+        self._talk(dropped=True)
         self.replies.append("not entered")
         otherwise = _asked_otherwise(opened.question)
         if self.state.dialogue.waiting and otherwise is not None and not self._blocked:
@@ -241,6 +242,7 @@ class _Exchange:
     def _close_question(self, opened: OpenQuestion) -> None:
         """ "Scratch that" with a question open takes back the question, and nothing else."""
         self._settle(opened)
+        self._talk(dropped=True)
         candidate = opened.question.candidate
         dropped = [] if candidate is None else [candidate, *opened.question.rest]
         if opened.question.blocks and not self._blocked:
@@ -299,12 +301,15 @@ class _Exchange:
         before = self.state
         for act in acts:
             self._do(act)
+        self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
 
     def _do(self, act: Act) -> None:
         self.state = self.state.after_act(act, self.number)
+        if self.state.dialogue.dropped:
+            self._talk(dropped=False)
         self.acts.append(act)
         self.replies.append(act.words)
 

@@ -9,7 +9,7 @@ from rich.console import Console, Group, RenderableType
 from rich.live import Live
 from rich.text import Text
 
-from voicelog.exam.acuity import Notation
+from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
 from voicelog.live.exchange_table import HINTS, state_of

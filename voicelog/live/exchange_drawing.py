@@ -10,11 +10,21 @@ from pathlib import Path
 from voicelog.live.exchange_table import HINTS, TABLE, Happening, Move, State
 
 _MARKS = {"asked": "?", "ignored": "·"}
+_ENTERED_BY = "✓ entered by"
 
 
-def document() -> str:
-    """The whole document: a Mermaid state diagram and the table."""
-    return _HEAD.format(diagram=_diagram(), hints=_hints(), table=_table())
+RULES_MARK = "<!-- rules -->"
+
+
+def document(rules: str = "") -> str:
+    """The whole document: a Mermaid state diagram, the table, and `rules`, which are written by hand."""
+    return _HEAD.format(diagram=_diagram(), hints=_hints(), table=_table(), rules=rules or _NO_RULES)
+
+
+def rules_of(text: str) -> str:
+    """The part of a document from the first mark of the rules to the last, marks and all; empty without marks."""
+    first, last = text.find(RULES_MARK), text.rfind(RULES_MARK)
+    return text[first : last + len(RULES_MARK)] if first < last else ""
 
 
 def _diagram() -> str:
@@ -37,7 +47,11 @@ def _is_drawn(state: State, move: Move) -> bool:
 
 
 def _mark(move: Move) -> str:
-    return _MARKS.get(move.outcome, "✓ entered by" if move.enters else "✓")
+    return _ENTERED_BY if move.enters else _short_mark(move)
+
+
+def _short_mark(move: Move) -> str:
+    return "…" if move.waits else _MARKS.get(move.outcome, "✓ entered" if move.enters else "✓")
 
 
 def _hints() -> str:
@@ -56,7 +70,7 @@ def _table() -> str:
 
 
 def _cell(state: State, move: Move) -> str:
-    mark = _MARKS.get(move.outcome, "✓ entered" if move.enters else "✓")
+    mark = _short_mark(move)
     return mark if move.next is state else f"{mark} → {move.next.value}"
 
 
@@ -65,8 +79,12 @@ _HEAD = """# The exchange between examiner and log
 This file is written by `python -m voicelog.live.exchange_drawing docs/exchange.md` from the table in
 `voicelog/live/exchange_table.py`; every cell of the table is tested on a session (`tests/live/test_exchange.py`).
 
-✓ obeyed, *entered* when something goes into the log; ? asked about; · left out. Silence changes nothing: a question
-stays open on the screen and never enters by itself. What is left out and changes nothing is not drawn.
+✓ obeyed, *entered* when it changes the log; ? asked about; … waits; · left out. Silence changes nothing: a question
+stays open on the screen and never enters by itself. A question of one entry stays open while others are entered; where
+readings depend on what is in question (eye, distance, lens, mirror, condition, pass), entries wait for the answer and
+are then entered in their order. Several questions can be open: the last one asked is in hand, and when it is settled
+the one before it is in hand again. "Scratch that" with a question open closes the question and nothing else. What is
+left out and changes nothing is not drawn.
 
 ```mermaid
 {diagram}
@@ -82,6 +100,8 @@ The whole table; a cell without an arrow stays where it is:
 
 {table}
 
+{rules}
+
 Beside this, the ear: while the program itself speaks, and 0.3 s longer, what its own voice covers is no utterance.
 Words that begin later are; words that begin under it and go on are asked about; somebody clearly louder makes it stop
 speaking, and hears the tone for "left out" when nothing of the words could be kept. With push-to-talk nothing is heard
@@ -89,5 +109,9 @@ while the switch is closed.
 """
 
 
+_NO_RULES = f"{RULES_MARK}\n{RULES_MARK}"
+
+
 if __name__ == "__main__":
-    Path(sys.argv[1]).write_text(document(), encoding="utf-8")
+    place = Path(sys.argv[1])
+    place.write_text(document(rules_of(place.read_text(encoding="utf-8"))), encoding="utf-8")

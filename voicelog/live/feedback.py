@@ -1,20 +1,21 @@
 """What is heard after an event: one tone, and words for those who want them."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, assert_never
 
-from voicelog.exam.events import Said
-from voicelog.exam.state import ExamState
-from voicelog.exam.unlikely import unlikely
+from voicelog.exam.entries import ReadingEntry
+from voicelog.exam.events import Line
+from voicelog.exam.state import EYES, ExamState
 from voicelog.hearing.decision import default_limits
 from voicelog.live import spoken
 from voicelog.phrases import meanings as say
 from voicelog.speaking.tones import Signal
 
 ReadBack = Literal["off", "short", "full"]
-"""What is spoken: nothing, the value ("plus three"), or the entry ("right, streak vertical, plus three").
+"""What is spoken of an entry: nothing, its value ("plus three"), or all of it ("right eye: streak vertical neutral, ..").
 
-Questions, and answers to the examiner's own questions, are spoken whole unless it is off."""
+Questions, answers to the examiner's own questions, and whatever changes something earlier are spoken whole unless it
+is off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,49 +26,49 @@ class Feedback:
     text: str = ""
 
 
-def feedback(said: Said, state: ExamState, mode: ReadBack) -> Feedback:
-    """The answer to an event, for the ear; `state` is the one that it led to."""
-    text = "" if mode == "off" else _text(said, state, mode)
-    return Feedback(_signal(said, state), text)
+def feedback(line: Line, state: ExamState, mode: ReadBack) -> Feedback:
+    """The answer to a line, for the ear; `state` is the one that it led to."""
+    text = "" if mode == "off" or line.outcome == "ignored" else "; ".join(_spoken(line, mode))
+    return Feedback(_signal(line, state), text)
 
 
-def _signal(said: Said, state: ExamState) -> Signal | None:
-    match said.outcome:
+def _signal(line: Line, state: ExamState) -> Signal | None:
+    match line.outcome:
         case "accepted":
-            return Signal.CONTRADICTION if _contradicts(said, state) else Signal.ACCEPTED
+            return Signal.CONTRADICTION if contradicts(line, state) else Signal.ACCEPTED
         case "asked":
-            return Signal.CONTRADICTION if _asks_of_contradiction(said, state) else Signal.ASKED
+            unlikely = line.question is not None and line.question.doubt == "unlikely"
+            return Signal.CONTRADICTION if unlikely or contradicts(line, state) else Signal.ASKED
         case "ignored":
-            return Signal.IGNORED_BUT_CLOSE if _close(said, state) else None
+            return Signal.IGNORED_BUT_CLOSE if _close(line, state) else None
+        case never:
+            assert_never(never)
 
 
-def _text(said: Said, state: ExamState, mode: ReadBack) -> str:
-    if said.outcome == "ignored":
-        return ""
-    if said.entry is None:
-        return spoken.spoken(said.reply)
-    return spoken.short(said.entry) if mode == "short" else spoken.full(said.entry, state.eye)
+def _spoken(line: Line, mode: ReadBack) -> list[str]:
+    """Every reply in its turn; those to acts as the mode wants them."""
+    acts = {act.words: act for act in line.acts}
+    return [
+        spoken.of_act(acts[reply], short=mode == "short") if reply in acts else spoken.spoken(reply)
+        for reply in line.replies
+    ]
 
 
-def _contradicts(said: Said, state: ExamState) -> bool:
-    """An entry went in and the eye it belongs to cannot be as it now stands in the log."""
-    return said.entry is not None and state.eye is not None and state.eyes[state.eye].status == "conflict"
+def contradicts(line: Line, state: ExamState) -> bool:
+    """Whether a reading went in and its eye cannot be as it now stands in the log."""
+    eyes = {entry.eye for entry in line.entries if isinstance(entry, ReadingEntry)}
+    return any(state.eyes[eye].status == "conflict" for eye in EYES if eye in eyes)
 
 
-def _asks_of_contradiction(said: Said, state: ExamState) -> bool:
-    question = said.question
-    if question is None or question.missing != "confirm" or question.candidate is None:
-        return False
-    return unlikely(state, question.candidate) is not None
-
-
-def _close(said: Said, state: ExamState) -> bool:
+def _close(line: Line, state: ExamState) -> bool:
     """Left out, though it may have been meant for the log: understood, or as good a score as what is asked about.
 
     Other talk, and whatever is said while the log does not listen, makes no sound.
     """
-    if not state.listening or state.in_note:
+    if not state.listening:
         return False
-    score = said.heard.score if said.heard is not None else None
-    near = score is not None and score >= default_limits().ask_score
-    return near or isinstance(said.meaning, say.Answer | say.LooseSign | say.LooseAxis | say.LoosePower)
+    score = line.heard.score if line.heard is not None else None
+    if score is not None and score >= default_limits().ask_score:
+        return True
+    loose = say.Answer | say.LooseSign | say.LooseAxis | say.LoosePower
+    return any(isinstance(each, loose) for each in line.meanings)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.exam.state import ExamState
 
 
@@ -40,7 +40,7 @@ def latency(seconds: Iterable[float]) -> Latency:
 def entry_latency(state: ExamState, arrivals: Mapping[int, float], shown: Mapping[int, float]) -> Latency:
     """From the end of the last word to the screen, for utterances that were accepted or asked about."""
     numbers = [
-        event.number for event in state.events if isinstance(event, Said) and event.outcome != "ignored"
+        event.number for event in state.events if isinstance(event, Line) and event.outcome != "ignored"
     ]
     return latency(shown[n] - arrivals[n] for n in numbers if n in arrivals and n in shown)
 

@@ -14,7 +14,7 @@ from functools import partial
 from typing import Protocol
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings
 from voicelog.hearing.engines.protocol import Hearing, Samples
@@ -38,11 +38,11 @@ class Taking(Protocol):
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
         ...
 
-    def take(self, hearing: Hearing, utterance: Utterance) -> Said:
+    def take(self, hearing: Hearing, utterance: Utterance) -> Line:
         """Enter what was heard."""
         ...
 
-    def take_line(self, line: str, source: Origin) -> Said:
+    def take_line(self, line: str, source: Origin) -> Line:
         """Enter a line that was typed on the keyboard or on the page."""
         ...
 
@@ -89,7 +89,7 @@ class _Drafted:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class _Typed:
     text: str
     source: Origin
 
@@ -120,7 +120,7 @@ class Listening:
         self._gated = Gated(switch) if switch is not None else None
         self._endpointer = endpointer or Endpointer(EndpointingSettings(draft_silence_s=_DRAFT_AFTER_S))
         self._changed = threading.Condition()
-        self._waiting: deque[Utterance | _Line] = deque()
+        self._waiting: deque[Utterance | _Typed] = deque()
         self._draft: Utterance | None = None
         self._captured = False
         self._failure: BaseException | None = None
@@ -145,7 +145,7 @@ class Listening:
     def type_line(self, line: str, source: Origin = "typed") -> None:
         """Enter a typed line after what was said before it; returns at once."""
         with self._changed:
-            self._waiting.append(_Line(line, source))
+            self._waiting.append(_Typed(line, source))
             self._changed.notify_all()
 
     def close(self) -> None:
@@ -236,12 +236,12 @@ class Listening:
         while (job := self._next()) is not None:
             if isinstance(job, _Draft):
                 drafted = self._recognise_draft(job.utterance)
-            elif isinstance(job, _Line):
+            elif isinstance(job, _Typed):
                 self._enter(partial(self._taking.take_line, job.text, job.source), job.text)
             else:
                 self._take(job, drafted)
 
-    def _next(self) -> "Utterance | _Line | _Draft | None":
+    def _next(self) -> "Utterance | _Typed | _Draft | None":
         """What to do next: what is finished before drafts; None when there will be nothing more."""
         with self._changed:
             self._changed.wait_for(lambda: self._waiting or self._draft is not None or self._captured)
@@ -270,7 +270,7 @@ class Listening:
         if said is not None:
             self.arrivals[said.number] = utterance.end_arrived_s
 
-    def _enter(self, enter: Callable[[], Said], what: str) -> Said | None:
+    def _enter(self, enter: Callable[[], Line], what: str) -> Line | None:
         """Enter, and say it when that fails (a full disk): the exam goes on, the next entry may be kept again."""
         try:
             return enter()

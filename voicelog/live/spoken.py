@@ -6,9 +6,9 @@ Alert 24 January 2001), so the ear gets "fifteen, one five".
 
 import re
 
-from voicelog.exam import wording
+from voicelog.exam.entries import DistanceEntry, Entry, EyeEntry, LensesEntry, ReadingEntry
+from voicelog.exam.events import Act, Put
 from voicelog.optics import written_power
-from voicelog.phrases import meanings as say
 
 # fmt: off
 _ONES = (
@@ -21,7 +21,8 @@ _SPOKEN_UNITS = (
     (r" cm\b", " centimetres"),
     (r" mm\b", " millimetres"),
     (r" %", " percent"),
-    (r" D ", " dioptres "),
+    (r" D\b", " dioptres"),
+    (r" DS\b", " sphere"),
     (r"(?<=\d)/(?=\d)", " "),  # an acuity: "6/9" is said "six nine"
     (r"(?<=\d):0(?=\d)", " oh "),  # a time of day
     (r"(?<=\d):(?=\d)", " "),
@@ -33,6 +34,8 @@ def spoken(text: str) -> str:
     """A line of the log as it is spoken: "sphere +1.25, axis 015" is "sphere plus one point two five, axis fifteen,
     one five"."""
     text = re.sub(r" x (?=\d)", " axis ", text)
+    # "streak vertical (power along 180)": the eye gets both names of a place, the ear the one that was used.
+    text = re.sub(r" \((power along|streak) \d+\)", "", text)
     text = re.sub(r"\b(vertical|horizontal) \(\d+\)", r"\1", text)
     for written, words in _SPOKEN_UNITS:
         text = re.sub(written, words, text)
@@ -78,36 +81,44 @@ def _number(match: re.Match[str]) -> str:
     return f"{sign}{whole(number)}{point}{doubled}"
 
 
-def short(meaning: say.Meaning) -> str:
+def of_act(act: Act, *, short: bool) -> str:
+    """What was done as it is read back. Short: a new entry's value; what it changes besides is told in any case."""
+    first = act.changes[0] if act.changes else None
+    if not isinstance(first, Put) or not act.words.startswith(first.entry.words()):
+        return spoken(act.words)
+    besides = spoken(act.words.removeprefix(first.entry.words()))
+    return (value(first.entry) if short else whole_entry(first.entry)) + besides
+
+
+def value(entry: Entry) -> str:
     """The value of an entry and nothing else: "plus three"; what has no value is named."""
-    match meaning:
-        case say.Reading(lens=None, motion=motion):
-            return motion
-        case say.Reading(motion=motion, lens=say.Lens() as lens):
-            return ("" if motion == "neutral" else f"{motion}, ") + _lens(lens)
-        case say.Lenses(lens=say.Lens() as lens):
-            return _lens(lens)
-        case say.Correction(entry=entry):
-            return f"correction, {short(entry)}"
-        case say.Change(power=new) | say.NotBut(right=new) | say.LoosePower(power=new):
-            return spoken(wording.power(new))
-        case say.WorkingDistance(distance_cm=distance_cm):
+    match entry:
+        case ReadingEntry(motion=motion):
+            lens = _named_lens(entry)
+            seen = motion if motion != "neutral" or not lens else ""
+            about = "about " if entry.approximate else ""
+            return about + ", ".join(part for part in (seen, lens) if part)
+        case LensesEntry():
+            return _named_lens(entry) or spoken(entry.lenses.words())
+        case DistanceEntry(distance_cm=distance_cm):
             return spoken(f"{distance_cm:g}")
-        case say.Eye(eye=eye):
+        case EyeEntry(eye=eye):
             return eye
         case _:
-            return spoken(wording.meaning(meaning))
+            return whole_entry(entry)
 
 
-def full(meaning: say.Meaning, eye: str | None) -> str:
-    """The whole entry with its eye: "right, streak vertical, plus three"."""
-    if isinstance(meaning, say.Reading):
-        place = f"{spoken(wording.where(meaning.where))}, " if meaning.where else ""
-        return f"{f'{eye}, ' if eye else ''}{place}{short(meaning)}"
-    return spoken(wording.meaning(meaning))
+def whole_entry(entry: Entry) -> str:
+    """The whole entry with its eye: "right eye: streak vertical neutral, sphere plus three"."""
+    return spoken(entry.words())
 
 
-def _lens(lens: say.Lens) -> str:
-    if lens.cylinder is None and lens.sphere is not None:
-        return spoken(wording.power(lens.sphere)) + (" on top" if lens.on_top else "")
-    return spoken(wording.lens(lens))
+def _named_lens(entry: ReadingEntry | LensesEntry) -> str:
+    """The lenses that the entry itself put there; what stayed is not said again."""
+    lenses = entry.lenses
+    if entry.cylinder_from is not None or lenses.cylinder is None:
+        stayed = entry.sphere_from is not None or lenses.sphere_d is None
+        return "" if stayed else power(lenses.sphere_d or 0.0)
+    if entry.sphere_from is not None:
+        lenses = lenses.with_sphere(None)
+    return spoken(lenses.words())

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from voicelog.exam.events import Event, Said
+from voicelog.exam.events import Event, Line
 from voicelog.exam.events import Source as Origin
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
@@ -29,11 +29,11 @@ class ExamTaker:
         noise = np.random.default_rng(0).standard_normal(SAMPLE_RATE_HZ) * 0.001
         self.recognise(noise.astype(np.float32))
 
-    def take(self, hearing: Hearing, utterance: Utterance) -> Said:
+    def take(self, hearing: Hearing, utterance: Utterance) -> Line:
         """Enter what was heard."""
         return self._session.take_heard(hearing, utterance)
 
-    def take_line(self, line: str, source: Origin = "typed") -> Said:
+    def take_line(self, line: str, source: Origin = "typed") -> Line:
         """Enter a line that was typed on the keyboard or on the page."""
         return self._session.type_line(line, source)
 
@@ -46,7 +46,7 @@ class Ear:
 
     def __call__(self, event: Event, state: ExamState) -> None:
         """Sound the tone of an event and speak its words; returns at once."""
-        if not isinstance(event, Said):
+        if not isinstance(event, Line):
             return
         answer = feedback(event, state, self._mode)
         if answer.signal is not None:

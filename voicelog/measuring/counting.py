@@ -10,13 +10,16 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal
 
-from voicelog.exam.plausible import doubts
+from voicelog.exam.entries import Context, Question, from_meaning, is_enterable
+from voicelog.exam.gaps import first_gap
+from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.measuring.listeners import Judge, Judged
 from voicelog.measuring.manifests import Row
 from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.meanings import Correction, LooseAxis, Meaning
 from voicelog.session import Session
 
 Result = Literal["right", "asked", "wrong", "ignored"]
@@ -71,15 +74,30 @@ def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
 
 def _exam_asks(rule: str, said: Meanings | None) -> bool:
     """Whether an exam asks about something of it, however sure it was heard."""
-    asked = (doubts(_under_way(), each) for each in said or ())
-    return rule == ENTRY_RULE and any(question is not None for question in asked)
+    return rule == ENTRY_RULE and any(_asks(each) for each in said or ())
+
+
+def _asks(meaning: Meaning) -> bool:
+    if first_gap(meaning) is not None:
+        return True
+    corrects = isinstance(meaning, Correction)
+    entry: Meaning = meaning.entry if isinstance(meaning, Correction) else meaning
+    if isinstance(entry, LooseAxis):
+        return not 1 <= entry.axis_deg <= 180
+    state = _under_way(with_cylinder=corrects)
+    parts = [part for part in split(state, entry) if is_enterable(part)]
+    return any(isinstance(from_meaning(part, Context(state.standing, part)), Question) for part in parts)
 
 
 @cache
-def _under_way() -> ExamState:
-    """An exam in which nothing is missing that an entry may build on: an eye, a meridian in hand, a lens in place."""
+def _under_way(*, with_cylinder: bool) -> ExamState:
+    """An exam in which nothing is missing that an entry may build on: an eye, a meridian in hand, a lens in place.
+
+    A correction may build on a cylinder as well: one that is put right keeps the axis it had.
+    """
     session = Session()
-    for line in ("right eye", "streak vertical with sphere plus one"):
+    lens = "sphere plus one cylinder minus one axis ninety" if with_cylinder else "sphere plus one"
+    for line in ("right eye", f"streak vertical with {lens}"):
         session.type_line(line)
     return session.state
 

@@ -42,7 +42,7 @@ class Page:
         """What there is to say of an exam, shared by all who watch it."""
         messages = self._messages
         if messages is None or messages.desk is not desk:
-            messages = self._messages = Messages(desk)
+            messages = self._messages = Messages(desk, self.settings.acuity_notation)
         return messages
 
     @property

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState, TakenReading
 from voicelog.optics import meridian_to_streak_deg, round_power_d, written_axis, written_power
 
 WIDTH: Final = 240
@@ -78,20 +78,25 @@ def cross(eye: EyeState, *, now: bool) -> Cross:
     Powers are net as soon as the working distance is known; a meridian that is not neutral yet has none.
     """
     net = eye.solution.net
-    if net is not None and eye.status in ("solved", "conflict"):
+    if net is not None:
         what = "net"
         arms = tuple(
             _arm(angle, written_power(round_power_d(power)), True) for angle, power in net.power_cross()
         )
     else:
         what = "gross" if any(each.net_d is None for each in eye.neutral) else "net"
-        arms = tuple(
-            _read(each, what) for each in {each.meridian_deg: each for each in eye.readings}.values()
-        )
+        arms = tuple(_read(each, what) for each in _standing(eye))
     listed = ", ".join(f"{arm.power or 'not neutral'} along {arm.angle}" for arm in arms)
     says = f"{what}: {listed}" if arms else "nothing read yet"
     sight = _sight(eye.meridian_deg) if now and eye.meridian_deg is not None else None
     return Cross(arms, sight, what if any(arm.power for arm in arms) else "", says)
+
+
+def _standing(eye: EyeState) -> list[TakenReading]:
+    """Of each meridian the neutral reading that stands, else its last look."""
+    superseded = {each.id for each in eye.in_hand.superseded}
+    last = {each.meridian_deg: each for each in eye.readings if each.id not in superseded}
+    return list((last | {each.meridian_deg: each for each in eye.neutral}).values())
 
 
 def _read(reading: TakenReading, what: str) -> Arm:

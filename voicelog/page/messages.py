@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.state import ExamState
 from voicelog.exam.summary import summary
 from voicelog.page.desk import Desk, Sound
@@ -18,6 +19,8 @@ class Shown:
 
     name: str
     state: ExamState
+    notation: Notation | None = None
+    """What acuity is written in; None: as it was said."""
 
     @property
     def number(self) -> int:
@@ -27,7 +30,7 @@ class Shown:
     @cached_property
     def view(self) -> LiveView:
         """The live page's content."""
-        return live_view(self.state)
+        return live_view(self.state, self.notation)
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
@@ -54,8 +57,9 @@ class Messages:
     Any thread may ask; at worst two work out the same.
     """
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, notation: Notation | None = None) -> None:
         self.desk = desk
+        self._notation = notation
         self._shown: Shown | None = None
         self._text: tuple[int, int, str] | None = None
 
@@ -64,7 +68,7 @@ class Messages:
         """The exam as it stands."""
         shown, state = self._shown, self.desk.state
         if shown is None or shown.state is not state:
-            shown = self._shown = Shown(self.desk.name, state)
+            shown = self._shown = Shown(self.desk.name, state, self._notation)
         return shown
 
     def state_text(self, after: int) -> tuple[int, str]:

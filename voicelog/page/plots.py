@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState, TakenReading
 from voicelog.optics import Uncertainty, round_power_d, written_axis, written_power
 
 WIDTH: Final = 360
@@ -29,7 +29,8 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One reading. `shape` is "neutral", "up" (the neutral lens is more plus) or "down"; `says` is it in words."""
+    """One reading. `shape` is "neutral", "superseded" (a neutral whose place a later one took), "up" (the neutral lens
+    is more plus) or "down"; `says` is it in words."""
 
     x: float
     y: float
@@ -88,15 +89,12 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
         says=f"{name} eye, net power along the meridian: " + "; ".join(map(_in_words, known)),
         x_ticks=tuple(Tick(x(angle), str(angle)) for angle in range(0, 181, 30)),
         y_ticks=y.ticks,
-        signs=tuple(
-            Sign(x(each.meridian_deg), y.at(each.net_d or 0.0), _shape(each, eye), _in_words(each))
-            for each in known
-        ),
+        signs=tuple(_sign(each, eye, x(each.meridian_deg), y.at(each.net_d or 0.0)) for each in known),
         curve=_path([(x(angle), y.at(power)) for angle, power in zip(angles, fit, strict=True)])
         if fit
         else "",
         band=_band(angles, fit, half, x, y.at) if half else "",
-        brackets=tuple(_brackets(eye, known, x, y)),
+        brackets=tuple(_brackets(eye, x, y)),
     )
 
 
@@ -112,7 +110,7 @@ def sequence_plot(eye: EyeState, name: str) -> Plot | None:
         says=f"{name} eye, lenses tried in order: " + "; ".join(map(_in_words, readings)),
         x_ticks=tuple(Tick(x(order), str(order)) for order in range(1, len(readings) + 1)),
         y_ticks=y.ticks,
-        signs=tuple(Sign(px, py, _shape(each, eye), _in_words(each)) for each, px, py in placed),
+        signs=tuple(_sign(each, eye, px, py) for each, px, py in placed),
         trails=tuple(_trails(placed)),
     )
 
@@ -127,25 +125,29 @@ def _trails(placed: Sequence[tuple[TakenReading, float, float]]) -> list[Trail]:
     return found
 
 
-def _brackets(
-    eye: EyeState, known: Sequence[TakenReading], x: Callable[[float], float], y: "_Scale"
-) -> list[Bracket]:
+def _brackets(eye: EyeState, x: Callable[[float], float], y: "_Scale") -> list[Bracket]:
     found = []
-    for meridian in dict.fromkeys(each.meridian_deg for each in known):
-        here = [each for each in known if each.meridian_deg == meridian]
-        above = [each.net_d for each in here if _shape(each, eye) == "up" and each.net_d is not None]
-        below = [each.net_d for each in here if _shape(each, eye) == "down" and each.net_d is not None]
-        if above or below:
-            top = y.at(min(below)) if below else _TOP
-            bottom = y.at(max(above)) if above else HEIGHT - _BOTTOM
-            found.append(Bracket(x(meridian), top, bottom, not below, not above))
+    for seen in eye.solution.found.meridians:
+        if seen.lower_d is None and seen.upper_d is None:
+            continue
+        # Bounds are of the lenses held; the plot shows net powers.
+        upper_d, lower_d = (
+            None if bound is None else bound - eye.solution.allowance_d
+            for bound in (seen.upper_d, seen.lower_d)
+        )
+        top = _TOP if upper_d is None else y.at(upper_d)
+        bottom = HEIGHT - _BOTTOM if lower_d is None else y.at(lower_d)
+        found.append(Bracket(x(seen.meridian_deg), top, bottom, upper_d is None, lower_d is None))
     return found
 
 
-def _shape(reading: TakenReading, eye: EyeState) -> str:
-    if reading.motion == "neutral":
-        return "neutral"
-    return "up" if (reading.motion == "with") != eye.concave_mirror else "down"
+def _sign(reading: TakenReading, eye: EyeState, x: float, y: float) -> Sign:
+    if reading.motion != "neutral":
+        up = (reading.motion == "with") != (reading.entry.mirror == "concave")
+        return Sign(x, y, "up" if up else "down", _in_words(reading))
+    if any(each.id == reading.id for each in eye.in_hand.superseded):
+        return Sign(x, y, "superseded", f"superseded: {_in_words(reading)}")
+    return Sign(x, y, "neutral", _in_words(reading))
 
 
 def _in_words(reading: TakenReading) -> str:

@@ -3,23 +3,26 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Final
+from typing import Any, Final
 
 from voicelog.exam import wording
-from voicelog.exam.events import Heard, Said
+from voicelog.exam.acuity_lines import Notation
+from voicelog.exam.events import Heard, Line
 from voicelog.exam.state import EYES, EyeName
 from voicelog.page.drawings import cross
 from voicelog.page.plots import Plot, meridian_plot, sequence_plot
 from voicelog.page.view import EyeView, live_view
 from voicelog.page.waveform import waveform_of
 from voicelog.record.clips import Clips
-from voicelog.record.corrections import fates
+from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
 from voicelog.record.exams import ExamRecord
 from voicelog.record.inert import inert
 from voicelog.record.journal import Journal, Wanted
+from voicelog.record.old_events import OldAmended
 from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import local_time
+from voicelog.screen.rows import Row, rows_of
 
 MOST_LISTED: Final = 100
 _LONGEST: Final = 300  # characters of one text on the page; the JSON download has all of it
@@ -51,8 +54,13 @@ class Sound:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One event of the timeline. `fate` says what became of an entry that no longer counts as it was."""
+    """One row of the timeline: one thing that came of a line, or one thing that was done afterwards.
 
+    `id` is that of its entry. `at`, `words` and `sound` are empty where those of the line stand above. `fate` says what
+    became of an entry that no longer counts as it was.
+    """
+
+    id: str
     number: int
     at: str
     kind: str
@@ -62,10 +70,10 @@ class Entry:
     note: str
     fate: str
     state: str
-    source: str
-    alternatives: tuple[str, ...]
-    sound: Sound | None
-    amendable: bool
+    source: str = ""
+    alternatives: tuple[str, ...] = ()
+    sound: Sound | None = None
+    amendable: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +97,8 @@ class ExamReview:
     mirror: str
     eyes: tuple[EyeReview, ...]
     entries: tuple[Entry, ...]
+    findings: tuple[tuple[str, str], ...]
+    """Of both eyes, or of none."""
     open: tuple[str, ...]
     attested: str
     attested_otherwise: tuple[str, ...]
@@ -124,9 +134,11 @@ def _listed(found: Overview) -> Listed:
     )
 
 
-def exam_review(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool) -> ExamReview:
-    """One exam whole; the sound of its entries is read for the drawings."""
-    view = live_view(record.state)
+def exam_review(
+    exam: str, record: ExamRecord, clips: Clips, *, under_way: bool, notation: Notation | None = None
+) -> ExamReview:
+    """One exam whole; the sound of its entries is read for the drawings. Acuity is written in `notation`."""
+    view = live_view(record.state, notation)
     attested = record.attested
     return ExamReview(
         id=exam,
@@ -134,9 +146,10 @@ def exam_review(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool)
         reference=inert(record.state.reference, 60),
         naming=view.naming,
         distance=view.distance,
-        mirror="concave" if view.concave else "plane",
+        mirror=view.mirror,
         eyes=tuple(_eye(name, each, record) for name, each in zip(EYES, view.eyes, strict=True)),
         entries=tuple(_entries(exam, record, clips, under_way=under_way)),
+        findings=view.findings,
         open=() if attested else tuple(inert(text, _LONGEST) for text in record.unresolved),
         attested=f"attested by {inert(attested.by)}, {local_time(attested.at)}" if attested else "",
         attested_otherwise=tuple(inert(text) for text in record.attested_otherwise),
@@ -151,55 +164,85 @@ def _eye(name: EyeName, view: EyeView, record: ExamRecord) -> EyeReview:
 
 
 def _entries(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool) -> Iterator[Entry]:
-    changed = {fate.number: fate for fate in fates(record)}
-    states = {line.number: line.state for line in record.state.ledger.lines}
-    open_to_change = {line.number for line in record.state.ledger.live} if not under_way else set()
+    open_to_change = not under_way and record.attested is None
+    fates_by_id = {fate.id: fate for fate in fates(record)}
     for event in record.events[1:]:
-        said = event if isinstance(event, Said) else None
-        heard = said.heard if said else None
-        fate = changed.get(event.number)
-        yield Entry(
-            number=event.number,
-            at=f"{event.at.astimezone():%H:%M:%S}",
-            kind=event.kind,
-            mark=_MARKS[said.outcome] if said else "note",
-            words=inert(_words(event), _LONGEST),
-            meant=wording.meaning(said.entry) if said and said.entry else "",
-            note=inert(_note(event), _LONGEST),
-            fate=inert(fate.sentence, _LONGEST) if fate else "",
-            state=states.get(event.number, "live"),
-            source=said.source if said else "",
-            alternatives=tuple(_alternatives(heard)) if heard else (),
-            sound=_sound(exam, heard, record, clips) if heard else None,
-            amendable=record.attested is None and event.number in open_to_change,
-        )
+        line = record.lines.get(event.number)
+        if line is None:
+            yield _done_afterwards(event)
+            continue
+        for index, row in enumerate(rows_of(record.state, line)):
+            fate = fates_by_id.get(row.id)
+            entry = _entry(record, line, row, fate, amendable=open_to_change)
+            yield entry if index else replace(entry, **_of_line(exam, line, record, clips))
+
+
+def _entry(record: ExamRecord, line: Line, row: Row, fate: Fate | None, *, amendable: bool) -> Entry:
+    entered = record.state.ledger.rows.get(row.id)
+    became = inert(fate.sentence, _LONGEST) if fate is not None else ""
+    if row.fate == "superseded":
+        became = "; ".join(text for text in ("superseded by a later reading", became) if text)
+    return Entry(
+        id=row.id,
+        number=line.number,
+        at="",
+        kind=line.kind,
+        mark=_MARKS[row.outcome],
+        words="",
+        meant="" if entered is None else inert(entered.original.words(), _LONGEST),
+        note="" if entered is not None or row.outcome == "ignored" else inert(row.reply, _LONGEST),
+        fate=became,
+        state=row.fate,
+        amendable=amendable and entered is not None and not entered.withdrawn,
+    )
+
+
+def _of_line(exam: str, line: Line, record: ExamRecord, clips: Clips) -> dict[str, Any]:
+    """What the first row of a line has beside the others: its words, when and how it was said."""
+    return {
+        "at": f"{line.at.astimezone():%H:%M:%S}",
+        "words": inert(line.text or "other talk", _LONGEST),
+        "source": line.source,
+        "alternatives": tuple(_alternatives(line.heard)) if line.heard else (),
+        "sound": _sound(exam, line.heard, record, clips) if line.heard else None,
+    }
 
 
 _MARKS: Final = {"accepted": "entered", "asked": "asked", "ignored": "left-out"}
 
 
-def _words(event: RecordEvent) -> str:
+def _done_afterwards(event: RecordEvent) -> Entry:
+    words, note = _afterwards(event)
+    return Entry(
+        id=str(event.number),
+        number=event.number,
+        at=f"{event.at.astimezone():%H:%M:%S}",
+        kind=event.kind,
+        mark="note",
+        words=inert(words, _LONGEST),
+        meant="",
+        note=inert(note, _LONGEST),
+        fate="",
+        state="live",
+    )
+
+
+def _afterwards(event: RecordEvent) -> tuple[str, str]:
+    """What was done after the exam, and why."""
     match event:
-        case Said():
-            return event.text or "other talk"
-        case Amended():
-            return f"entry {event.entry} amended by {event.by}: {event.text or 'taken out'}"
+        case Amended() | OldAmended():
+            return (
+                f"entry {event.entry} amended by {event.by}: {event.text or 'taken out'}",
+                f"reason: {event.reason}",
+            )
         case Attested():
-            return f"attested by {event.by}"
+            return f"attested by {event.by}", ""
         case Addendum():
-            return f"added by {event.by}: {event.text}"
+            return f"added by {event.by}: {event.text}", ""
         case ClipsExpired():
-            return f"the sound of {len(event.clips)} entries was kept for {event.days} days"
+            return f"the sound of {len(event.clips)} entries was kept for {event.days} days", ""
         case _:
-            return event.kind
-
-
-def _note(event: RecordEvent) -> str:
-    if isinstance(event, Amended):
-        return f"reason: {event.reason}"
-    if isinstance(event, Said):
-        return "" if event.outcome == "ignored" or event.entry is not None else event.reply
-    return ""
+            return event.kind, ""
 
 
 def _alternatives(heard: Heard) -> Iterator[str]:
@@ -207,7 +250,8 @@ def _alternatives(heard: Heard) -> Iterator[str]:
     found = heard.alternatives
     for each in found[1:]:
         less = found[0].log_probability - each.log_probability
-        yield f"{wording.meaning(each.meaning)} ({_times(less)})"
+        said = "; ".join(wording.meaning(meaning) for meaning in each.meanings)
+        yield f"{said} ({_times(less)})"
 
 
 def _times(log_ratio: float) -> str:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from voicelog.exam import wording
+from voicelog.exam.entries import DistanceEntry, Entry, EyeEntry, LensesEntry, ReadingEntry, TrialLenses
 from voicelog.exam.state import ExamState
 from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
 from voicelog.phrases import meanings as say
@@ -18,21 +19,60 @@ class Value:
     words: str
 
 
-def value(meaning: say.Meaning) -> Value:
-    """An entry for the screen."""
-    words = wording.meaning(meaning)
-    huge = _huge(meaning)
+def said_value(meaning: say.Meaning) -> Value:
+    """What was said and is not entered yet, gaps and all."""
+    return _fitted(_huge_said(meaning), wording.meaning(meaning))
+
+
+def entered_value(entry: Entry, words: str) -> Value:
+    """What was entered, with what was said back of it."""
+    return _fitted(_huge(entry), words)
+
+
+def _fitted(huge: str, words: str) -> Value:
     return Value(huge if huge and len(huge) <= _LONGEST_HUGE else "", words)
 
 
-def _huge(meaning: say.Meaning) -> str:  # one line a kind, as in exam/wording.py
+def _huge(entry: Entry) -> str:
+    match entry:
+        case ReadingEntry():
+            named = _named(entry)
+            seen = "" if entry.motion == "neutral" and named else entry.motion
+            return " ".join(part for part in (seen, "~" if entry.approximate else "", named) if part)
+        case LensesEntry():
+            return _named(entry) or entry.lenses.words()
+        case DistanceEntry(distance_cm=distance_cm):
+            return f"{distance_cm:g} cm"
+        case EyeEntry():
+            return entry.words()
+        case _:
+            return ""
+
+
+def _named(entry: ReadingEntry | LensesEntry) -> str:
+    """The lenses that the entry itself put there."""
+    lenses = entry.lenses
+    sphere_d = None if entry.sphere_from is not None else lenses.sphere_d
+    cylinder = None if entry.cylinder_from is not None else lenses.cylinder
+    return _written(TrialLenses(sphere_d=sphere_d, cylinder=cylinder))
+
+
+def _written(lenses: TrialLenses) -> str:
+    """ "+2.25", "-1.50 x 030", "+2.25 -1.50 x 030"."""
+    parts = [] if lenses.sphere_d is None else [written_power(lenses.sphere_d)]
+    if lenses.cylinder is not None:
+        parts.append(f"{written_power(lenses.cylinder.power_d)} x {written_axis(lenses.cylinder.axis_deg)}")
+    return " ".join(parts)
+
+
+def _huge_said(meaning: say.Meaning) -> str:  # one line a kind, as in exam/wording.py
     match meaning:
         case say.Reading(lens=None, motion=motion):
-            return motion
+            return motion.replace("_", " ")
         case say.Reading(lens=say.Lens() as lens) | say.Lenses(lens=say.Lens() as lens):
-            return _lens(lens)
+            return "the same" if lens.same else _lens(lens)
         case say.Correction(entry=entry):
-            return _huge(entry)
+            return _huge_said(entry)
         case say.Change(power=new) | say.NotBut(right=new) | say.LoosePower(power=new):
             return _power(new)
         case say.LooseAxis(axis_deg=axis):
@@ -58,10 +98,10 @@ def _power(power: say.Power) -> str:
 
 
 def place(state: ExamState, meridian_deg: int) -> tuple[str, str]:
-    """A meridian of power as the examiner names it, and the same named the other way: ("streak 125", "sweep 035")."""
+    """A meridian of power as the examiner names it, and named the other way: ("streak 125", "power along 035")."""
     streak = f"streak {written_axis(meridian_to_streak_deg(meridian_deg))}"
     along = written_axis(meridian_deg)
-    return (streak, f"sweep {along}") if state.naming == "streak" else (f"meridian {along}", streak)
+    return (streak, f"power along {along}") if state.naming == "streak" else (f"meridian {along}", streak)
 
 
 def signed(text: str) -> str:

@@ -3,16 +3,30 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
-from voicelog.exam.events import Said
-from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
-from voicelog.exam.summary import summary
+from voicelog.exam.acuity_lines import Notation
+from voicelog.exam.events import Line
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.protocol import still_missing
+from voicelog.exam.state import EYES, ExamState, EyeName
 from voicelog.live.exchange_table import HINTS, state_of
-from voicelog.live.feedback import feedback
-from voicelog.optics import SpheroCylinder, round_power_d, written_axis, written_power
+from voicelog.live.feedback import contradicts, feedback
+from voicelog.optics import written_axis, written_power
 from voicelog.page.drawings import Cross, cross
-from voicelog.page.values import Value, place, signed, value
+from voicelog.page.values import Value, entered_value, place, said_value, signed
+from voicelog.screen.eyes import (
+    ShownReading,
+    condition_words,
+    estimate_words,
+    lens_words,
+    mean_words,
+    pass_words,
+    result_words,
+    shown_readings,
+)
+from voicelog.screen.findings import Labelled, labelled_findings
+from voicelog.screen.rows import Fate, changed_ids, rows_of, waiting_words
 from voicelog.speaking.tones import Signal
 
 Mark = Literal["entered", "asked", "contradicts", "left-out", "none"]
@@ -24,18 +38,14 @@ MARK_WORDS: Final[Mapping[Mark, str]] = {
     "left-out": "left out",
     "none": "nothing yet",
 }
-_KNOWN_OF_EYE: Final = frozenset(
-    ("status", "readings", "net", "exact", "residual", "reflex", "lenses", "problems", "uncertainty")
-)
-_KNOWN_OF_EXAM: Final = frozenset(
-    ("reference", "working_distance_cm", "working_lens", "mirror", "eye", "question")
-)
+_MARKS: Final[Mapping[str, Mark]] = {"accepted": "entered", "asked": "asked", "ignored": "left-out"}
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the ledger."""
+    """One row of the entry log: one thing that came of a line. `words` are empty where the line's words stand above."""
 
+    id: str
     number: int
     at: str
     moment: str
@@ -43,7 +53,7 @@ class Row:
     mark: Mark
     words: str
     note: str
-    state: Literal["live", "corrected", "withdrawn"]
+    state: Fate
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +70,28 @@ class Last:
 
 @dataclass(frozen=True, slots=True)
 class Meridian:
-    """One reading as a line of numbers."""
+    """One reading as a line of numbers; `taken`: what it was taken with, where that is not what is in force now."""
 
     place: tuple[str, str]
     motion: str
     gross: str
     net: str
+    taken: str = ""
+    superseded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class EyeView:
-    """One eye; `refraction` is empty while it is not determined."""
+    """One eye; `sphere` is empty while its refraction is not determined.
+
+    `results` are those of dry and wet with their names, side by side; `passes` and `means` tell where an eye is read
+    more than once.
+    """
 
     name: EyeName
     now: bool
     status: str
+    condition: str
     drawing: Cross
     meridians: tuple[Meridian, ...]
     sphere: str
@@ -82,9 +99,13 @@ class EyeView:
     axis: str
     equivalent: str
     uncertainty: str
+    estimate: str
+    results: tuple[tuple[str, str], ...]
+    passes: tuple[str, ...]
+    means: tuple[tuple[str, str], ...]
     problems: tuple[str, ...]
-    others: tuple[tuple[str, str], ...]
-    """Further findings, label and value."""
+    findings: tuple[tuple[str, str], ...]
+    """Findings beside the readings, label and value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,48 +117,51 @@ class LiveView:
     place: tuple[str, str] | None
     naming: str
     distance: str
-    lens_in: bool
-    concave: bool
+    lens: str
+    mirror: str
     waits: str
     hint: str
+    waiting: str
     listening: bool
     last: Last
     eyes: tuple[EyeView, ...]
     open: tuple[str, ...]
-    others: tuple[tuple[str, str], ...]
+    findings: tuple[tuple[str, str], ...]
+    """Of both eyes, or of none."""
 
 
-def live_view(state: ExamState) -> LiveView:
-    """The live page of a state."""
-    eyes = state.eyes
-    data = summary(state)
-    meridian = eyes[state.eye].meridian_deg if state.eye else None
+def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
+    """The live page of a state; acuity is written in `notation`, or as it was said."""
+    meridian = state.eyes[state.eye].meridian_deg if state.eye else None
     waits = state_of(state)
+    found = labelled_findings(state, notation)
     return LiveView(
         number=len(state.events) - 1,
         eye=state.eye,
         place=None if meridian is None else place(state, meridian),
         naming=state.naming,
-        distance=f"{state.distance_cm:g} cm" if state.distance_cm else "not said",
-        lens_in=state.lens_in,
-        concave=state.concave_mirror,
+        distance="not said" if state.distance_cm is None else f"{state.distance_cm:g} cm",
+        lens=lens_words(state.allowance),
+        mirror=state.mirror,
         waits=waits.value,
         hint=HINTS[waits],
-        listening=state.listening and not state.in_note,
+        waiting=waiting_words(state),
+        listening=state.listening,
         last=_last(state),
-        eyes=tuple(_eye(name, eyes[name], state, data["eyes"][name]) for name in EYES),
-        open=tuple(_open(state, eyes)),
-        others=tuple(others(data["exam"], _KNOWN_OF_EXAM)),
+        eyes=tuple(_eye(name, state, found) for name in EYES),
+        open=tuple(_open(state)),
+        findings=tuple((each.label, each.text) for each in found if each.eye not in EYES),
     )
 
 
-def _eye(name: EyeName, eye: EyeState, state: ExamState, data: Mapping[str, Any]) -> EyeView:
-    complete = eye.status in ("solved", "conflict")
-    net = eye.solution.net if complete else None
+def _eye(name: EyeName, state: ExamState, found: tuple[Labelled, ...]) -> EyeView:
+    eye = state.eyes[name]
+    net = eye.solution.net
     return EyeView(
         name=name,
         now=state.eye == name,
         status=eye.status,
+        condition=condition_words(eye),
         drawing=cross(eye, now=state.eye == name),
         meridians=tuple(_meridians(eye, state)),
         sphere=written_power(net.sphere_d) if net else "",
@@ -145,112 +169,113 @@ def _eye(name: EyeName, eye: EyeState, state: ExamState, data: Mapping[str, Any]
         axis=written_axis(net.axis_deg) if net and net.axis_deg is not None else "",
         equivalent=written_power(net.spherical_equivalent_d) if net else "",
         uncertainty=eye.uncertainty or "",
+        estimate=estimate_words(eye),
+        results=result_words(eye),
+        passes=pass_words(eye),
+        means=mean_words(eye),
         problems=tuple(problem.text for problem in eye.problems),
-        # With one pass the result is the refraction that stands there already.
-        others=(
-            *_reflexes(eye, state),
-            *others(data, _KNOWN_OF_EYE | ({"result"} if not data.get("passes") else set())),
-        ),
+        findings=tuple((each.label, each.text) for each in found if each.eye == name),
     )
 
 
 def _meridians(eye: EyeState, state: ExamState) -> Iterator[Meridian]:
-    """The latest reading of each meridian, in the order in which they were begun."""
-    latest = {each.meridian_deg: each for each in eye.readings}
-    for each in latest.values():
-        known = each.net_d is not None and each.motion == "neutral"
-        net = written_power(round_power_d(each.net_d or 0.0)) if known else ""
-        yield Meridian(place(state, each.meridian_deg), each.motion, written_power(each.gross_d), net)
+    """Of each meridian what stands (the last neutral, or the last look), and what it took the place of, struck out."""
+    neutral = {each.id for each in eye.neutral}
+    settled = {each.meridian_deg for each in eye.neutral}
+    shown = shown_readings(eye, state.allowance)
+    last = {each.along: each.id for each in shown if not each.superseded}
+    for reading, each in zip(eye.readings, shown, strict=True):
+        open_look = reading.meridian_deg not in settled and last.get(each.along) == each.id
+        if each.superseded or each.id in neutral or open_look:
+            yield _meridian(each, place(state, reading.meridian_deg))
 
 
-def _reflexes(eye: EyeState, state: ExamState) -> Iterator[tuple[str, str]]:
-    for reflex, meridian in eye.reflexes:
-        yield "reflex", reflex + (f" at {place(state, meridian)[0]}" if meridian else "")
+def _meridian(reading: ShownReading, named: tuple[str, str]) -> Meridian:
+    return Meridian(
+        named, reading.seen, reading.gross, reading.net, reading.taken, superseded=reading.superseded
+    )
 
 
-def _open(state: ExamState, eyes: Mapping[EyeName, EyeState]) -> Iterator[str]:
-    """What stands between the exam and a result for both eyes."""
-    for name in EYES:
-        if eyes[name].status == "empty":
-            yield f"{name} eye: nothing read yet"
-        else:
-            yield from (f"{name} eye: {problem.text}" for problem in eyes[name].problems)
+def _open(state: ExamState) -> Iterator[str]:
+    """What stands between the exam and its results."""
+    yield from still_missing(state)
     if state.distance_cm is None and not state.lens_in:
         yield "the working distance was not said"
 
 
-def others(data: Mapping[str, Any], known: frozenset[str]) -> Iterator[tuple[str, str]]:
-    """Findings that have no place of their own on the page, as label and value; what is empty is left out."""
-    for name, found in data.items():
-        text = _plain(found)
-        if name not in known and text and (name, found) != ("pass", 1):
-            yield name.replace("_", " "), text
-
-
-def _plain(found: Any) -> str:
-    # A zero is a finding; a False and whatever is empty are none.
-    if found is False or (not found and not isinstance(found, int | float)):
-        return ""
-    match found:
-        case True:
-            return "yes"
-        case float():
-            return f"{found:g}"
-        case {"sphere": float() | int() as sphere, "cylinder": cylinder, "axis": axis}:
-            return str(SpheroCylinder(sphere, cylinder or 0.0, axis))
-        case dict():
-            parts = ((key.replace("_", " "), _plain(each)) for key, each in found.items())
-            return ", ".join(f"{key} {text}" for key, text in parts if text)
-        case list() | tuple():
-            return "; ".join(text for text in map(_plain, found) if text)
-        case _:
-            return str(found)
-
-
 def _last(state: ExamState) -> Last:
-    said = next(
-        (each for each in reversed(state.events) if isinstance(each, Said) and each.outcome != "ignored"),
+    line = next(
+        (each for each in reversed(state.events) if isinstance(each, Line) and each.outcome != "ignored"),
         None,
     )
-    if said is None:
+    if line is None:
         return Last(0, "none", Value("", ""), "", "")
-    meaning = said.entry or (said.question.candidate if said.question else None) or said.meaning
-    shown = value(meaning) if meaning is not None else Value("?", said.text)
-    mark = _mark(said, state)
-    text = said.reply if said.entry is None else ""
-    if mark == "contradicts" and not text and state.eye:
-        text = "; ".join(problem.text for problem in state.eyes[state.eye].problems)
-    return Last(said.number, mark, shown, text, said.source)
+    mark = _mark(line, state)
+    done = {act.words for act in line.acts}
+    text = "; ".join(reply for reply in line.replies if reply not in done)
+    if mark == "contradicts" and not text:
+        text = "; ".join(_contradictions(line, state))
+    return Last(line.number, mark, _shown(line), text, line.source)
 
 
-def _mark(said: Said, state: ExamState) -> Mark:
-    if said.outcome == "ignored":
+def _shown(line: Line) -> Value:
+    """What was entered last by a line; where it only asks, what it asks about or what waits."""
+    words = "; ".join(act.words for act in line.acts)
+    if line.entries:
+        return entered_value(line.entries[-1], words)
+    if line.acts:
+        return Value("", words)
+    if line.question is not None and _asked_by(line) and line.question.candidate is not None:
+        return said_value(line.question.candidate)
+    return said_value(line.meanings[-1]) if line.meanings else Value("?", line.text)
+
+
+def _asked_by(line: Line) -> bool:
+    """Whether the question is the line's own; what waits behind one only repeats it."""
+    return line.dialogue is not None and any(each.number == line.number for each in line.dialogue.questions)
+
+
+def _contradictions(line: Line, state: ExamState) -> Iterator[str]:
+    eyes = {entry.about for entry in line.entries}
+    for name in EYES:
+        if name in eyes and state.eyes[name].status == "conflict":
+            yield from (f"{name} eye: {problem.text}" for problem in state.eyes[name].problems)
+
+
+def _mark(line: Line, state: ExamState) -> Mark:
+    if line.outcome == "ignored":
         return "left-out"
-    if feedback(said, state, "off").signal is Signal.CONTRADICTION:
+    if contradicts(line, state) or feedback(line, state, "off").signal is Signal.CONTRADICTION:
         return "contradicts"
-    return "entered" if said.outcome == "accepted" else "asked"
+    return _MARKS[line.outcome]
 
 
 def rows(state: ExamState, after: int = 0) -> Iterator[Row]:
-    """The ledger's lines from the event after `after` on."""
-    states = {line.number: line.state for line in state.ledger.lines}
+    """The rows of the lines from the event after `after` on."""
     for event in state.events[after + 1 :]:
-        if isinstance(event, Said):
-            outcome: dict[str, Mark] = {"accepted": "entered", "asked": "asked", "ignored": "left-out"}
-            yield Row(
-                number=event.number,
-                at=f"{event.at.astimezone():%H:%M:%S}",
-                moment=event.at.astimezone(UTC).isoformat(timespec="milliseconds"),
-                mark=outcome[event.outcome],
-                words=event.text or "other talk",
-                note=event.reply if event.outcome == "asked" else "",
-                state=states.get(event.number, "live"),
-            )
+        if isinstance(event, Line):
+            yield from _rows(state, event)
 
 
-def changed(state: ExamState) -> dict[int, str]:
-    """The lines that no longer count as they were said: number to "corrected" or "withdrawn"."""
-    return {line.number: line.state for line in state.ledger.lines if line.state != "live"}
+def _rows(state: ExamState, line: Line) -> Iterator[Row]:
+    for index, each in enumerate(rows_of(state, line)):
+        now = f"now {each.now}" if each.now else ""
+        told = each.reply if index or each.outcome == "asked" or len(line.replies) > 1 else ""
+        yield Row(
+            id=each.id,
+            number=line.number,
+            at=f"{line.at.astimezone():%H:%M:%S}",
+            moment=line.at.astimezone(UTC).isoformat(timespec="milliseconds"),
+            mark=_MARKS[each.outcome],
+            words=(line.text or "other talk") if index == 0 else "",
+            note="; ".join(text for text in (told, now) if text),
+            state=each.fate,
+        )
+
+
+def changed(state: ExamState) -> dict[str, Fate]:
+    """The entries that no longer count as they were said: id to what became of them."""
+    return changed_ids(state)
 
 
 __all__ = [
@@ -261,7 +286,6 @@ __all__ = [
     "Row",
     "changed",
     "live_view",
-    "others",
     "rows",
     "signed",
 ]

@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from voicelog.exam.state import ExamState, EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.state import ExamState
 from voicelog.optics import (
     Difference,
     PowerVector,
@@ -70,27 +71,29 @@ def judge(exercise: Exercise, state: ExamState) -> Judgement:
     """Compare what was logged of the exercise's eye with the truth."""
     truth = exercise.model.refraction
     eye = state.eyes[exercise.eye]
-    net = eye.solution.net if eye.status in ("solved", "conflict") else None
+    net = eye.solution.net
     apart = None if net is None else difference(net, truth)
-    mistake = next(_mistakes(exercise, state, eye), None)
+    mistake = next(_mistakes(exercise, eye), None)
     if mistake is None and (apart is None or apart.largest_power_d > CLOSE_D):
         mistake = _whole(exercise, state, eye, net)
     return Judgement(truth, net, apart, mistake)
 
 
-def _mistakes(exercise: Exercise, state: ExamState, eye: EyeState) -> Iterator[Mistake]:
-    for reading in eye.readings:
-        wrong = _wrong_reading(exercise, state, reading) or _wrong_allowance(exercise, reading)
+def _mistakes(exercise: Exercise, eye: EyeState) -> Iterator[Mistake]:
+    """Of the readings that count: one that a later one took the place of has been put right."""
+    superseded = {each.id for each in eye.in_hand.superseded}
+    for reading in (each for each in eye.readings if each.id not in superseded):
+        wrong = _wrong_reading(exercise, reading) or _wrong_allowance(exercise, reading)
         if wrong is not None:
             yield wrong
 
 
-def _wrong_reading(exercise: Exercise, state: ExamState, reading: TakenReading) -> Mistake | None:
+def _wrong_reading(exercise: Exercise, reading: TakenReading) -> Mistake | None:
     error = _error_d(exercise, reading.meridian_deg, _placed(reading))
     limit = CLOSE_D + 2.0 * exercise.model.tremor_d
     if reading.motion == "neutral":
-        return None if abs(error) <= limit else _false_neutral(exercise, state, reading, error)
-    if exercise.concave_mirror != state.concave_mirror:
+        return None if abs(error) <= limit else _false_neutral(exercise, reading, error)
+    if exercise.concave_mirror != (reading.entry.mirror == "concave"):
         set_to = "concave" if exercise.concave_mirror else "plane"
         text = (
             f"the mirror is {set_to} and the log was not told (mirror {set_to}): "
@@ -105,9 +108,7 @@ def _wrong_reading(exercise: Exercise, state: ExamState, reading: TakenReading) 
     return Mistake("motion", reading.number, text)
 
 
-def _false_neutral(
-    exercise: Exercise, state: ExamState, reading: TakenReading, error: float
-) -> Mistake | None:
+def _false_neutral(exercise: Exercise, reading: TakenReading, error: float) -> Mistake | None:
     slip = _slip(exercise, reading, error) if abs(error) > _PLAIN_SLIP_D else None
     if slip is not None:
         return slip
@@ -168,8 +169,7 @@ def _put_on(reading: TakenReading, allowance: float) -> Mistake:
 
 
 def _turned(reading: TakenReading) -> Mistake:
-    where = reading.where
-    if where is not None and where.names is None:
+    if reading.entry.bare:
         text = (
             f"{_named(reading)}: true 90 degrees away; a bare direction was taken by the naming habit, and the other "
             'habit was meant. Say "streak" or "meridian", or set the habit with --naming'
@@ -208,7 +208,7 @@ def _whole(exercise: Exercise, state: ExamState, eye: EyeState, net: SpheroCylin
     if net is None:
         why = eye.problems[0].text if eye.problems else "no meridian was logged as neutral"
         return Mistake("unfinished", None, f"the log has no result: {why}")
-    told = state.distance_cm
+    told = eye.neutral[-1].distance_cm
     if told is not None and not exercise.lens_in:
         off = WorkingDistance(told / 100.0).allowance_d - exercise.scope.vergence_d
         if abs(off) > _DISTANCE_D:
@@ -237,8 +237,7 @@ def _error_d(exercise: Exercise, meridian_deg: float, lenses: PowerVector) -> fl
 
 
 def _placed(reading: TakenReading) -> PowerVector:
-    lenses = reading.lenses
-    return SpheroCylinder(lenses.sphere_d or 0.0, lenses.cylinder_d or 0.0, lenses.axis_deg).vector
+    return reading.lenses.lens.vector
 
 
 def _cylinder_turned(reading: TakenReading) -> PowerVector:

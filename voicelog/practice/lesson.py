@@ -7,8 +7,16 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
 
-from voicelog.exam.events import Said
-from voicelog.exam.ledger import meridian_deg
+from voicelog.exam.entries import (
+    Context,
+    EyeEntry,
+    LensesEntry,
+    PlaceEntry,
+    ReadingEntry,
+    WorkingLensEntry,
+)
+from voicelog.exam.events import Line, Put, Remove
+from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.state import ExamState
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Hearing
@@ -28,16 +36,15 @@ from voicelog.settings import Settings
 PRACTICE_RULE: Final = "practice"
 END_WORDS: Final = ("done", "stop listening")
 _LOOK_WORDS: Final = ("look", "")
-_ENTERED: Final = (
-    say.Reading | say.Lenses | say.WorkingLens | say.Correction | say.Change | say.NotBut | say.Plain
-)
+_SEEN: Final = ReadingEntry | LensesEntry | WorkingLensEntry | PlaceEntry
+"""What is looked at once it was entered."""
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """What comes back for a line: the log's reply, and what the retinoscope shows (None: no new look)."""
 
-    said: Said | None = None
+    said: Line | None = None
     glimpse: Glimpse | None = None
     text: str = ""
     ended: bool = False
@@ -147,21 +154,27 @@ class Lesson:
         return self._after(self.session.take_heard(hearing, utterance))
 
     def _laid(self, place: say.Meaning) -> Answer:
-        if not isinstance(place, say.LooseWhere) or not 1 <= place.where.angle_deg <= 180:
-            return Answer(text="a streak or meridian is 1 to 180 degrees")
-        self._streak_deg = meridian_to_streak_deg(meridian_deg(place.where, self.state.naming))
+        if not isinstance(place, say.LooseWhere):
+            return Answer(text="where to? Say the streak again")
+        context = Context(self.state.standing, place)
+        try:
+            meridian_deg = context.meridian_deg(place.where, self.state.eye or self.exercise.eye)
+        except NeedsAnswer as needed:
+            return Answer(text=needed.question.text)
+        self._streak_deg = meridian_to_streak_deg(meridian_deg)
         return self._looked(None)
 
-    def _after(self, said: Said) -> Answer:
-        entry = said.entry
-        if said.outcome != "accepted" or not isinstance(entry, _ENTERED):
-            return Answer(said, text=self._other_eye(entry))
-        if isinstance(entry, say.Reading) and entry.where is not None:
-            meridian = meridian_deg(entry.where, self.state.naming)
-            self._streak_deg = meridian_to_streak_deg(meridian)
-        return self._looked(said)
+    def _after(self, line: Line) -> Answer:
+        changes = [change for act in line.acts for change in act.changes]
+        if not any(isinstance(change, Remove) or isinstance(change.entry, _SEEN) for change in changes):
+            return Answer(line, text=self._other_eye(line))
+        looks = [each.entry for each in changes if isinstance(each, Put)]
+        for entry in looks:
+            if isinstance(entry, ReadingEntry | PlaceEntry):
+                self._streak_deg = meridian_to_streak_deg(entry.meridian_deg)
+        return self._looked(line)
 
-    def _looked(self, said: Said | None) -> Answer:
+    def _looked(self, said: Line | None) -> Answer:
         if self._streak_deg is None:
             return Answer(said, text="lay the streak first, for instance: streak vertical")
         lenses = self._lenses()
@@ -172,8 +185,7 @@ class Lesson:
 
     def _lenses(self) -> SpheroCylinder:
         """What the log says is before the eye: the lenses were put there as they were named."""
-        placed = self.state.eyes[self.state.eye or self.exercise.eye].lenses
-        return SpheroCylinder(placed.sphere_d or 0.0, placed.cylinder_d or 0.0, placed.axis_deg)
+        return self.state.eyes[self.state.eye or self.exercise.eye].lenses.lens
 
     def _hint(self) -> str:
         if not self.glimpses:
@@ -181,7 +193,8 @@ class Lesson:
         last = self.glimpses[-1]
         return hint(last.reflex, last.streak_deg, concave=self.exercise.concave_mirror)
 
-    def _other_eye(self, entry: say.Meaning | None) -> str:
-        if isinstance(entry, say.Eye) and self.state.eye != self.exercise.eye:
+    def _other_eye(self, line: Line) -> str:
+        named = any(isinstance(entry, EyeEntry) for entry in line.entries)
+        if named and self.state.eye != self.exercise.eye:
             return f"the eye before you is the {self.exercise.eye} one"
         return ""

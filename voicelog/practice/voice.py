@@ -6,7 +6,7 @@ from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 
-from voicelog.exam.events import Said, Source
+from voicelog.exam.events import Line, Source
 from voicelog.hearing import portaudio, sources
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.microphone import MicrophoneSource
@@ -30,20 +30,20 @@ class LessonTaker:
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
         return self._engine.hear(samples, PRACTICE_RULE)
 
-    def take(self, hearing: Hearing, utterance: Utterance) -> Said:
+    def take(self, hearing: Hearing, utterance: Utterance) -> Line:
         """Take what was heard."""
         return self._shown(self._lesson.take_heard(hearing, utterance), "voice", "")
 
-    def take_line(self, line: str, source: Source) -> Said:
+    def take_line(self, line: str, source: Source) -> Line:
         """Take a typed line."""
         return self._shown(self._lesson.type_line(line), source, line)
 
-    def _shown(self, answer: Answer, source: Source, text: str) -> Said:
+    def _shown(self, answer: Answer, source: Source, text: str) -> Line:
         self._show(answer)
         if answer.said is not None:
             return answer.said
         # The loop wants an event of everything that it hands over; laying the streak is none of the exam's.
-        return Said(number=-1, at=datetime.now(UTC), source=source, text=text, outcome="ignored")
+        return Line(number=-1, at=datetime.now(UTC), source=source, text=text, outcome="ignored")
 
 
 def spoken(

@@ -5,25 +5,45 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
-from voicelog.exam.events import Event
+from voicelog.exam.entries import Dryness, Entry
+from voicelog.exam.events import Event, Remove, Replace
 from voicelog.optics import SpheroCylinder
-from voicelog.phrases.meanings import Meaning, Model
+from voicelog.phrases.meanings import Model
+from voicelog.record.old_events import OldAmended, Said
 
 Initials = Annotated[str, Field(min_length=1, max_length=20, pattern=r"\S")]
 Reason = Annotated[str, Field(min_length=1, pattern=r"\S")]
 
 
-class Amended(Model):
-    """One entry is put right after it was said; `meaning` None takes it out. The entry itself stays in the record."""
+Amendment = Annotated[Replace | Remove, Field(discriminator="op")]
 
-    kind: Literal["amended"] = "amended"
+
+class Amended(Model):
+    """An entry is put right or taken out after it was said, with what follows; as it was it stays in the record.
+
+    The first of `changes` is that entry; the others are entries in which its lens stayed, or that were taken from its
+    distance or in its eye. `text` is the phrase that was typed, `words` what it came to.
+    """
+
+    kind: Literal["amendment"] = "amendment"
     number: int
     at: datetime
     by: Initials
     reason: Reason
-    entry: int
     text: str = ""
-    meaning: Meaning | None = None
+    changes: Annotated[tuple[Amendment, ...], Field(min_length=1)]
+    words: str = ""
+
+    @property
+    def entry(self) -> str:
+        """The id of the entry that was named."""
+        return self.changes[0].id
+
+    @property
+    def value(self) -> Entry | None:
+        """What that entry is from now on; None: it is taken out."""
+        first = self.changes[0]
+        return None if isinstance(first, Remove) else first.entry
 
 
 class Written(Model):
@@ -37,8 +57,19 @@ class Written(Model):
         return str(SpheroCylinder(self.sphere_d, self.cylinder_d, self.axis_deg))
 
 
+class Result(Model):
+    """One refraction that was seen when an exam was attested: without drops, or under cycloplegia."""
+
+    eye: Literal["right", "left"]
+    condition: Dryness
+    written: Written
+
+
 class Attested(Model):
-    """Somebody vouches for the exam as it stands: the results they saw, and what was still open."""
+    """Somebody vouches for the exam as it stands: the results they saw, and what was still open.
+
+    `right` and `left` are the results to go on with; `results` are all of them (empty in old journals).
+    """
 
     kind: Literal["attested"] = "attested"
     number: int
@@ -46,6 +77,7 @@ class Attested(Model):
     by: Initials
     right: Written | None = None
     left: Written | None = None
+    results: tuple[Result, ...] = ()
     unresolved: tuple[str, ...] = ()
 
 
@@ -70,7 +102,7 @@ class ClipsExpired(Model):
 
 
 RecordEvent = Annotated[
-    Event | Amended | Attested | Addendum | ClipsExpired,
+    Event | Amended | Attested | Addendum | ClipsExpired | Said | OldAmended,
     Field(discriminator="kind"),
 ]
 

@@ -1,37 +1,51 @@
 """An exam as the journal holds it: what was said in it, and what was done to it afterwards. Pure folds."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import get_args
 
 from voicelog.exam import state as exam_state
-from voicelog.exam.events import Said, Started
+from voicelog.exam.events import Line, Started
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
+from voicelog.optics import SpheroCylinder
 from voicelog.record.amending import amended
 from voicelog.record.errors import AttestedError, CannotFollowError
-from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent, Written
+from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent, Result, Written
 from voicelog.record.inert import inert
+from voicelog.record.old_events import OldAmended, Said
+from voicelog.record.translating import amendment_of, line_of
 
 
 @dataclass(frozen=True)
 class ExamRecord:
-    """One exam; `state` has the amendments in it."""
+    """One exam; `state` has the amendments in it.
+
+    `amendments` are by their own event number (a ledger row's `changed_by`), `not_taken_up` says by number why what was
+    entered in an old journal is no entry today. `events` are as they were written, old ones too.
+    """
 
     started: Started
     state: ExamState
     events: tuple[RecordEvent, ...]
     attested: Attested | None = None
+    amendments: Mapping[int, Amended] = field(default_factory=dict)
+    not_taken_up: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def next_number(self) -> int:
         """The number that the next event must have."""
         return len(self.events)
 
+    @cached_property
+    def lines(self) -> Mapping[int, Line]:
+        """What was said, by event number; lines of old journals in today's form."""
+        return {event.number: event for event in self.state.events if isinstance(event, Line)}
+
     @property
-    def amendments(self) -> dict[int, Amended]:
-        """Amendments by their own event number (a ledger line's `corrected_by`)."""
-        return {event.number: event for event in self.events if isinstance(event, Amended)}
+    def is_old(self) -> bool:
+        """Whether it was begun by a program that did not keep complete entries."""
+        return any(isinstance(event, Said | OldAmended) for event in self.events)
 
     @property
     def addenda(self) -> tuple[Addendum, ...]:
@@ -39,10 +53,9 @@ class ExamRecord:
         return tuple(event for event in self.events if isinstance(event, Addendum))
 
     @property
-    def clips(self) -> dict[str, Said]:
-        """Every clip that is named, by its hash, with the entry that it belongs to."""
-        said = (event for event in self.events if isinstance(event, Said))
-        return {event.heard.clip: event for event in said if event.heard and event.heard.clip}
+    def clips(self) -> dict[str, Line]:
+        """Every clip that is named, by its hash, with the line that it belongs to."""
+        return {line.heard.clip: line for line in self.lines.values() if line.heard and line.heard.clip}
 
     @property
     def expired(self) -> frozenset[str]:
@@ -51,42 +64,76 @@ class ExamRecord:
         return frozenset(clip for clips in gone for clip in clips)
 
     @cached_property
-    def eyes(self) -> dict[EyeName, EyeState]:
+    def eyes(self) -> Mapping[EyeName, EyeState]:
         """Both eyes, worked out once."""
         return self.state.eyes
 
     @property
     def unresolved(self) -> tuple[str, ...]:
         """What is still open, in words; empty when every eye that was begun is solved and nothing is asked."""
-        eyes = self.eyes
-        found = [f"asked and not answered: {self.state.question.text}"] if self.state.question else []
-        if all(eye.status == "empty" for eye in eyes.values()):
+        dialogue = self.state.dialogue
+        found = [f"asked and not answered: {each.question.text}" for each in dialogue.questions]
+        if dialogue.waiting:
+            found.append(f"said and not entered: {len(dialogue.waiting)}")
+        found += [f"entry {number} is not taken up: {why}" for number, why in self.not_taken_up.items()]
+        if all(eye.status == "empty" for eye in self.eyes.values()):
             found.append("no eye was read")
-        for name in EYES:
-            if eyes[name].status in ("incomplete", "conflict"):
-                texts = [problem.text for problem in eyes[name].problems] or [eyes[name].status]
-                found += [f"{name} eye: {text}" for text in texts]
-        return tuple(found)
+        return (*found, *(text for name in EYES for text in self._open_in(name)))
+
+    def _open_in(self, name: EyeName) -> Iterator[str]:
+        """What stands in the way of a result: in the pass in hand, and in those of a condition without any."""
+        eye = self.eyes[name]
+        for each in eye.passes:
+            in_hand = each is eye.in_hand
+            if each.status == "solved" or not (in_hand or eye.result_of(each.condition) is None):
+                continue
+            which = "" if in_hand else f", pass {each.number} ({each.condition})"
+            for text in [problem.text for problem in each.problems] or [each.status]:
+                yield f"{name} eye{which}: {text}"
 
     def written(self, name: EyeName) -> Written | None:
         """What an eye's result is written down as, of several passes their mean; None while it has none."""
-        net = self.eyes[name].result
-        if self.eyes[name].status != "solved" or net is None:
-            return None
-        axis = None if net.axis_deg is None else int(net.axis_deg)
-        return Written(sphere_d=net.sphere_d, cylinder_d=net.cylinder_d, axis_deg=axis)
+        eye = self.eyes[name]
+        return None if eye.status != "solved" or eye.result is None else _written(eye.result)
+
+    @property
+    def results(self) -> tuple[Result, ...]:
+        """Every refraction that the exam came to, of each eye without drops and under cycloplegia."""
+        found = []
+        for name in EYES:
+            eye = self.eyes[name]
+            for condition in eye.conditions:
+                lens = eye.result_of(condition)
+                blocked = condition == eye.result_condition and eye.status != "solved"
+                if lens is not None and not blocked:
+                    found.append(Result(eye=name, condition=condition, written=_written(lens)))
+        return tuple(found)
 
     @property
     def attested_otherwise(self) -> tuple[str, ...]:
         """Results that were attested and are worked out otherwise now, in words: the program has changed since."""
         if self.attested is None:
             return ()
-        seen = {"right": self.attested.right, "left": self.attested.left}
+        if not self.attested.results:
+            seen = {"right": self.attested.right, "left": self.attested.left}
+            pairs = [(f"{name} eye", seen[name], self.written(name)) for name in EYES]
+        else:
+            then = {(each.eye, each.condition): each.written for each in self.attested.results}
+            now = {(each.eye, each.condition): each.written for each in self.results}
+            pairs = [
+                (f"{eye} eye, {condition}", then.get((eye, condition)), now.get((eye, condition)))
+                for eye, condition in dict.fromkeys((*then, *now))
+            ]
         return tuple(
-            f"{name} eye: attested as {seen[name] or 'no result'}, now worked out as {self.written(name) or 'none'}"
-            for name in EYES
-            if seen[name] != self.written(name)
+            f"{what}: attested as {one or 'no result'}, now worked out as {other or 'none'}"
+            for what, one, other in pairs
+            if one != other
         )
+
+
+def _written(lens: SpheroCylinder) -> Written:
+    axis = None if lens.axis_deg is None else int(lens.axis_deg)
+    return Written(sphere_d=lens.sphere_d, cylinder_d=lens.cylinder_d, axis_deg=axis)
 
 
 def fold(events: Iterable[RecordEvent]) -> ExamRecord:
@@ -123,7 +170,11 @@ def _continued(record: ExamRecord, event: RecordEvent) -> ExamRecord:
             case Started():
                 raise CannotFollowError("an exam starts once")
             case Amended():
-                return replace(record, state=amended(record.state, event))
+                return _amended(record, event)
+            case OldAmended():
+                return _amended_then(record, event)
+            case Said():
+                return _said_then(record, event)
             case Attested():
                 return replace(record, attested=event)
             case Addendum() | ClipsExpired():
@@ -132,6 +183,26 @@ def _continued(record: ExamRecord, event: RecordEvent) -> ExamRecord:
                 return replace(record, state=exam_state.after(record.state, event))
     except (ValueError, LookupError) as error:
         raise CannotFollowError(f"event {event.number} does not fit its exam: {error}") from error
+
+
+def _amended(record: ExamRecord, event: Amended) -> ExamRecord:
+    amendments = {**record.amendments, event.number: event}
+    return replace(record, state=amended(record.state, event), amendments=amendments)
+
+
+def _amended_then(record: ExamRecord, event: OldAmended) -> ExamRecord:
+    try:
+        return _amended(record, amendment_of(record.state, event))
+    except CannotFollowError as error:
+        return replace(record, not_taken_up={**record.not_taken_up, event.number: str(error)})
+
+
+def _said_then(record: ExamRecord, event: Said) -> ExamRecord:
+    translated = line_of(record.state, event, record.events[:-1])
+    record = replace(record, state=exam_state.after(record.state, translated.line))
+    if not translated.not_taken_up:
+        return record
+    return replace(record, not_taken_up={**record.not_taken_up, event.number: translated.not_taken_up})
 
 
 def event_kinds() -> tuple[type[RecordEvent], ...]:

@@ -7,16 +7,25 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from voicelog.exam import wording
-from voicelog.exam.acuity import Notation
-from voicelog.exam.events import Said
-from voicelog.exam.finding_list import Labelled, labelled_findings
-from voicelog.exam.passes import apart
+from voicelog.exam.acuity_lines import Notation
+from voicelog.exam.entries import DropsEntry
+from voicelog.exam.events import Line
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import remarks
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
-from voicelog.optics import SpheroCylinder, meridian_to_streak_deg, round_power_d, written_power
+from voicelog.optics import SpheroCylinder, written_power
 from voicelog.screen.cross import power_cross
+from voicelog.screen.eyes import (
+    condition_words,
+    estimate_words,
+    lens_words,
+    mean_words,
+    pass_words,
+    result_words,
+    shown_readings,
+)
+from voicelog.screen.findings import Labelled, labelled_findings
+from voicelog.screen.rows import rows_of, waiting_words
 
 CAUTION = (
     "An objective finding: a starting point for refinement by a licensed person, not a prescription. "
@@ -38,6 +47,7 @@ def screen(state: ExamState, *, rows: int = 14, notation: Notation | None = None
         eyes,
         *([further] if further else []),
         _ledger(state, rows),
+        *_asked(state),
         Text(CAUTION, style="dim"),
     ]
     return Group(*parts)
@@ -45,7 +55,7 @@ def screen(state: ExamState, *, rows: int = 14, notation: Notation | None = None
 
 def _drops_cautions(state: ExamState) -> list[str]:
     """What usual practice says of the drops that were given, each once."""
-    agents = [each.agent for each in state.findings.drops]
+    agents = [each.agent for _, each in state.findings.of(DropsEntry)]
     return list(dict.fromkeys(each.advice for each in remarks("drops", {"agent": agents})))
 
 
@@ -63,10 +73,10 @@ def _further(found: Sequence[Labelled], cautions: Sequence[str]) -> Panel | None
 
 
 def _head(state: ExamState) -> RenderableType:
-    distance = f"{state.distance_cm:g} cm" if state.distance_cm else "not said"
+    distance = "not said" if state.distance_cm is None else f"{state.distance_cm:g} cm"
     text = (
         f"a bare direction names the {state.naming}   working distance {distance}   "
-        f"working lens {'in' if state.lens_in else 'out'}   {'concave' if state.concave_mirror else 'plane'} mirror"
+        f"working distance lens {lens_words(state.allowance)}   {state.mirror} mirror"
     )
     return Text(text, style="bold")
 
@@ -75,66 +85,86 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
     eye = state.eyes[name]
     parts: list[RenderableType] = []
     if eye.readings:
-        parts.append(_readings(eye))
-    if eye.solution.net is not None and eye.status in ("solved", "conflict"):
-        parts.append(power_cross(eye.solution.net))
-        parts.append(Text(refraction(eye.solution.net), style=_STATUS_STYLE[eye.status]))
-        if eye.uncertainty is not None:
-            parts.append(Text(f"about 95 %: {eye.uncertainty}", style="dim"))
-        parts.append(Text(f"spherical equivalent {written_power(eye.solution.net.spherical_equivalent_d)}"))
+        parts.append(_readings(eye, state))
+    if eye.solution.net is not None:
+        parts += _result(eye, eye.solution.net)
+    estimate = estimate_words(eye)
+    if estimate:
+        parts.append(Text(estimate, style="yellow"))
     parts += _passes(eye)
     parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
     title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")
     return Panel(
-        Group(*parts) if parts else Text("nothing read yet", style="dim"), title=title, subtitle=eye.status
+        Group(*parts) if parts else Text("nothing read yet", style="dim"),
+        title=title,
+        subtitle=f"{eye.status}, {condition_words(eye)}",
     )
 
 
-def _passes(eye: EyeState) -> list[RenderableType]:
-    """Where the eye is read more than once: which pass this is, the passes before it, and what they make together."""
-    if eye.pass_number == 1 and not eye.pass_opened:
-        return []
-    lines: list[RenderableType] = [
-        Text(f"pass {number}: {each.solution.net or each.status}", style="dim")
-        for number, each in enumerate(eye.passes, start=1)
+def _result(eye: EyeState, net: SpheroCylinder) -> list[RenderableType]:
+    parts: list[RenderableType] = [
+        power_cross(net),
+        Text(refraction(net), style=_STATUS_STYLE[eye.status]),
     ]
-    if eye.pass_opened:
-        lines.append(Text(f"pass {eye.pass_number + 1}: no reading yet", style="dim"))
-    if eye.mean is not None:
-        mean = f"mean of {eye.mean.count} passes: {refraction(eye.mean.net)}"
-        lines += [Text(mean, style="bold green"), Text(apart(eye.mean), style="dim")]
+    if eye.uncertainty is not None:
+        parts.append(Text(f"about 95 %: {eye.uncertainty}", style="dim"))
+    return [*parts, Text(f"spherical equivalent {written_power(net.spherical_equivalent_d)}")]
+
+
+def _passes(eye: EyeState) -> list[RenderableType]:
+    """Where the eye is read more than once: each pass, what they make together, and dry beside wet."""
+    lines: list[RenderableType] = [Text(text, style="dim") for text in pass_words(eye)]
+    for mean, spread in mean_words(eye):
+        lines += [Text(mean, style="bold green"), Text(spread, style="dim")]
+    results = result_words(eye)
+    if results:
+        lines.append(Text("   ".join(f"{name}: {text}" for name, text in results), style="bold"))
     return lines
 
 
-def _readings(eye: EyeState) -> Table:
+def _readings(eye: EyeState, state: ExamState) -> Table:
+    shown = shown_readings(eye, state.allowance)
+    headings = ["streak", "power along", "seen", "gross", "net"]
+    if any(each.taken or each.superseded for each in shown):
+        headings.append("")
     table = Table(box=None, padding=(0, 1))
-    for heading in ("streak", "power along", "seen", "gross", "net"):
+    for heading in headings:
         table.add_column(heading, justify="right" if heading in ("gross", "net") else "left")
-    for each in eye.readings:
-        net = (
-            "" if each.net_d is None or each.motion != "neutral" else written_power(round_power_d(each.net_d))
-        )
+    for each in shown:
+        cells = [each.streak, each.along, each.seen, each.gross, each.net]
+        besides = ", ".join(text for text in ("superseded" if each.superseded else "", each.taken) if text)
+        style = "dim strike" if each.superseded else ""
         table.add_row(
-            wording.angle(int(meridian_to_streak_deg(each.meridian_deg))),
-            wording.angle(each.meridian_deg),
-            each.motion,
-            written_power(each.gross_d),
-            net,
+            *(Text(cell, style=style) for cell in cells),
+            *([Text(besides, style="dim")] if len(headings) > len(cells) else []),
         )
     return table
 
 
 def _ledger(state: ExamState, rows: int) -> Panel:
     table = Table(box=None, show_header=False, padding=(0, 1))
-    said = [event for event in state.events if isinstance(event, Said)]
-    for event in said[-rows:]:
-        mark, style = _MARKS[event.outcome]
-        state_now = next((line.state for line in state.ledger.lines if line.number == event.number), "live")
-        text = Text(event.text, style=style if state_now == "live" else f"strike {style}")
-        note = event.reply if event.outcome != "ignored" else "left out"
-        table.add_row(Text(mark, style=style), text, Text(note, style="dim"))
-    question = f"asked: {state.question.text}" if state.question else None
-    return Panel(table, title="ledger", subtitle=question)
+    lines = [event for event in state.events if isinstance(event, Line)]
+    for row in [row for line in lines[-rows:] for row in rows_of(state, line)][-rows:]:
+        mark, style = _MARKS[row.outcome]
+        gone = row.fate in ("corrected", "withdrawn")
+        note = row.reply if row.outcome != "ignored" else row.reply or "left out"
+        became = [
+            text for text in (row.fate if row.fate != "live" else "", row.now and f"now {row.now}") if text
+        ]
+        if became:
+            note += f" [{', '.join(became)}]"
+        table.add_row(
+            Text(mark, style=style),
+            Text(row.said or "…", style=f"strike {style}" if gone else style if row.said else "dim"),
+            Text(note, style="dim"),
+        )
+    return Panel(table, title="entry log")
+
+
+def _asked(state: ExamState) -> list[Text]:
+    """Every open question, the one in hand first, and what waits behind them."""
+    asked = [f"asked: {each.question.text}" for each in reversed(state.dialogue.questions)]
+    return [Text(text, style="bold yellow") for text in (*asked, waiting_words(state)) if text]
 
 
 def refraction(lens: SpheroCylinder) -> str:

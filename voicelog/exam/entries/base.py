@@ -42,6 +42,11 @@ class BaseEntry(Model):
         """The eye it belongs to; None for what belongs to none."""
         return getattr(self, "eye", None)
 
+    @property
+    def export_code(self) -> str:
+        """Its name in exports; kinds that hold several things have one for each."""
+        return self.code
+
     def words(self) -> str:
         """The whole entry in words, as it is said back, the eye named."""
         raise NotImplementedError(f"{type(self).__name__} has no words")

@@ -34,11 +34,11 @@ Text = Annotated[str, Field(min_length=1, max_length=2000)]
 
 
 class Amendment(BaseModel):
-    """An entry is put right; `phrase` None takes it out."""
+    """An entry ("12"; "12.2" for the second of a line) is put right; `phrase` None takes it out."""
 
     by: Initials
     reason: Text
-    entry: Annotated[int, Field(ge=0, le=100_000)]
+    entry: Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,3})?$")]
     phrase: Annotated[str, Field(min_length=1, max_length=200)] | None = None
 
 

@@ -58,4 +58,10 @@ def _one(request: Request, exam: str, page: Page, template: str) -> Response:
 def _review(page: Page, exam: str) -> ExamReview:
     journal = page.journal
     under_way = page.desk is not None and not page.desk.ended and page.desk.name == exam
-    return exam_review(exam, journal.exam(exam), journal.clips, under_way=under_way)
+    return exam_review(
+        exam,
+        journal.exam(exam),
+        journal.clips,
+        under_way=under_way,
+        notation=page.settings.acuity_notation,
+    )

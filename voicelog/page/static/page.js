@@ -50,7 +50,7 @@ function values(form) {
     if (field.type === "radio") {
       if (field.checked) data[field.name] = field.value;
     } else if (field.type === "checkbox") data[field.name] = field.checked;
-    else if (field.type === "number" || "numberField" in field.dataset) data[field.name] = Number(field.value);
+    else if (field.type === "number") data[field.name] = Number(field.value);
     else data[field.name] = field.value.trim() || null;
   }
   return data;
@@ -205,8 +205,8 @@ class Feed {
     const there = Number(list.lastElementChild?.dataset.number ?? 0);
     for (const row of rows) if (row.number > there) list.insertAdjacentHTML("beforeend", row.html);
     for (const row of list.children) {
-      const state = changed[row.dataset.number] || "live";
-      row.classList.remove("live", "corrected", "withdrawn");
+      const state = changed[row.dataset.id] || "live";
+      row.classList.remove("live", "corrected", "withdrawn", "superseded");
       row.classList.add(state);
       $(".fate", row).textContent = state === "live" ? "" : state;
     }

@@ -1,0 +1,107 @@
+"""What is shown of one eye on every screen: its readings, what they leave open, its passes, dry and wet. Pure."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from voicelog.exam.entries import Allowance, Dryness
+from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.passes import apart
+from voicelog.optics import round_power_d, written_axis, written_power
+
+CONDITION_WORDS: Final[dict[Dryness, str]] = {"dry": "dry", "wet": "wet (cycloplegic)"}
+
+
+@dataclass(frozen=True, slots=True)
+class ShownReading:
+    """One reading as texts; `taken` is what it was taken with where that differs from what is in force now."""
+
+    id: str
+    streak: str
+    along: str
+    seen: str
+    gross: str
+    net: str
+    taken: str
+    superseded: bool
+
+
+def shown_readings(eye: EyeState, allowance: Allowance) -> tuple[ShownReading, ...]:
+    """The readings of the pass in hand, in order; `allowance` is the one in force now."""
+    superseded = {each.id for each in eye.in_hand.superseded}
+    return tuple(_reading(each, allowance, superseded=each.id in superseded) for each in eye.readings)
+
+
+def _reading(reading: TakenReading, allowance: Allowance, *, superseded: bool) -> ShownReading:
+    known = reading.net_d is not None and reading.motion == "neutral"
+    parts = [] if reading.allowance == allowance else [reading.allowance.words()]
+    if reading.entry.mirror == "concave":
+        parts.append("concave mirror")
+    return ShownReading(
+        id=reading.id,
+        streak=written_axis(reading.entry.streak_deg),
+        along=written_axis(reading.meridian_deg),
+        seen=reading.motion,
+        gross=written_power(reading.gross_d),
+        net=written_power(round_power_d(reading.net_d or 0.0)) if known else "",
+        taken=", ".join(parts),
+        superseded=superseded,
+    )
+
+
+def condition_words(eye: EyeState) -> str:
+    """Whether the pass in hand is dry or wet; before its first reading, what it will be."""
+    return CONDITION_WORDS[eye.condition if eye.pass_opened or not eye.passes else eye.in_hand.condition]
+
+
+def lens_words(allowance: Allowance) -> str:
+    """The working distance lens: "out", "in", "+1.50 in"."""
+    if not allowance.lens_in:
+        return "out"
+    return "in" if allowance.lens_d is None else f"{written_power(allowance.lens_d)} in"
+
+
+def estimate_words(eye: EyeState) -> str:
+    """What the motions alone say of an eye that is not neutral yet: "about +0.75 ± 0.6 ..., not neutral yet"."""
+    estimate = eye.solution.found.estimate
+    if estimate is None:
+        return ""
+    return f"about {estimate.uncertainty.text(estimate.lens)}, not neutral yet"
+
+
+def result_words(eye: EyeState) -> tuple[tuple[str, str], ...]:
+    """The result of each condition with its name, dry first, side by side; nothing where all is of one."""
+    if len(eye.conditions) < 2:
+        return ()
+    return tuple(
+        (CONDITION_WORDS[condition], str(eye.result_of(condition) or "no result"))
+        for condition in eye.conditions
+    )
+
+
+def pass_words(eye: EyeState) -> tuple[str, ...]:
+    """Where an eye is read more than once: each pass with its result, and the one that was begun last."""
+    if len(eye.passes) < 2 and not eye.pass_opened:
+        return ()
+    return tuple(_passes(eye))
+
+
+def _passes(eye: EyeState) -> Iterator[str]:
+    mixed = "wet" in eye.conditions or (eye.pass_opened and eye.condition == "wet")
+    for each in eye.passes:
+        name = f"pass {each.number}" + (f", {each.condition}" if mixed else "")
+        yield f"{name}: {each.solution.net or each.status}"
+    if eye.pass_opened:
+        name = f"pass {eye.next_pass_number}" + (f", {eye.condition}" if mixed else "")
+        yield f"{name}: no reading yet"
+
+
+def mean_words(eye: EyeState) -> tuple[tuple[str, str], ...]:
+    """What several passes of one condition make together, and how far they lie apart; dry and wet by themselves."""
+    found = []
+    for condition in eye.conditions:
+        mean = eye.mean_of(condition)
+        if mean is not None:
+            of = f" {condition}" if len(eye.conditions) > 1 else ""
+            found.append((f"mean of {mean.count}{of} passes: {mean.net}", apart(mean)))
+    return tuple(found)
