@@ -6,7 +6,7 @@ from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from voicelog.exam.events import Heard, Said
+from voicelog.exam.events import Heard, Line
 from voicelog.record.clips import Clip
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.session import Session
@@ -50,13 +50,13 @@ def clock(at: datetime) -> Iterator[datetime]:
         at += timedelta(seconds=1)
 
 
-def heard_words(store: ExamStore, text: str, at: datetime, clip: Clip | None = None) -> Said:
+def heard_words(store: ExamStore, text: str, at: datetime, clip: Clip | None = None) -> Line:
     """An event as from a microphone, with the clip it names."""
     sound = Heard(
         engine="none", score=-1.5, margin=2.0, clip=clip and clip.hash, clip_s=clip and clip.length_s
     )
     number = 0 if store.record is None else store.record.next_number
-    return Said(number=number, at=at, source="voice", text=text, outcome="ignored", heard=sound)
+    return Line(number=number, at=at, source="voice", text=text, outcome="ignored", heard=sound)
 
 
 @contextmanager

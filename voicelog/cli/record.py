@@ -52,7 +52,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     amended.add_argument("named", metavar="EXAM")
     amended.add_argument("--by", required=True, metavar="INITIALS")
     amended.add_argument(
-        "--entry", type=whole_number(), metavar="N", help="number of the entry, as show prints it"
+        "--entry",
+        metavar="N",
+        help="number of the entry, as show prints it: 12, or 12.2 for the second of a line",
     )
     amended.add_argument("--to", metavar="PHRASE", help="what it should be")
     amended.add_argument("--withdraw", action="store_true", help="take it out")
@@ -132,7 +134,7 @@ def amend(
     named: str,
     *,
     by: str,
-    entry: int | None = None,
+    entry: str | None = None,
     to: str | None = None,
     withdraw: bool = False,
     reason: str | None = None,
@@ -214,7 +216,7 @@ def _amendment(
     record: ExamRecord,
     now: datetime,
     by: str,
-    entry: int | None,
+    entry: str | None,
     to: str | None,
     withdraw: bool,
     reason: str | None,
@@ -241,8 +243,8 @@ def _midnight(day: date) -> datetime:
 def _say(verdict: verifying.Verdict) -> bool:
     for fault in verdict.faults:
         print(f"FAULT {inert(str(fault), 500)}")
-    for missing in verdict.missing_clips:
-        print(f"note: {inert(str(missing), 500)}")
+    for noted in (*verdict.missing_clips, *verdict.outdated):
+        print(f"note: {inert(str(noted), 500)}")
     state = f"{len(verdict.faults)} faults" if verdict.faults else "no fault"
     print(f"{verdict.exams} exams, {verdict.events} events, {verdict.clips} clips: {state}")
     print(f"digest {verdict.digest}")

@@ -3,12 +3,12 @@
 from datetime import datetime
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.plausible import doubts
+from voicelog.exam.events import Act
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import ENTRY_RULE, Grammar
 from voicelog.phrases.lines import LineReader
-from voicelog.phrases.meanings import Meaning
-from voicelog.record.amending import filled_in, live_line
+from voicelog.record.amending import put_right, taken_out
+from voicelog.record.errors import CannotFollowError
 from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.inert import inert
@@ -20,23 +20,25 @@ def amendment(
     *,
     by: str,
     reason: str,
-    entry: int,
+    entry: str,
     phrase: str | None,
     grammar: Grammar,
 ) -> Amended:
-    """Put an entry right by the typed `phrase`; None takes it out.
+    """Put the entry with an id ("12", "12.2") right by the typed `phrase`; None takes it out.
 
     Raises VoicelogError for a phrase that is not understood, or unclear, or of another kind than the entry.
     """
-    meaning = None if phrase is None else _meant(record, entry, phrase, grammar)
-    return Amended(
-        number=record.next_number,
-        at=at,
-        by=by,
-        reason=reason,
-        entry=entry,
-        text=phrase or "",
-        meaning=meaning,
+    act = taken_out(record.state, entry) if phrase is None else _act(record, entry, phrase, grammar)
+    return Amended.model_validate(
+        {
+            "number": record.next_number,
+            "at": at,
+            "by": by,
+            "reason": reason,
+            "text": phrase or "",
+            "changes": act.changes,
+            "words": act.words,
+        }
     )
 
 
@@ -54,6 +56,7 @@ def attestation(
         unresolved=record.unresolved,
         right=record.written("right"),
         left=record.written("left"),
+        results=record.results,
     )
 
 
@@ -81,14 +84,15 @@ def readable(text: str, what: str) -> str:
     return text
 
 
-def _meant(record: ExamRecord, entry: int, phrase: str, grammar: Grammar) -> Meaning:
-    """What a typed phrase means in the place of an entry; nothing in it may be unclear."""
+def _act(record: ExamRecord, entry: str, phrase: str, grammar: Grammar) -> Act:
+    """What a typed phrase makes of an entry; nothing in it may be unclear."""
     understood = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(phrase)
     if len(understood.readings) > 1:
         raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
-    line = live_line(record.state, entry)
-    meaning = filled_in(understood.readings[0][0], line)
-    question = doubts(record.state, meaning)
-    if question is not None and question.missing not in ("confirm", "eye"):
-        raise VoicelogError(f"{phrase!r}: {question.text}")
-    return meaning
+    meanings = understood.readings[0]
+    if len(meanings) != 1:
+        raise VoicelogError(f"{phrase!r} says more than one thing: put one entry right at a time")
+    try:
+        return put_right(record.state, entry, meanings[0])
+    except CannotFollowError as error:
+        raise CannotFollowError(f"{phrase!r}: {error}") from None

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 from voicelog.exam.dependants import replaced
 from voicelog.exam.entering import readings_of, with_allowance
@@ -119,7 +120,8 @@ def _act(state: ExamState, row: Row, meaning: say.Meaning, settled: tuple[str, .
     return Act(changes=changes, words=f"{act.words}{counted}")
 
 
-def _new_entry(old: Entry, meaning: say.Meaning, context: Context) -> Entry:
+def _new_entry(old: Entry, meaning: Any, context: Context) -> Entry:
+    """`meaning` is of the kind that makes such an entry; `put_right` saw to that."""
     if isinstance(old, PassEntry):
         raise NeedsAnswer(Question(missing="repeat", text="a pass can only be taken out"))
     named = getattr(meaning, "eye", None)

@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass
 
-from voicelog.exam import wording
-from voicelog.exam.events import Said
-from voicelog.exam.ledger import Line
+from voicelog.exam.entries import Entry, ReadingEntry
+from voicelog.exam.ledger import Row
 from voicelog.record.exams import ExamRecord
 
 
@@ -12,10 +11,11 @@ from voicelog.record.exams import ExamRecord
 class Fate:
     """One entry that no longer counts as it was entered.
 
-    `now` is what counts in its place, None when it was taken out; `reason` is the examiner's words, or those of the
-    person `by` who amended it afterwards ("" for the examiner).
+    `id` is the entry's, `number` that of its event; `now` is what counts in its place, None when it was taken out;
+    `reason` is the examiner's words, or those of the person `by` who amended it afterwards ("" for the examiner).
     """
 
+    id: str
     number: int
     was: str
     now: str | None
@@ -33,18 +33,39 @@ class Fate:
 
 def fates(record: ExamRecord) -> tuple[Fate, ...]:
     """Every corrected or withdrawn entry, in the order of the exam."""
-    lines = record.state.ledger.lines
-    return tuple(_fate(record, line) for line in lines if line.corrected_by is not None)
+    rows = record.state.ledger.rows.values()
+    return tuple(
+        _fate(record, row, row.changed_by)
+        for row in rows
+        if row.changed_by is not None and not _only_completed(row)
+    )
 
 
-def _fate(record: ExamRecord, line: Line) -> Fate:
-    number = -1 if line.corrected_by is None else line.corrected_by
-    reason, by = _reason(record, number)
+def _only_completed(row: Row) -> bool:
+    """Whether a reading only got the distance that was said after it: nothing of it was wrong."""
+    was, now = row.original, row.entry
+    if row.withdrawn or not isinstance(was, ReadingEntry) or not isinstance(now, ReadingEntry):
+        return False
+    completed = was.with_changes(allowance=now.allowance, distance_from=now.distance_from)
+    return was.allowance.taken_off_d is None and completed == now
+
+
+def _words(entry: Entry, other: Entry) -> str:
+    """An entry in words; with its distance where that is all it differs from the other in."""
+    words = entry.words()
+    if isinstance(entry, ReadingEntry) and words == other.words():
+        return f"{words}, {entry.allowance.words()}, {entry.mirror} mirror, {entry.condition}"
+    return words
+
+
+def _fate(record: ExamRecord, row: Row, changed_by: int) -> Fate:
+    reason, by = _reason(record, changed_by)
     return Fate(
-        number=line.number,
-        was=wording.meaning(line.original),
-        now=None if line.state == "withdrawn" else wording.meaning(line.meaning),
-        corrected_by=number,
+        id=row.id,
+        number=row.number,
+        was=row.original.words() if row.withdrawn else _words(row.original, row.entry),
+        now=None if row.withdrawn else _words(row.entry, row.original),
+        corrected_by=changed_by,
         reason=reason,
         by=by,
     )
@@ -54,5 +75,5 @@ def _reason(record: ExamRecord, number: int) -> tuple[str, str]:
     amendment = record.amendments.get(number)
     if amendment is not None:
         return amendment.reason, amendment.by
-    event = record.events[number]
-    return (event.text if isinstance(event, Said) else ""), ""
+    line = record.lines.get(number)
+    return ("" if line is None else line.text), ""

@@ -19,7 +19,7 @@ Amendment = Annotated[Replace | Remove, Field(discriminator="op")]
 
 
 class Amended(Model):
-    """An entry is put right or taken out after it was said, with what follows from that; as it was it stays in the record.
+    """An entry is put right or taken out after it was said, with what follows; as it was it stays in the record.
 
     The first of `changes` is that entry; the others are entries in which its lens stayed, or that were taken from its
     distance or in its eye. `text` is the phrase that was typed, `words` what it came to.

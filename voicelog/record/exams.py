@@ -64,7 +64,7 @@ class ExamRecord:
         return frozenset(clip for clips in gone for clip in clips)
 
     @cached_property
-    def eyes(self) -> dict[EyeName, EyeState]:
+    def eyes(self) -> Mapping[EyeName, EyeState]:
         """Both eyes, worked out once."""
         return self.state.eyes
 

@@ -17,6 +17,7 @@ from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, after, fold
 from voicelog.record.migrations import migrate
 from voicelog.record.names import is_name, new_name
+from voicelog.record.old_events import OldAmended, Said
 from voicelog.record.overviews import Overview, overview, sought
 from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder
 from voicelog.record.tables import event as event_table
@@ -76,11 +77,11 @@ class Journal:
     def reopen(self, exam: str) -> "ExamStore":
         """A store that adds to an exam. Raises NoSuchExamError, RecordError."""
         rows = self.rows(exam)
-        return ExamStore(self, exam, fold(_events(rows)), rows[-1].hash)
+        return ExamStore(self, exam, fold(events_of(rows)), rows[-1].hash)
 
     def exam(self, exam: str) -> ExamRecord:
         """One exam. Raises NoSuchExamError, RecordError."""
-        return fold(_events(self.rows(exam)))
+        return fold(events_of(self.rows(exam)))
 
     def rows(self, exam: str) -> tuple[Row, ...]:
         """All rows of one exam, in order. Raises NoSuchExamError, RecordError."""
@@ -158,6 +159,8 @@ class ExamStore:
         somebody else added to the exam, and RecordFullError, RecordReadOnlyError, RecordBusyError,
         RecordUnreachableError or RecordError when it could not be kept; trying again later is then safe.
         """
+        if isinstance(event, Said | OldAmended):
+            raise CannotFollowError(f"event {event.number} is of a form that is only read")
         record = after(self.record, event)
         row = row_of(self.exam, event, self._last_hash)
         line = _worked_out(record, row)
@@ -236,7 +239,8 @@ def _overview(found: RowMapping) -> Overview:
     return Overview(**found)
 
 
-def _events(rows: Sequence[Row]) -> Iterator[RecordEvent]:
+def events_of(rows: Sequence[Row]) -> Iterator[RecordEvent]:
+    """The events of rows. Raises RecordError for one that cannot be read."""
     for row in rows:
         try:
             yield event_of(row.body)

@@ -78,5 +78,13 @@ def sought(text: str) -> str:
 
 
 def _result(eye: EyeState) -> str:
-    net = eye.result
-    return str(net) if eye.status == "solved" and net is not None else ""
+    """The refraction; "+1.00 DS (dry); +4.00 DS (wet)" where drops come into it, for the two are never mixed."""
+    found = {condition: eye.result_of(condition) for condition in eye.conditions}
+    if eye.status != "solved":
+        found.pop(eye.result_condition, None)
+    plain = set(eye.conditions) == {"dry"}
+    return "; ".join(
+        str(lens) if plain else f"{lens} ({condition})"
+        for condition, lens in found.items()
+        if lens is not None
+    )

@@ -7,16 +7,18 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
+from voicelog.exam.ledger import Row
 from voicelog.exam.remarks import DEFERRING
 from voicelog.record.clips import Clips
-from voicelog.record.corrections import fates
+from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
-from voicelog.record.export.findings import findings
 from voicelog.record.export.further import Further, compared, further, remarked
+from voicelog.record.export.refractions import refractions
 from voicelog.record.inert import inert
+from voicelog.record.old_events import OldAmended
 from voicelog.record.overviews import Overview, unescaped
 
 _LONGEST = 300  # characters of one text; the JSON export has all of it
@@ -49,12 +51,13 @@ def exam_view(exam: str, record: ExamRecord, clips: Clips) -> RenderableType:
     Then what is open, comparisons, remarks and cautions.
     """
     parts: list[RenderableType] = [_head(exam, record)]
-    for finding in findings(record):
-        result = str(finding.lens) if finding.lens else finding.status
-        sure = f"   ({finding.uncertainty})" if finding.uncertainty else ""
-        name = f"{finding.eye} eye" + (", refined" if finding.method == "refined" else "")
+    for found in refractions(record):
+        result = str(found.lens) if found.lens else found.status
+        sure = f"   ({found.uncertainty})" if found.uncertainty else ""
+        plain = set(record.eyes[found.eye].conditions) == {"dry"}
+        name = f"{found.eye} eye" + ("" if plain else f", {found.condition}")
         parts.append(Text(f"{name}: {result}{sure}", style="bold"))
-        parts += [Text(f"  ! {inert(text)}", style="yellow") for text in finding.problems]
+        parts += [Text(f"  ! {inert(text)}", style="yellow") for text in found.problems]
     parts += [Text(f"{_whose(each)}{each.name} {inert(each.text)}") for each in further(record)]
     parts.append(_ledger(exam, record, clips))
     if record.attested is not None:
@@ -83,39 +86,51 @@ def local_time(at: datetime) -> str:
 
 def _head(exam: str, record: ExamRecord) -> Text:
     state = record.state
-    distance = "not said" if state.distance_cm is None else f"{state.distance_cm:g} cm"
     return Text(
         f"exam {exam}   begun {local_time(record.started.at)}   reference {inert(state.reference, 60) or '(none)'}\n"
-        f"a bare direction names the {state.naming}   working distance {distance}   "
-        f"{'concave' if state.concave_mirror else 'plane'} mirror"
+        f"a bare direction names the {state.naming}   working distance {state.allowance.words()}   "
+        f"{state.mirror} mirror"
     )
 
 
 def _ledger(exam: str, record: ExamRecord, clips: Clips) -> Table:
+    """Every event; each entry of a line but the first has a row of its own below it, named as "12.2"."""
     table = Table(box=None, padding=(0, 1))
     for heading in ("no.", "at", "", "said", "what became of it", "sound"):
         table.add_column(heading, overflow="fold", justify="right" if heading == "no." else "left")
-    changed = {fate.number: fate for fate in fates(record)}
+    changed = {fate.id: fate for fate in fates(record)}
+    further_entries: dict[int, list[Row]] = {}
+    for row in record.state.ledger.rows.values():
+        if row.id != str(row.number):
+            further_entries.setdefault(row.number, []).append(row)
     for event in record.events[1:]:
-        mark, text = _what(event)
-        words = Text(inert(text, _LONGEST))
-        fate = changed.get(event.number)
-        became = _reply(event)
-        if fate is not None:
-            # Struck through for the eye, and between tildes where a terminal cannot show that.
-            words = Text(f"~~{inert(text, _LONGEST)}~~", style="strike")
-            became = fate.sentence
-        sound = _sound(exam, event, record, clips)
+        line = record.lines.get(event.number)
+        mark, text = _what(event, record, line)
+        words, became = _struck(text, changed.get(str(event.number)), _reply(event, record, line))
         at = f"{event.at.astimezone():%H:%M:%S}"
-        table.add_row(str(event.number), at, mark, words, Text(inert(became, _LONGEST)), sound)
+        table.add_row(str(event.number), at, mark, words, became, _sound(exam, line, record, clips))
+        for row in further_entries.get(event.number, ()):
+            words, became = _struck(row.original.words(), changed.get(row.id), "")
+            table.add_row(row.id, "", "", words, became, "")
     return table
 
 
-def _what(event: RecordEvent) -> tuple[str, str]:
+def _struck(text: str, fate: Fate | None, reply: str) -> tuple[Text, Text]:
+    """What was said, and what became of it; struck through when it no longer counts as it was."""
+    if fate is None:
+        return Text(inert(text, _LONGEST)), Text(inert(reply, _LONGEST))
+    # Struck through for the eye, and between tildes where a terminal cannot show that.
+    return Text(f"~~{inert(text, _LONGEST)}~~", style="strike"), Text(inert(fate.sentence, _LONGEST))
+
+
+def _what(event: RecordEvent, record: ExamRecord, line: Line | None) -> tuple[str, str]:
+    if line is not None:
+        return _MARKS[line.outcome], line.text
+    amendment = record.amendments.get(event.number)
+    if amendment is not None:
+        return "✎", f"entry {amendment.entry} amended by {amendment.by}: {amendment.text or 'taken out'}"
     match event:
-        case Said():
-            return _MARKS[event.outcome], event.text
-        case Amended():
+        case OldAmended():
             return "✎", f"entry {event.entry} amended by {event.by}: {event.text or 'taken out'}"
         case Attested():
             return "✔", f"attested by {event.by}"
@@ -127,16 +142,19 @@ def _what(event: RecordEvent) -> tuple[str, str]:
             return "", ""
 
 
-def _reply(event: RecordEvent) -> str:
-    if isinstance(event, Amended):
+def _reply(event: RecordEvent, record: ExamRecord, line: Line | None) -> str:
+    why = record.not_taken_up.get(event.number)
+    if why is not None:
+        return f"not taken up: {why}"
+    if isinstance(event, Amended | OldAmended):
         return event.reason
-    if isinstance(event, Said):
-        return "left out" if event.outcome == "ignored" else event.reply
+    if line is not None:
+        return "left out" if line.outcome == "ignored" else line.reply
     return ""
 
 
-def _sound(exam: str, event: RecordEvent, record: ExamRecord, clips: Clips) -> str:
-    heard = event.heard if isinstance(event, Said) else None
+def _sound(exam: str, line: Line | None, record: ExamRecord, clips: Clips) -> str:
+    heard = None if line is None else line.heard
     if heard is None or heard.clip_s is None:
         return ""
     if heard.clip is None:

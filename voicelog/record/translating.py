@@ -163,9 +163,7 @@ def _standing(earlier: tuple[Said, ...]) -> list[Said]:
     return found
 
 
-def _taken_back(
-    state: ExamState, said: Said, earlier: tuple[Said, ...]
-) -> tuple[tuple[Act, ...], str]:
+def _taken_back(state: ExamState, said: Said, earlier: tuple[Said, ...]) -> tuple[tuple[Act, ...], str]:
     """The last entry of then; one that was not taken up needs no taking back."""
     meant = _standing(earlier)[-1:]
     done = state.ledger.done
@@ -219,7 +217,9 @@ def _with_its_distance(
     if abs(WorkingDistance(allowance.distance_cm / 100).allowance_d - allowance.lens_d) <= LENS_FITS_D:
         return acts, why
     (act,) = acts
-    said_lens = any(isinstance(each, Put) and isinstance(each.entry, WorkingLensEntry) for each in act.changes)
+    said_lens = any(
+        isinstance(each, Put) and isinstance(each.entry, WorkingLensEntry) for each in act.changes
+    )
     more: DistanceEntry | WorkingLensEntry = (
         DistanceEntry(distance_cm=round(100 / allowance.lens_d, 3))
         if said_lens
@@ -304,9 +304,10 @@ def _put_in(state: ExamState, row: Row, said: say.Reading) -> tuple[tuple[Act, .
     right = said if said.where is not None else said.model_copy(update={"motion": entry.motion})
     try:
         act = without_doubts(
-            lambda settled: replaced(state, row, entry.corrected(right, Context(state.standing, right, settled)))
+            lambda settled: replaced(
+                state, row, entry.corrected(right, Context(state.standing, right, settled))
+            )
         )
     except (NeedsAnswer, CannotFollowError) as error:
         return (), str(error)
     return (act,), ""
-

@@ -2,8 +2,8 @@
 
 from typing import Final
 
-REFINED: Final = (
-    "A refined result as it was noted: whether to prescribe it is for a licensed person to decide."
+SUBJECTIVE: Final = (
+    "A subjective result as it was noted: whether to prescribe it is for a licensed person to decide."
 )
 BESIDE: Final = "Noted beside retinoscopy; not a prescription."
 CAUTIONS: Final = (

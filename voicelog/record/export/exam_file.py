@@ -1,11 +1,12 @@
 """JSON: a whole exam in one file of our own form, versioned; what it holds is published as a JSON Schema.
 
 The file carries every event with its hash, so that its chain can be checked without the database, and beside them
-what the exam found, worked out, for readers that do not want to do that. Files of older versions stay readable:
-version 1 had no further findings, comparisons and remarks.
+what the exam came to, worked out, for readers that do not want to do that. Files of older versions stay readable
+(`old_exam_file`).
 """
 
 import json
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -13,17 +14,22 @@ from typing import Any, Final, Literal
 from pydantic import Field, ValidationError
 
 from voicelog.exam.comparing import Comparison
-from voicelog.exam.state import EyeName, TakenReading
+from voicelog.exam.entries import BaseEntry, BaseFinding, Dryness, Quantity, Unit
+from voicelog.exam.ledger import Row as Entered
+from voicelog.exam.ledger import RowState
+from voicelog.exam.state import EyeName
 from voicelog.optics import SpheroCylinder
-from voicelog.phrases.meanings import Model, Motion, Naming
+from voicelog.phrases.meanings import Eyes, Model, Naming
 from voicelog.record.chain import Row, broken_at, canonical, event_of, utc_text
 from voicelog.record.errors import RecordError, in_plain_words
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, fold
-from voicelog.record.export.findings import Finding, findings
-from voicelog.record.export.further import About, Further, Unit, compared, further, remarked
+from voicelog.record.export.further import Further, code_of, compared, further, remarked
+from voicelog.record.export.kept import Kept
+from voicelog.record.export.old_exam_file import OldExamFile
+from voicelog.record.export.refractions import Refraction, Status, refractions
 
-VERSION: Final = 2
+VERSION: Final = 3
 SCHEMA_PATH: Final = Path(__file__).parent / f"exam_file_v{VERSION}.schema.json"
 
 
@@ -36,50 +42,62 @@ class LensInFile(Model):
     spherical_equivalent_d: float
 
 
-class ReadingInFile(Model):
-    """One reading as resolved; `entry` is the number of its event, the meridian is that of power."""
+class RefractionInFile(Model):
+    """What retinoscopy found in one eye, dry or wet; `written` is rounded for writing down, `exact` is not.
 
-    entry: int
-    meridian_deg: int
-    motion: Motion
-    gross_d: float
-    allowance_d: float | None
-    net_d: float | None
-    working_distance_cm: float | None
-    working_lens_in: bool
-
-
-class FindingInFile(Model):
-    """What was found in one eye by one method; `written` is rounded for writing down, `exact` is not."""
+    `readings` are the ids of its entries, `standing` of those that the result is made from. `in_hand`: it is of the
+    last pass, and what is gone on with.
+    """
 
     eye: EyeName
-    method: Literal["retinoscopy", "refined"]
-    status: Literal["incomplete", "solved", "conflict"]
+    condition: Dryness
+    in_hand: bool
+    status: Status
     written: LensInFile | None
     exact: LensInFile | None
     residual_d: float | None
     uncertainty: str | None
     technique: str | None
-    readings: tuple[ReadingInFile, ...]
+    passes: int
+    passes_furthest_d: float | None
+    readings: tuple[str, ...]
+    standing: tuple[str, ...]
     problems: tuple[str, ...]
 
 
 class QuantityInFile(Model):
-    """A measured value of a further finding; `unit` is UCUM's, "1" for logMAR."""
+    """A measured value; `unit` is UCUM's, "1" for logMAR and counts."""
 
     part: str
     value: float
     unit: Unit
 
 
+class EntryInFile(Model):
+    """An entry of the ledger, complete, and what became of it; docs/record.md lists the codes.
+
+    `about` None: it belongs to no eye. `entry` has every field of its kind, `words` the whole of it.
+    """
+
+    id: str
+    state: RowState
+    changed_by: int | None
+    about: Eyes | None
+    code: str
+    words: str
+    quantities: tuple[QuantityInFile, ...]
+    entry: dict[str, Any]
+
+
 class FurtherInFile(Model):
-    """A finding beside the refractions; docs/record.md lists the codes. `about` None: the exam as a whole."""
+    """A finding beside the refractions. `entry` None: several entries make it; `about` None: the exam as a whole."""
 
     code: str
-    about: About | None
+    about: Eyes | None
     name: str
     text: str
     quantities: tuple[QuantityInFile, ...]
+    entry: str | None
 
 
 class ComparisonInFile(Model):
@@ -113,10 +131,10 @@ class EventInFile(Model):
 
 
 class ExamFile(Model):
-    """An exam of the record, in a file of any version; what a version did not have is empty."""
+    """An exam of the record."""
 
     format: Literal["voicelog-exam"] = "voicelog-exam"
-    version: Literal[1, 2]
+    version: Literal[3] = 3
     exam: str
     reference: str
     started_at: datetime
@@ -124,25 +142,25 @@ class ExamFile(Model):
     attested_by: str | None
     attested_at: datetime | None
     unresolved: tuple[str, ...]
-    findings: tuple[FindingInFile, ...]
-    further: tuple[FurtherInFile, ...] = ()
-    comparisons: tuple[ComparisonInFile, ...] = ()
-    remarks: tuple[RemarkInFile, ...] = ()
+    refractions: tuple[RefractionInFile, ...]
+    findings: tuple[FurtherInFile, ...]
+    entries: tuple[EntryInFile, ...]
+    comparisons: tuple[ComparisonInFile, ...]
+    remarks: tuple[RemarkInFile, ...]
     events: tuple[EventInFile, ...] = Field(min_length=1)
 
 
-class ExamFileNow(ExamFile):
-    """An exam of the record, as it is written now."""
+def write(kept: Kept) -> bytes:
+    """The file of an exam."""
+    return written(kept.rows, kept.record).encode()
 
-    version: Literal[2] = 2
 
-
-def exam_file(rows: tuple[Row, ...]) -> ExamFileNow:
+def exam_file(rows: tuple[Row, ...], record: ExamRecord | None = None) -> ExamFile:
     """The file of an exam from its rows. Raises CannotFollowError, ValueError when they make no exam."""
     events = [event_of(row.body) for row in rows]
-    record = fold(events)
+    record = record or fold(events)
     attested = record.attested
-    return ExamFileNow(
+    return ExamFile(
         exam=rows[0].exam,
         reference=record.started.reference,
         started_at=record.started.at,
@@ -150,9 +168,10 @@ def exam_file(rows: tuple[Row, ...]) -> ExamFileNow:
         attested_by=None if attested is None else attested.by,
         attested_at=None if attested is None else attested.at,
         unresolved=record.unresolved,
-        findings=tuple(_finding(each) for each in findings(record)),
-        further=tuple(_further(each) for each in further(record)),
-        comparisons=tuple(_comparison(each) for each in compared(record)),
+        refractions=tuple(map(_refraction, refractions(record))),
+        findings=tuple(map(_further, further(record))),
+        entries=tuple(map(_entry, record.state.ledger.rows.values())),
+        comparisons=tuple(map(_comparison, compared(record))),
         remarks=tuple(
             RemarkInFile(id=each.id, about=each.about, text=each.text, source=each.source)
             for each in remarked(record)
@@ -163,15 +182,15 @@ def exam_file(rows: tuple[Row, ...]) -> ExamFileNow:
     )
 
 
-def written(rows: tuple[Row, ...]) -> str:
+def written(rows: tuple[Row, ...], record: ExamRecord | None = None) -> str:
     """The file of an exam as JSON, indented, in ASCII, ending in a line feed. Raises as `exam_file`."""
-    data = exam_file(rows).model_dump(mode="json")
+    data = exam_file(rows, record).model_dump(mode="json")
     # The events as they were hashed, not as today's models would write them.
     data["events"] = [{"hash": row.hash, "event": json.loads(row.body)} for row in rows]
     return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
-def read(path: Path) -> ExamFile:
+def read(path: Path) -> ExamFile | OldExamFile:
     """The exam in a file of any version so far.
 
     Raises RecordError when it is none, or when its chain does not fit.
@@ -180,7 +199,8 @@ def read(path: Path) -> ExamFile:
         content = path.read_bytes()
     try:
         data = json.loads(content)
-        file = ExamFile.model_validate(data)
+        kind = ExamFile if isinstance(data, dict) and data.get("version") == VERSION else OldExamFile
+        file = kind.model_validate(data)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
@@ -193,14 +213,14 @@ def read(path: Path) -> ExamFile:
     return file
 
 
-def record_of(file: ExamFile) -> ExamRecord:
+def record_of(file: ExamFile | OldExamFile) -> ExamRecord:
     """The exam, folded from the file's events. Raises CannotFollowError."""
     return fold(each.event for each in file.events)
 
 
 def schema() -> str:
     """The JSON Schema of what `written` makes, as it is kept beside this module."""
-    return json.dumps(ExamFileNow.model_json_schema(mode="serialization"), indent=2, sort_keys=True) + "\n"
+    return json.dumps(ExamFile.model_json_schema(mode="serialization"), indent=2, sort_keys=True) + "\n"
 
 
 def _rows(data: dict[str, Any]) -> list[Row]:
@@ -214,18 +234,36 @@ def _rows(data: dict[str, Any]) -> list[Row]:
     return rows
 
 
-def _finding(finding: Finding) -> FindingInFile:
-    return FindingInFile(
-        eye=finding.eye,
-        method=finding.method,
-        status=finding.status,
-        written=_lens(finding.lens),
-        exact=_lens(finding.exact),
-        residual_d=finding.residual_d,
-        uncertainty=finding.uncertainty,
-        technique=finding.technique,
-        readings=tuple(_reading(each) for each in finding.readings),
-        problems=finding.problems,
+def _refraction(found: Refraction) -> RefractionInFile:
+    return RefractionInFile(
+        eye=found.eye,
+        condition=found.condition,
+        in_hand=found.in_hand,
+        status=found.status,
+        written=_lens(found.lens),
+        exact=_lens(found.exact),
+        residual_d=found.residual_d,
+        uncertainty=found.uncertainty,
+        technique=found.technique,
+        passes=len(found.passes),
+        passes_furthest_d=None if found.mean is None else found.mean.furthest_d,
+        readings=tuple(each.id for each in found.readings),
+        standing=tuple(each.id for each in found.neutral),
+        problems=found.problems,
+    )
+
+
+def _entry(row: Entered) -> EntryInFile:
+    entry: BaseEntry = row.entry
+    return EntryInFile(
+        id=row.id,
+        state=row.state,
+        changed_by=row.changed_by,
+        about=entry.about,
+        code=code_of(entry) if isinstance(entry, BaseFinding) else entry.export_code,
+        words=entry.words(),
+        quantities=_quantities(entry.quantities()),
+        entry=entry.as_json(),
     )
 
 
@@ -235,10 +273,13 @@ def _further(found: Further) -> FurtherInFile:
         about=found.about,
         name=found.name,
         text=found.text,
-        quantities=tuple(
-            QuantityInFile(part=each.part, value=each.value, unit=each.unit) for each in found.quantities
-        ),
+        quantities=_quantities(found.quantities),
+        entry=found.entry,
     )
+
+
+def _quantities(found: Iterable[Quantity]) -> tuple[QuantityInFile, ...]:
+    return tuple(QuantityInFile(part=each.part, value=each.value, unit=each.unit) for each in found)
 
 
 def _comparison(found: Comparison) -> ComparisonInFile:
@@ -265,17 +306,4 @@ def _lens(lens: SpheroCylinder | None) -> LensInFile | None:
         cylinder_d=lens.cylinder_d,
         axis_deg=int(axis) if axis is not None and axis == int(axis) else axis,
         spherical_equivalent_d=lens.spherical_equivalent_d,
-    )
-
-
-def _reading(reading: TakenReading) -> ReadingInFile:
-    return ReadingInFile(
-        entry=reading.number,
-        meridian_deg=reading.meridian_deg,
-        motion=reading.motion,
-        gross_d=reading.gross_d,
-        allowance_d=reading.allowance_d,
-        net_d=reading.net_d,
-        working_distance_cm=reading.distance_cm,
-        working_lens_in=reading.lens_in,
     )

@@ -1,24 +1,30 @@
-"""HL7 FHIR R4: a Bundle with one Observation a finding.
+"""HL7 FHIR R4: a Bundle with one Observation a refraction, a reading and a finding.
 
 An objective finding is an Observation, never a VisionPrescription, which is an authorisation to make lenses; a draft of
-one is added only for refined results that somebody attested. Codes of public systems are used only where published
-eye-care guides show them (SNOMED CT as in HL7's eye-care guides, UCUM); the rest are in code systems of our own.
-No LOINC code is used: those for objective refraction say with or without cycloplegia, and whether drops had worked at a
-reading is for the examiner to say. Comparisons and remarks are notes of the refraction that they are about.
+one is added only for subjective results that somebody attested. Codes of public systems are used only where published
+eye-care guides show them (SNOMED CT as in HL7's eye-care guides, UCUM); the rest are in our own code systems, so that a
+new kind of finding needs nothing here. No LOINC code is used: those for objective refraction say with or without
+cycloplegia, and whether drops had worked at a reading is for the examiner to say. Comparisons and remarks are notes of
+the refraction that they are about.
 """
 
+import json
 import uuid
 from collections.abc import Container, Iterable, Sequence
+from datetime import datetime
 from typing import Any, Final
 
-from voicelog.exam.events import Said
+from voicelog.exam.entries import AdditionEntry, Dryness, Quantity, SubjectiveEntry, VertexEntry
+from voicelog.exam.entries.prescription import lens_quantities
+from voicelog.exam.eye_state import TakenReading
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES as EXAM_EYES
 from voicelog.record.chain import utc_text
 from voicelog.record.exams import ExamRecord
-from voicelog.record.export.cautions import BESIDE, CAUTIONS, REFINED
-from voicelog.record.export.findings import Finding
-from voicelog.record.export.further import Further, Quantity, compared, further, lens_quantities, remarked
+from voicelog.record.export.cautions import BESIDE, CAUTIONS, SUBJECTIVE
+from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
+from voicelog.record.export.kept import Kept
+from voicelog.record.export.refractions import Refraction, refractions
 from voicelog.record.inert import inert
 
 EXAMS: Final = "urn:voicelog:exam"
@@ -26,15 +32,13 @@ REFERENCES: Final = "urn:voicelog:reference"
 FINDINGS: Final = "urn:voicelog:finding"
 EYES: Final = "urn:voicelog:eye"
 TECHNIQUES: Final = "urn:voicelog:technique"
+CONDITIONS: Final = "urn:voicelog:condition"
 _SNOMED: Final = "http://snomed.info/sct"
 _UCUM: Final = "http://unitsofmeasure.org"
 _TERMINOLOGY: Final = "http://terminology.hl7.org/CodeSystem"
 _LONGEST: Final = 10_000  # characters of a note; FHIR allows 1,048,576
 
-_METHODS: Final = {
-    "retinoscopy": ("retinoscopy", "Objective refraction by streak retinoscopy"),
-    "refined": ("refined-refraction", "Refraction refined with the patient's answers"),
-}
+_RETINOSCOPY: Final = "Objective refraction by streak retinoscopy"
 _CODES: Final = {
     "refraction": ("251794006", "Refraction"),
     "subjective": ("397277005", "Subjective refraction"),
@@ -50,7 +54,7 @@ _CODES: Final = {
 
 _SHOWN: Final = {
     "retinoscopy": ("refraction",),
-    "refined": ("refraction", "subjective"),
+    SUBJECTIVE_CODE: ("refraction", "subjective"),
     "previous-spectacles": ("refraction",),
     "near-in-the-dark": ("refraction",),
     "addition": ("addition",),
@@ -60,17 +64,12 @@ _SHOWN: Final = {
     "acuity-refined": ("acuity", "corrected"),
 }
 _PARTS: Final = {
-    "sphere": "Sphere",
-    "cylinder": "Cylinder",
     "axis": "Axis of cylinder",
-    "spherical-equivalent": "Spherical equivalent",
     "residual": "Root mean square residual of the readings",
-    "working-distance": "Working distance",
     "allowance": "Allowance taken off for the working distance",
     "addition": "Near addition",
     "logmar": "logMAR",
     "size": "Diameter of the pupil",
-    "distance": "Distance from lens to eye",
     "both": "Distance between the pupils",
     "right": "Right pupil to the middle of the nose",
     "left": "Left pupil to the middle of the nose",
@@ -81,42 +80,53 @@ _PARTS: Final = {
     "lag": "Lag of accommodation",
     "target": "Distance of the target",
     "neutral": "Distance of neutral",
-    "strength": "Strength",
+    "gross": "Summed power of the lenses along the meridian",
+    "meridian": "Meridian of power",
 }
+"""Names of parts that say more than the part's own name."""
 _UNITS: Final = {
     "[diop]": "dioptre",
     "deg": "degree",
     "cm": "centimetre",
     "mm": "millimetre",
     "%": "percent",
+    "min": "minute",
     "1": "1",
 }
 
 
-def bundle(exam: str, record: ExamRecord, found: Sequence[Finding]) -> dict[str, Any]:
-    """The Bundle of an exam's findings, as plain data ready for JSON."""
-    resources = [_refraction(exam, record, finding) for finding in found]
+def write(kept: Kept) -> bytes:
+    """The Bundle as a file."""
+    return (json.dumps(bundle(kept.exam, kept.record), indent=2) + "\n").encode()
+
+
+def bundle(exam: str, record: ExamRecord) -> dict[str, Any]:
+    """The Bundle of an exam, as plain data ready for JSON."""
+    resources = []
+    for each in refractions(record):
+        readings = [_reading(exam, record, taken) for taken in each.readings]
+        resources += [_refraction(exam, record, each, readings), *readings]
     names: dict[str, int] = {}
-    for each in further(record):
-        name = f"{exam}:{each.about or 'exam'}:{each.code}"
+    for found in further(record):
+        name = f"{exam}:{found.about or 'exam'}:{found.code}"
         names[name] = names.get(name, 0) + 1
         # Several of a kind (drops, measurements of accommodation) are told apart by their order.
         again = "" if names[name] == 1 else f":{names[name]}"
-        resources.append(_further(record, each, f"{name}{again}"))
+        resources.append(_further(record, found, f"{name}{again}"))
     resources += _remarks(exam, record)
-    refined = [each for each in found if each.method == "refined" and each.lens is not None]
-    if refined and record.attested is not None:
-        resources.append(_prescription(exam, record, refined))
+    if record.attested is not None and any(record.state.findings.of(SubjectiveEntry)):
+        resources.append(_prescription(exam, record))
     return {
         "resourceType": "Bundle",
         "identifier": {"system": EXAMS, "value": exam},
         "type": "collection",
         "timestamp": utc_text(record.events[-1].at),
-        "entry": [
-            {"fullUrl": f"urn:uuid:{_identity(exam, resource)}", "resource": resource}
-            for resource in resources
-        ],
+        "entry": [{"fullUrl": _address(exam, resource), "resource": resource} for resource in resources],
     }
+
+
+def _address(exam: str, resource: dict[str, Any]) -> str:
+    return f"urn:uuid:{_identity(exam, resource)}"
 
 
 def _identity(exam: str, resource: dict[str, Any]) -> uuid.UUID:
@@ -124,8 +134,10 @@ def _identity(exam: str, resource: dict[str, Any]) -> uuid.UUID:
     return uuid.uuid5(uuid.NAMESPACE_URL, f"{EXAMS}:{exam}:{resource['identifier'][0]['value']}")
 
 
-def _observation(record: ExamRecord, name: str, code: str, display: str, shown: str) -> dict[str, Any]:
-    """What all findings have in common; `shown` names the public codes that stand beside our own."""
+def _observation(
+    record: ExamRecord, name: str, code: str, display: str, at: datetime | None = None
+) -> dict[str, Any]:
+    """What all have in common; `at` None: as long as something was said."""
     observation: dict[str, Any] = {
         "resourceType": "Observation",
         "identifier": [{"system": EXAMS, "value": name}],
@@ -134,11 +146,11 @@ def _observation(record: ExamRecord, name: str, code: str, display: str, shown: 
         "code": {
             "coding": [
                 {"system": FINDINGS, "code": code, "display": display},
-                *(_public(each) for each in _SHOWN.get(shown, ())),
+                *(_public(each) for each in _SHOWN.get(code, ())),
             ],
             "text": display,
         },
-        "effectiveDateTime": _last_said(record),
+        "effectiveDateTime": _last_said(record) if at is None else utc_text(at),
     }
     if record.started.reference.strip():
         observation["subject"] = _patient(record)
@@ -148,51 +160,88 @@ def _observation(record: ExamRecord, name: str, code: str, display: str, shown: 
     return observation
 
 
-def _refraction(exam: str, record: ExamRecord, finding: Finding) -> dict[str, Any]:
-    code, display = _METHODS[finding.method]
-    name = f"{exam}:{finding.eye}:{code}"
-    observation = _observation(record, name, code, display, finding.method)
-    observation["bodySite"] = _eye(finding.eye)
-    observation["note"] = _notes(record, finding)
-    observation["component"] = [_component(each) for each in _quantities(finding)]
-    if finding.technique is not None:
-        observation["method"] = _own(TECHNIQUES, finding.technique.replace(" ", "-"), finding.technique)
-    if finding.lens is None:
-        text = f"{finding.status}: no result"
+def _refraction(
+    exam: str, record: ExamRecord, found: Refraction, readings: Sequence[dict[str, Any]]
+) -> dict[str, Any]:
+    # A dry result has the name that results had before wet ones stood apart.
+    which = "" if found.condition == "dry" else f":{found.condition}"
+    observation = _observation(record, f"{exam}:{found.eye}:retinoscopy{which}", "retinoscopy", _RETINOSCOPY)
+    observation["bodySite"] = _eye(found.eye)
+    observation["note"] = _notes(record, found)
+    observation["derivedFrom"] = [{"reference": _address(exam, reading)} for reading in readings]
+    observation["component"] = [_condition(found.condition), *map(_component, _quantities(found))]
+    if found.technique is not None:
+        observation["method"] = _own(TECHNIQUES, found.technique.replace(" ", "-"), found.technique)
+    if found.lens is None:
+        text = f"{found.status}: no result"
         absent = {"system": f"{_TERMINOLOGY}/data-absent-reason", "code": "unknown"}
         observation["dataAbsentReason"] = {"coding": [absent], "text": text}
     return {name: value for name, value in observation.items() if value}
 
 
+def _reading(exam: str, record: ExamRecord, taken: TakenReading) -> dict[str, Any]:
+    """One look with everything it was taken with: in words as its value, its numbers as components."""
+    entry, line = taken.entry, record.lines.get(taken.number)
+    name = f"{exam}:entry:{taken.id}"
+    at = None if line is None else line.at
+    observation = _observation(record, name, entry.code, entry.title.capitalize(), at)
+    observation["bodySite"] = _eye(entry.eye)
+    observation["valueString"] = (
+        f"{entry.short_words()}; {entry.allowance.words()}; {entry.mirror} mirror; {entry.condition}; "
+        f"pass {entry.pass_number}"
+    )
+    observation["component"] = [_condition(entry.condition), *map(_component, entry.quantities())]
+    return observation
+
+
+def _condition(condition: Dryness) -> dict[str, Any]:
+    coding = {"system": FINDINGS, "code": "condition", "display": "Condition"}
+    display = "Wet: a cycloplegic was noted" if condition == "wet" else "Dry: no cycloplegic was noted"
+    return {
+        "code": {"coding": [coding], "text": "Condition"},
+        "valueCodeableConcept": _own(CONDITIONS, condition, display),
+    }
+
+
 def _further(record: ExamRecord, found: Further, name: str) -> dict[str, Any]:
     """A finding beside the refractions: in words as its value, its numbers as components."""
-    observation = _observation(record, name, found.code, found.name.capitalize(), found.code)
+    observation = _observation(record, name, found.code, _capital(found.name), found.at)
     if found.about is not None:
         observation["bodySite"] = _eye(found.about)
-    observation["valueString"] = found.text
-    observation["note"] = [{"text": BESIDE}]
+    observation["valueString"] = inert(found.text, _LONGEST)
+    texts = (SUBJECTIVE, *CAUTIONS[1:]) if found.code == SUBJECTIVE_CODE else (BESIDE,)
+    observation["note"] = [{"text": text} for text in texts]
     observation["component"] = [_component(each) for each in found.quantities]
     return {name: value for name, value in observation.items() if value}
 
 
-def _quantities(finding: Finding) -> Iterable[Quantity]:
-    if finding.lens is not None:
-        yield from lens_quantities(finding.lens)
-    if finding.residual_d is not None:
-        yield Quantity("residual", round(finding.residual_d, 3), "[diop]")
-    for distance in finding.distances_cm:
+def _quantities(found: Refraction) -> Iterable[Quantity]:
+    if found.lens is not None:
+        yield from lens_quantities(found.lens)
+    if found.residual_d is not None:
+        yield Quantity("residual", round(found.residual_d, 3), "[diop]")
+    for distance in found.distances_cm:
         yield Quantity("working-distance", distance, "cm")
-    for allowance in finding.allowances_d:
+    for allowance in found.allowances_d:
         yield Quantity("allowance", round(allowance, 3), "[diop]")
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def _component(found: Quantity) -> dict[str, Any]:
-    display = _PARTS[found.part]
+    display = _PARTS.get(found.part, _capital(found.part.replace("-", " ")))
     coding = [{"system": FINDINGS, "code": found.part, "display": display}]
     if found.part in _CODES:
         coding.append(_public(found.part))
     value = _whole(found.value) if found.part == "axis" else found.value
-    quantity = {"value": value, "unit": _UNITS[found.unit], "system": _UCUM, "code": found.unit}
+    quantity = {
+        "value": value,
+        "unit": _UNITS.get(found.unit, found.unit),
+        "system": _UCUM,
+        "code": found.unit,
+    }
     return {"code": {"coding": coding, "text": display}, "valueQuantity": quantity}
 
 
@@ -205,10 +254,11 @@ def _eye(name: str) -> dict[str, Any]:
     return _own(EYES, name, "Both eyes" if name == "both" else f"{name.capitalize()} eye")
 
 
-def _prescription(exam: str, record: ExamRecord, refined: Sequence[Finding]) -> dict[str, Any]:
+def _prescription(exam: str, record: ExamRecord) -> dict[str, Any]:
     if record.attested is None:
         raise ValueError("only an attested result can be prescribed from")
     at = utc_text(record.attested.at)
+    found = [(name, record.state.findings.last(SubjectiveEntry, name)) for name in EXAM_EYES]
     return {
         "resourceType": "VisionPrescription",
         "identifier": [{"system": EXAMS, "value": f"{exam}:prescription"}],
@@ -217,27 +267,27 @@ def _prescription(exam: str, record: ExamRecord, refined: Sequence[Finding]) -> 
         "patient": _patient(record),
         "dateWritten": at,
         "prescriber": {"display": inert(record.attested.by)},
-        "lensSpecification": [_specification(record, each) for each in refined],
+        "lensSpecification": [_specification(record, entry) for _, entry in found if entry is not None],
     }
 
 
-def _specification(record: ExamRecord, finding: Finding) -> dict[str, Any]:
+def _specification(record: ExamRecord, found: SubjectiveEntry) -> dict[str, Any]:
     """One eye's lens: cylinder and axis both, or neither (FHIR has no rule for that)."""
-    if finding.lens is None:
-        raise ValueError(f"the {finding.eye} eye has no result")
+    findings = record.state.findings
     product = {"system": f"{_TERMINOLOGY}/ex-visionprescriptionproduct", "code": "lens"}
     lens: dict[str, Any] = {
         "product": {"coding": [product]},
-        "eye": finding.eye,
-        "sphere": finding.lens.sphere_d,
+        "eye": found.eye,
+        "sphere": found.sphere_d,
     }
-    if finding.lens.axis_deg is not None:
-        lens |= {"cylinder": finding.lens.cylinder_d, "axis": _whole(finding.lens.axis_deg)}
-    addition_d = record.state.findings.eyes[finding.eye].addition_d
-    if addition_d is not None:
-        lens["add"] = addition_d
-    if record.state.findings.vertex_mm is not None:
-        lens["note"] = [{"text": f"vertex distance {record.state.findings.vertex_mm:g} mm"}]
+    if found.cylinder is not None:
+        lens |= {"cylinder": found.cylinder.power_d, "axis": found.cylinder.axis_deg}
+    addition = findings.last(AdditionEntry, found.eye)
+    if addition is not None:
+        lens["add"] = addition.power_d
+    vertex = findings.last(VertexEntry)
+    if vertex is not None:
+        lens["note"] = [{"text": f"{vertex.title} {vertex.value_words()}"}]
     return lens
 
 
@@ -260,17 +310,14 @@ def _own(system: str, code: str, display: str) -> dict[str, Any]:
 
 
 def _last_said(record: ExamRecord) -> str:
-    said = [event.at for event in record.events if isinstance(event, Said)]
+    said = [line.at for line in record.lines.values()]
     return utc_text(said[-1] if said else record.started.at)
 
 
-def _notes(record: ExamRecord, finding: Finding) -> list[dict[str, Any]]:
-    sure = () if finding.uncertainty is None else (f"with its uncertainty: {finding.uncertainty}",)
-    if finding.method == "retinoscopy":
-        cautions = (*_beside(record, (None, finding.eye)), *CAUTIONS)
-    else:
-        cautions = (REFINED, *CAUTIONS[1:])
-    texts = (*sure, *finding.problems, *cautions)
+def _notes(record: ExamRecord, found: Refraction) -> list[dict[str, Any]]:
+    sure = () if found.uncertainty is None else (f"with its uncertainty: {found.uncertainty}",)
+    beside = _beside(record, (None, found.eye)) if found.in_hand else ()
+    texts = (*sure, *found.problems, *beside, *CAUTIONS)
     notes: list[dict[str, Any]] = [{"text": text} for text in texts]
     for addendum in record.addenda:
         text = inert(addendum.text, _LONGEST)
@@ -292,5 +339,5 @@ def _remarks(exam: str, record: ExamRecord) -> Iterable[dict[str, Any]]:
     texts = _beside(record, {*EXAM_EYES, None} - carried - ({None} if carried else set()))
     if texts:
         name, display = f"{exam}:exam:remarks", "Comparisons and remarks"
-        observation = _observation(record, name, "remarks", display, "remarks")
+        observation = _observation(record, name, "remarks", display)
         yield observation | {"valueString": display, "note": [{"text": text} for text in texts]}

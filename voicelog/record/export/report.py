@@ -5,21 +5,23 @@ from dataclasses import dataclass
 from typing import Final
 
 from voicelog import __version__
+from voicelog.exam.eye_state import TakenReading
 from voicelog.exam.remarks import DEFERRING
-from voicelog.exam.state import EYES, EyeName, TakenReading
-from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
+from voicelog.exam.state import EYES, EyeName
+from voicelog.optics import written_axis, written_power
 from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
-from voicelog.record.export.findings import UNCERTAINTY_BASIS, Finding
-from voicelog.record.export.further import Further, compared, further, remarked
+from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
+from voicelog.record.export.kept import Kept
+from voicelog.record.export.refractions import UNCERTAINTY_BASIS, Refraction, refractions
 from voicelog.record.export.sheet import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Sheet
 
 _GAP_MM: Final = 8.0
 _COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - _GAP_MM) / 2
 _RADIUS_MM: Final = 18.0
-_MOST_READINGS, _MOST_REFLEXES, _MOST_PROBLEMS = 8, 2, 3
+_MOST_READINGS, _MOST_PROBLEMS = 8, 3
 _LEAST_BESIDE, _MOST_BESIDE = 2, 10
 _EYES_END_MM: Final = 172.0  # what is found beside the readings of an eye ends here, as far as it can
 _FOOT_MM: Final = HEIGHT_MM - MARGIN_MM - 36
@@ -31,17 +33,21 @@ _HABITS: Final = {
 }
 
 
-def report(exam: str, record: ExamRecord, found: Sequence[Finding], chain_end: str) -> bytes:
+def write(kept: Kept) -> bytes:
+    """The page as a file."""
+    return report(kept.exam, kept.record, kept.rows[-1].hash)
+
+
+def report(exam: str, record: ExamRecord, chain_end: str) -> bytes:
     """The page as PDF, A4. What does not fit is counted on it, and is in full in the other exports."""
     sheet = Sheet(f"Retinoscopy {exam}", record.events[-1].at)
-    _head(sheet, exam, record)
-    beside = further(record)
+    found, beside = refractions(record), further(record)
+    _head(sheet, exam, record, found)
     top, ends = sheet.y, []
     for column, name in enumerate(EYES):
         sheet.y, x = top, MARGIN_MM + column * (_COLUMN_MM + _GAP_MM)
-        by_method = {each.method: each for each in found if each.eye == name}
-        _eye(sheet, name, by_method.get("retinoscopy"), x)
-        _beside(sheet, by_method.get("refined"), [each for each in beside if each.about == name], x)
+        _eye(sheet, name, [each for each in found if each.eye == name], x)
+        _beside(sheet, [each for each in beside if each.about == name], x)
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
     _sections(sheet, _whole_exam(sheet, record, beside))
@@ -49,42 +55,43 @@ def report(exam: str, record: ExamRecord, found: Sequence[Finding], chain_end: s
     return sheet.pdf()
 
 
-def _head(sheet: Sheet, exam: str, record: ExamRecord) -> None:
-    state = record.state
+def _head(sheet: Sheet, exam: str, record: ExamRecord, found: Sequence[Refraction]) -> None:
     sheet.line("Streak retinoscopy: objective finding", 16, "B")
     sheet.line(f"exam {exam}    begun {record.started.at:%Y-%m-%d %H:%M} UTC", 9)
     sheet.line(f"reference  {record.started.reference or '(none)'}", 9)
-    distance = "not said" if state.distance_cm is None else f"{state.distance_cm:g} cm"
-    mirror = "concave" if state.concave_mirror else "plane"
-    sheet.line(f"working distance {distance}    {mirror} mirror    {_HABITS[record.started.naming]}", 9)
+    mirrors = " and ".join(dict.fromkeys(mirror for each in found for mirror in each.mirrors)) or "plane"
+    distance = record.state.allowance.words()
+    sheet.line(f"working distance {distance}    {mirrors} mirror    {_HABITS[record.started.naming]}", 9)
     sheet.down(1)
     sheet.rule()
 
 
-def _eye(sheet: Sheet, name: EyeName, finding: Finding | None, x: float) -> None:
-    sheet.line(f"{name.capitalize()} eye", 12, "B", x)
-    if finding is None:
+def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float) -> None:
+    """The refraction to go on with, drawn; the one of the other condition, dry or wet, below it in a line."""
+    apart = len(found) > 1 or any(each.condition == "wet" for each in found)
+    in_hand = next((each for each in found if each.in_hand), None)
+    label = f", {in_hand.condition}" if in_hand is not None and apart else ""
+    sheet.line(f"{name.capitalize()} eye{label}", 12, "B", x)
+    if in_hand is None:
         sheet.line("nothing was read", 9, "G", x)
         return
-    if finding.lens is None:
-        sheet.line(f"{finding.status}: no result", 14, "BR", x)
+    if in_hand.lens is None:
+        sheet.line(f"{in_hand.status}: no result", 14, "BR", x)
         sheet.down(2)
     else:
-        _result(sheet, finding, x)
-    _method(sheet, finding, x)
-    _readings(sheet, finding, x)
-    reflexes = [
-        f"reflex {reflex}" + (f" along {meridian}" if meridian else "")
-        for reflex, meridian in finding.reflexes
-    ]
-    for text in reflexes[:_MOST_REFLEXES]:
-        sheet.line(text, 8, "", x, _COLUMN_MM)
-    for text in finding.problems[:_MOST_PROBLEMS]:
+        _result(sheet, in_hand, x)
+    for each in found:
+        if not each.in_hand:
+            result = str(each.lens) if each.lens is not None else f"{each.status}: no result"
+            sheet.line(f"{each.condition}: {result}", 11, "B", x, _COLUMN_MM)
+    _method(sheet, in_hand, x)
+    _readings(sheet, found, x)
+    for text in in_hand.problems[:_MOST_PROBLEMS]:
         sheet.line(f"! {text}", 8, "R", x, _COLUMN_MM)
-    _more(sheet, len(finding.problems) - _MOST_PROBLEMS, x)
+    _more(sheet, len(in_hand.problems) - _MOST_PROBLEMS, x)
 
 
-def _result(sheet: Sheet, finding: Finding, x: float) -> None:
+def _result(sheet: Sheet, finding: Refraction, x: float) -> None:
     if finding.lens is None:
         return
     sheet.line(str(finding.lens), 18, "B", x, _COLUMN_MM)
@@ -96,37 +103,43 @@ def _result(sheet: Sheet, finding: Finding, x: float) -> None:
     sheet.y = centre + _RADIUS_MM + 3
 
 
-def _method(sheet: Sheet, finding: Finding, x: float) -> None:
+def _method(sheet: Sheet, finding: Refraction, x: float) -> None:
     if finding.technique is None:
         return
     distances = ", ".join(f"{each:g} cm" for each in finding.distances_cm) or "not said"
     allowances = ", ".join(f"{each:.2f} D" for each in finding.allowances_d) or "none"
     sheet.line(f"method: {finding.technique}", 8, "", x, _COLUMN_MM)
     sheet.line(f"working distance {distances}, taken off {allowances}", 8, "", x, _COLUMN_MM)
-    neutral = [each for each in finding.readings if each.motion == "neutral"]
-    if finding.residual_d is not None and len(neutral) > _EXACT:
+    if finding.residual_d is not None and len(finding.neutral) > _EXACT:
         sheet.line(f"readings fit to {finding.residual_d:.2f} D", 8, "", x, _COLUMN_MM)
 
 
 _COLUMNS: Final = (("streak", 0.0), ("power along", 13.0), ("seen", 33.0), ("gross", 48.0), ("net", 74.0))
 
 
-def _readings(sheet: Sheet, finding: Finding, x: float) -> None:
+def _readings(sheet: Sheet, found: Sequence[Refraction], x: float) -> None:
+    """The last readings of the eye; what one was not taken as usual with stands behind its gross power."""
     sheet.down(1)
     _cells(sheet, [heading for heading, _ in _COLUMNS], "G", x)
-    for each in finding.readings[-_MOST_READINGS:]:
+    readings = sorted((each for one in found for each in one.readings), key=lambda each: each.number)
+    for each in readings[-_MOST_READINGS:]:
         _cells(sheet, _reading(each), "", x)
-    _more(sheet, len(finding.readings) - _MOST_READINGS, x)
+    _more(sheet, len(readings) - _MOST_READINGS, x)
     sheet.down(1)
 
 
 def _reading(reading: TakenReading) -> list[str]:
     net = written_power(reading.net_d) if reading.motion == "neutral" and reading.net_d is not None else ""
+    marks = (
+        (" +WL", reading.lens_in),
+        (" concave", reading.entry.mirror == "concave"),
+        (" wet", reading.entry.condition == "wet"),
+    )
     return [
-        written_axis(meridian_to_streak_deg(reading.meridian_deg)),
+        written_axis(reading.entry.streak_deg),
         written_axis(reading.meridian_deg),
         reading.motion,
-        f"{written_power(reading.gross_d)}{' +WL' if reading.lens_in else ''}",
+        written_power(reading.gross_d) + "".join(mark for mark, holds in marks if holds),
         net,
     ]
 
@@ -137,18 +150,19 @@ def _cells(sheet: Sheet, texts: list[str], style: str, x: float) -> None:
     sheet.line("", 8)
 
 
-def _beside(sheet: Sheet, refined: Finding | None, found: Sequence[Further], x: float) -> None:
-    """The refined result apart from retinoscopy, then the eye's further findings, as many as there is room for."""
+def _beside(sheet: Sheet, found: Sequence[Further], x: float) -> None:
+    """The subjective result apart, then the eye's further findings, as many as there is room for."""
     sheet.down(1)
-    if refined is not None:
-        result = str(refined.lens) if refined.lens is not None else "; ".join(refined.problems)
-        sheet.line(f"Refined result: {result}", 11, "B", x, _COLUMN_MM)
+    subjective = [each for each in found if each.code == SUBJECTIVE_CODE]
+    for each in subjective:
+        sheet.line(f"Subjective result: {each.text}", 11, "B", x, _COLUMN_MM)
+    others = [each for each in found if each.code != SUBJECTIVE_CODE]
     room = int((_EYES_END_MM - sheet.y) / _LINE_MM)
     most = min(max(room, _LEAST_BESIDE), _MOST_BESIDE)
-    for each in found[:most]:
+    for each in others[:most]:
         end = sheet.words(f"{each.name}  ", 8, "G", x, _COLUMN_MM)
         sheet.line(each.text, 8, "", end, x + _COLUMN_MM - end)
-    _more(sheet, len(found) - most, x)
+    _more(sheet, len(others) - most, x)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +227,7 @@ def _entry(sheet: Sheet, entry: Sequence[str] | Fate) -> None:
         for line in entry:
             sheet.line(line, 8)
         return
-    start = sheet.words(f"{entry.number}  ", 8, "G", MARGIN_MM)
+    start = sheet.words(f"{entry.id}  ", 8, "G", MARGIN_MM)
     end = sheet.words(entry.was, 8, "S", start, 70)
     sheet.line(entry.sentence, 8, "", end + 3)
 

@@ -1,4 +1,7 @@
-"""CSV (RFC 4180): one row an eye and method. What the columns mean is written in docs/record.md.
+"""CSV (RFC 4180): one row an eye, method and condition. What the columns mean is written in docs/record.md.
+
+Every reading stands in `readings` and every finding in `findings`, whatever kinds there are; the columns before and
+between are the numbers that tables are sorted and counted by.
 
 Numbers are plain ("-1.75", "1.25"). A text that a spreadsheet could take for a formula gets an apostrophe before it,
 as OWASP advises ("CSV Injection"); characters that are not seen are written as their numbers.
@@ -6,18 +9,22 @@ as OWASP advises ("CSV Injection"); characters that are not seen are written as 
 
 import csv
 import io
+from collections.abc import Sequence
 from typing import Any, Final
 
+from voicelog.exam.entries import SubjectiveEntry
+from voicelog.exam.eye_state import TakenReading
 from voicelog.exam.state import EYES, EyeName
-from voicelog.optics import Uncertainty
+from voicelog.optics import SpheroCylinder, Uncertainty
 from voicelog.record.chain import utc_text
 from voicelog.record.exams import ExamRecord
-from voicelog.record.export.findings import Finding
 from voicelog.record.export.further import Further, compared, further, remarked
+from voicelog.record.export.kept import Kept
+from voicelog.record.export.refractions import Refraction, refractions
 from voicelog.record.inert import inert
 
 COLUMNS: Final = (
-    *("exam", "reference", "started_at", "eye", "method", "status"),
+    *("exam", "reference", "started_at", "eye", "method", "condition", "status"),
     *("sphere_d", "cylinder_d", "axis_deg", "spherical_equivalent_d"),
     *("exact_sphere_d", "exact_cylinder_d", "exact_axis_deg", "residual_d"),
     *("sphere_sd_d", "cylinder_sd_d", "axis_sd_deg"),
@@ -29,19 +36,25 @@ COLUMNS: Final = (
     *("addition_d", "vertex_mm", "pupil_mm", "pupils", "pupils_distance_far_mm", "pupils_distance_near_mm"),
     *("pupil_to_nose_far_mm", "pupil_to_nose_near_mm", "drops", "passes", "passes_furthest_d"),
     *("dark_sphere_d", "dark_cylinder_d", "dark_axis_deg", "dark_adjustment_d"),
-    *("estimate_lag_d", "nott_lag_d", "both_eyes_acuity", "comparisons", "remarks"),
+    *("estimate_lag_d", "nott_lag_d", "both_eyes_acuity", "comparisons", "remarks", "findings"),
 )
-_LONGEST: Final = 4_000  # characters of one cell; spreadsheets hold 32,767
+_LONGEST: Final = 30_000  # characters of one cell; spreadsheets hold 32,767
 # What spreadsheets take for the start of a formula; the full-width forms count in some locales.
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "|", "%", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
-def table(exam: str, record: ExamRecord, found: tuple[Finding, ...]) -> str:
+def write(kept: Kept) -> bytes:
+    """The table as a file."""
+    return table(kept.exam, kept.record).encode()
+
+
+def table(exam: str, record: ExamRecord) -> str:
     """The rows of one exam under their headings, each line ended by CR LF."""
     file = io.StringIO()
     writer = csv.DictWriter(file, COLUMNS, lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
     writer.writeheader()
-    rows = [(each.eye, _refraction(each)) for each in found]
+    rows = [(each.eye, _refraction(each)) for each in refractions(record)]
+    rows += [(eye, _subjective(found)) for eye, found in _subjectives(record)]
     begun = {eye for eye, _ in rows}
     beside = further(record)
     # An eye of which only other things were found has a row without a method; so have both, if nothing is of one eye.
@@ -49,12 +62,12 @@ def table(exam: str, record: ExamRecord, found: tuple[Finding, ...]) -> str:
     if not rows and beside:
         rows = [(eye, {}) for eye in EYES]
     for eye, refraction in rows:
-        row = _exam(exam, record, eye) | refraction
+        row = _exam(exam, record, eye, beside) | refraction
         writer.writerow({name: _cell(value) for name, value in row.items()})
     return file.getvalue()
 
 
-def _exam(exam: str, record: ExamRecord, eye: EyeName) -> dict[str, Any]:
+def _exam(exam: str, record: ExamRecord, eye: EyeName, beside: Sequence[Further]) -> dict[str, Any]:
     """What is the same in all rows of an eye."""
     attested = record.attested
     return {
@@ -63,29 +76,49 @@ def _exam(exam: str, record: ExamRecord, eye: EyeName) -> dict[str, Any]:
         "started_at": utc_text(record.started.at),
         "eye": eye,
         "naming": record.started.naming,
-        "mirror": "concave" if record.state.concave_mirror else "plane",
         "attested_by": attested and attested.by,
         "attested_at": attested and utc_text(attested.at),
-        **_further(record, eye),
+        **_further(record, eye, beside),
     }
 
 
-def _refraction(finding: Finding) -> dict[str, Any]:
+def _refraction(found: Refraction) -> dict[str, Any]:
     return {
-        "method": finding.method,
-        "status": finding.status,
-        **_numbers(finding),
-        "technique": finding.technique,
-        "working_distance_cm": "; ".join(f"{each:g}" for each in finding.distances_cm),
-        "allowance_d": "; ".join(f"{each:.3f}" for each in finding.allowances_d),
-        "readings": "; ".join(
-            f"{each.meridian_deg}:{each.gross_d:+.2f} {each.motion}" for each in finding.readings
-        ),
-        "reflex": "; ".join(
-            reflex if meridian is None else f"{meridian}:{reflex}" for reflex, meridian in finding.reflexes
-        ),
-        "problems": "; ".join(finding.problems),
+        "method": "retinoscopy",
+        "condition": found.condition,
+        "status": found.status,
+        **_lens(found.lens),
+        **_exact(found),
+        **_spread(found.spread),
+        "technique": found.technique,
+        "working_distance_cm": "; ".join(f"{each:g}" for each in found.distances_cm),
+        "allowance_d": "; ".join(f"{each:.3f}" for each in found.allowances_d),
+        "mirror": "; ".join(found.mirrors),
+        "readings": "; ".join(map(_reading, found.readings)),
+        "problems": "; ".join(found.problems),
+        "passes": found.mean and found.mean.count,
+        "passes_furthest_d": found.mean and found.mean.furthest_d,
     }
+
+
+def _reading(taken: TakenReading) -> str:
+    """ "180:+2.00 neutral, sphere +2.00, 67 cm, plane mirror, pass 1"."""
+    entry = taken.entry
+    look = " ".join((*entry.manner, entry.motion, *(("about",) if entry.approximate else ())))
+    return (
+        f"{entry.meridian_deg}:{entry.gross_d:+.2f} {look}, {entry.lenses.words()}, {entry.allowance.words()}, "
+        f"{entry.mirror} mirror, pass {entry.pass_number}"
+    )
+
+
+def _subjectives(record: ExamRecord) -> list[tuple[EyeName, SubjectiveEntry]]:
+    found = ((eye, record.state.findings.last(SubjectiveEntry, eye)) for eye in EYES)
+    return [(eye, each) for eye, each in found if each is not None]
+
+
+def _subjective(found: SubjectiveEntry) -> dict[str, Any]:
+    """As it was said: it has no readings, and its lens is the exact one."""
+    return {"method": "subjective", "status": "solved", **_lens(found.lens)}
 
 
 # Column to code and part of the finding that fills it; a part None is the value in words.
@@ -98,14 +131,11 @@ _OF_EYE: Final = {
     "acuity_refined_logmar": ("acuity-refined", "logmar"),
     "acuity": ("acuity", None),
     "acuity_logmar": ("acuity", "logmar"),
+    "reflex": ("reflex", None),
     "spectacles_sphere_d": ("previous-spectacles", "sphere"),
     "spectacles_cylinder_d": ("previous-spectacles", "cylinder"),
     "spectacles_axis_deg": ("previous-spectacles", "axis"),
     "spectacles_addition_d": ("previous-spectacles", "addition"),
-    "addition_d": ("addition", "addition"),
-    "pupil_mm": ("pupil-size", "size"),
-    "passes": ("passes", "count"),
-    "passes_furthest_d": ("passes", "furthest"),
     "dark_sphere_d": ("near-in-the-dark", "sphere"),
     "dark_cylinder_d": ("near-in-the-dark", "cylinder"),
     "dark_axis_deg": ("near-in-the-dark", "axis"),
@@ -113,35 +143,48 @@ _OF_EYE: Final = {
     "estimate_lag_d": ("monocular-estimate", "lag"),
     "nott_lag_d": ("nott", "lag"),
 }
-_OF_BOTH: Final = {
+# The same for what may have been said of both eyes at once.
+_OF_EYE_OR_BOTH: Final = {
+    "addition_d": ("addition", "addition"),
+    "pupil_mm": ("pupil-size", "size"),
+    "drops": ("drops", None),
     "vertex_mm": ("vertex-distance", "distance"),
     "pupils": ("pupils", None),
     "pupils_distance_far_mm": ("pupils-distance-far", "both"),
     "pupils_distance_near_mm": ("pupils-distance-near", "both"),
-    "drops": ("drops", None),
 }
 
 
-def _further(record: ExamRecord, eye: EyeName) -> dict[str, Any]:
+def _further(record: ExamRecord, eye: EyeName, found: Sequence[Further]) -> dict[str, Any]:
     """What else was found of an eye, and what belongs to both and so stands in every row."""
-    found = further(record)
     mine = [each for each in found if each.about == eye]
-    given = [each for each in found if each.code == "drops" and each.about in (eye, "both", None)]
-    shared = [each for each in found if each.about in ("both", None) and each.code != "drops"]
+    shared = [each for each in found if each.about in ("both", None)]
     row = {column: _value(mine, *place) for column, place in _OF_EYE.items()}
-    row |= {column: _value([*given, *shared], *place) for column, place in _OF_BOTH.items()}
+    # In the order it was said: what was said last of this eye or of both counts.
+    both = sorted([*shared, *mine], key=lambda each: (each.at is None, each.at))
+    row |= {column: _value(both, *place) for column, place in _OF_EYE_OR_BOTH.items()}
     for at in ("far", "near"):
         row[f"pupil_to_nose_{at}_mm"] = _value(shared, f"pupils-distance-{at}", eye)
     acuities = [each for each in shared if each.code.startswith("acuity")]
     row["both_eyes_acuity"] = "; ".join(f"{each.name}: {each.text}" for each in acuities)
     row["comparisons"] = "; ".join(each.text for each in compared(record) if each.eye in (None, eye))
     row["remarks"] = "; ".join(each.text for each in remarked(record) if each.about in (None, eye))
+    row["findings"] = "; ".join(map(_whole, (*mine, *shared)))
     return row
 
 
-def _value(found: list[Further], code: str, part: str | None) -> object:
-    """One value as it is, several joined; None when there is none."""
+def _whole(found: Further) -> str:
+    """ "near addition, both eyes: +2.00 (addition 2 [diop])"."""
+    whose = {None: "", "both": ", both eyes"}.get(found.about, f", {found.about} eye")
+    numbers = ", ".join(f"{each.part} {_cell(each.value)} {each.unit}" for each in found.quantities)
+    return f"{found.name}{whose}: {found.text}" + (f" ({numbers})" if numbers else "")
+
+
+def _value(found: Sequence[Further], code: str, part: str | None) -> object:
+    """The last value as it is; several joined where each counts; None when there is none."""
     of_code = [each for each in found if each.code == code]
+    if of_code and not of_code[-1].each:
+        of_code = of_code[-1:]
     values: list[object] = [each.text for each in of_code]
     if part is not None:
         values = [number.value for each in of_code for number in each.quantities if number.part == part]
@@ -150,20 +193,25 @@ def _value(found: list[Further], code: str, part: str | None) -> object:
     return "; ".join(each if isinstance(each, str) else _cell(each) for each in values) or None
 
 
-def _numbers(finding: Finding) -> dict[str, float | None]:
-    if finding.lens is None or finding.exact is None:
+def _lens(lens: SpheroCylinder | None) -> dict[str, float | None]:
+    if lens is None:
         return {}
-    lens, exact = finding.lens, finding.exact
     return {
         "sphere_d": lens.sphere_d,
         "cylinder_d": lens.cylinder_d,
         "axis_deg": lens.axis_deg,
         "spherical_equivalent_d": lens.spherical_equivalent_d,
-        "exact_sphere_d": exact.sphere_d,
-        "exact_cylinder_d": exact.cylinder_d,
-        "exact_axis_deg": exact.axis_deg,
-        "residual_d": finding.residual_d,
-        **_spread(finding.spread),
+    }
+
+
+def _exact(found: Refraction) -> dict[str, float | None]:
+    if found.exact is None:
+        return {}
+    return {
+        "exact_sphere_d": found.exact.sphere_d,
+        "exact_cylinder_d": found.exact.cylinder_d,
+        "exact_axis_deg": found.exact.axis_deg,
+        "residual_d": found.residual_d,
     }
 
 
