@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from voicelog.optics import ErrorModel, MeridianReading, SpheroCylinder, solve_many, solve_readings
+from tests.optics.many_solves import solve_many
+from voicelog.optics import ErrorModel, MeridianReading, SpheroCylinder, solve_readings
 
 ONE_SOLVE_S = 100e-6
 ALL_SOLVES_S = 1.0

@@ -22,7 +22,12 @@ ANGLES = (90, 180, 45, 135, 30, 120, 15, 105)
 _FINDINGS: tuple[tuple[str, str, str | None, dict[str, float]], ...] = (
     ("acuity unaided six nine", "acuity unaided", None, {}),
     ("acuity right eye aided six six", "acuity aided", "right", {}),
-    ("refined sphere minus two cylinder minus one axis 90", "subjective", None, {"sphere": -2, "cylinder": -1}),
+    (
+        "refined sphere minus two cylinder minus one axis 90",
+        "subjective",
+        None,
+        {"sphere": -2, "cylinder": -1},
+    ),
     ("spectacles left sphere plus one fifty", "spectacles", "left", {"sphere": 1.5}),
     ("addition plus two", "addition", "both", {"power": 2}),
     ("vertex distance twelve", "vertex", "none", {}),
@@ -30,7 +35,32 @@ _FINDINGS: tuple[tuple[str, str, str | None, dict[str, float]], ...] = (
 )
 
 
-_KINDS = ["eye", "distance", "working_lens", "reading", "reading", "reading", "reading", "cylinder_reading", "sphere", "cylinder", "add", "cylinder_out", "finding", "mirror", "drops", "pass", "correct_power", "correct_power", "correct_reading", "scratch", "scratch", "yes", "no", "sign"]
+_KINDS = [
+    "eye",
+    "distance",
+    "working_lens",
+    "reading",
+    "reading",
+    "reading",
+    "reading",
+    "cylinder_reading",
+    "sphere",
+    "cylinder",
+    "add",
+    "cylinder_out",
+    "finding",
+    "mirror",
+    "drops",
+    "pass",
+    "correct_power",
+    "correct_power",
+    "correct_reading",
+    "scratch",
+    "scratch",
+    "yes",
+    "no",
+    "sign",
+]
 _SETTLING = ["eye", "distance", "reading", "scratch", "yes", "yes", "no", "sign"]
 
 
@@ -46,7 +76,13 @@ def _action(random: Random, kind: str) -> Action:
     if maker is not None:
         made: Action = maker(random)
         return made
-    texts = {"cylinder_out": "cylinder out", "pass": "next pass", "scratch": "scratch that", "yes": "yes", "no": "no"}
+    texts = {
+        "cylinder_out": "cylinder out",
+        "pass": "next pass",
+        "scratch": "scratch that",
+        "yes": "yes",
+        "no": "no",
+    }
     return Action(texts[kind], kind)
 
 
@@ -158,7 +194,9 @@ def _glass(glass: Glass | None) -> tuple[float, int | None] | None:
 
 
 def _plain(entry: dict[str, Any]) -> dict[str, Any]:
-    kept = {key: value for key, value in entry.items() if key not in ("uid", "distance_from", "value", "what")}
+    kept = {
+        key: value for key, value in entry.items() if key not in ("uid", "distance_from", "value", "what")
+    }
     if "sphere" in entry:
         kept["sphere"], kept["cylinder"] = _glass(entry["sphere"]), _glass(entry["cylinder"])
     if entry["kind"] == "finding":
@@ -201,7 +239,11 @@ def _row(row: Row) -> dict[str, Any]:
                 "acuity": f"acuity {getattr(entry, 'correction', '')}",
                 "pupils": "pupil",
             }
-            powers = {"addition": ("addition",), "subjective": ("sphere", "cylinder"), "spectacles": ("sphere",)}
+            powers = {
+                "addition": ("addition",),
+                "subjective": ("sphere", "cylinder"),
+                "spectacles": ("sphere",),
+            }
             told = {each.part: each.value for each in entry.quantities()}
             return {
                 "kind": "finding",

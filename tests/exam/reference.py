@@ -39,6 +39,8 @@ class Sheet:
     asking: list[Action] = field(default_factory=list)
     waiting: list[Action] = field(default_factory=list)
     made: int = 0
+    dropped: bool = False
+    """The last entry that was said did not go in, so that "correction" may mean it."""
 
     # ---- what the entries say ---------------------------------------------------------------------------
 
@@ -55,7 +57,9 @@ class Sheet:
 
     def frame(self, eye: str) -> tuple[Glass | None, Glass | None]:
         """Sphere and cylinder before an eye."""
-        found = [each for each in self.entries if each["kind"] in ("reading", "lenses") and each["eye"] == eye]
+        found = [
+            each for each in self.entries if each["kind"] in ("reading", "lenses") and each["eye"] == eye
+        ]
         return (found[-1]["sphere"], found[-1]["cylinder"]) if found else (None, None)
 
     def place(self, eye: str) -> int | None:
@@ -94,21 +98,26 @@ class Sheet:
     @property
     def blocked(self) -> bool:
         """Whether what readings hang on is in question."""
-        return any(each.kind in ("distance", "working_lens", "sphere", "cylinder", "add") for each in self.asking) or any(
-            each.parts.get("no_eye") for each in self.asking
-        )
+        return any(
+            each.kind in ("distance", "working_lens", "sphere", "cylinder", "add") for each in self.asking
+        ) or any(each.parts.get("no_eye") for each in self.asking)
 
     def hear(self, action: Action) -> str:
         """Take one thing; what comes of it: "enter", "ask", "wait", "drop" (a question closed), "nothing"."""
         if action.kind == "scratch" and self.asking:
             blocked = self.blocked
             self.asking.pop()
+            self.dropped = True
             if blocked and not self.blocked:
                 self.waiting.clear()
             return "drop"
         if action.kind in ("yes", "no", "sign") or (action.kind == "eye" and self._eye_is_asked):
             return self._answer(action)
-        if self.asking and self.asking[-1].parts.get("why") == "confirm" and self.asking[-1].text == action.text:
+        if (
+            self.asking
+            and self.asking[-1].parts.get("why") == "confirm"
+            and self.asking[-1].text == action.text
+        ):
             return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
         self._said_again(action)
         if self.blocked:
@@ -140,8 +149,15 @@ class Sheet:
         if not self.asking:
             return self._take(action) if action.kind == "eye" else "nothing"
         asked = self.asking[-1]
+        if asked.parts.get("why") == "stayed" and action.kind in ("yes", "no"):
+            self.asking.pop()
+            asked.parts["stayed"] = action.kind
+            self._take(asked)
+            self._serve()
+            return "answer"
         if action.kind == "no":
             self.asking.pop()
+            self.dropped = True
             setting = asked.kind in ("distance", "working_lens", "sphere", "cylinder", "add")
             if setting and self.waiting and not asked.parts.get("no_eye") and not self.blocked:
                 self._ask(asked, "repeat")  # what waits hangs on it: which then?
@@ -185,6 +201,7 @@ class Sheet:
     def _enter(self, entry: Entry | None, change: Any = None) -> str:
         """One more entry, or a change of what is there; the sheet from before is kept."""
         self.before.append(copy.deepcopy(self.entries))
+        self.dropped = False
         if entry is not None:
             self.made += 1
             self.entries.append({"uid": self.made, **entry})
@@ -234,13 +251,21 @@ class Sheet:
         eye = self.eye
         assert eye is not None
         number = self.pass_of(eye)
-        if not any(each["kind"] == "reading" and each["eye"] == eye and each["pass"] == number for each in self.entries):
+        if not any(
+            each["kind"] == "reading" and each["eye"] == eye and each["pass"] == number
+            for each in self.entries
+        ):
             return "refuse"
         return self._enter({"kind": "pass", "eye": eye, "value": number + 1})
 
     def _take_finding(self, action: Action) -> str:
         eye = action.parts.get("eye") or self.eye
-        finding = {"kind": "finding", "what": action.parts["what"], "eye": eye, "powers": dict(action.parts["powers"])}
+        finding = {
+            "kind": "finding",
+            "what": action.parts["what"],
+            "eye": eye,
+            "powers": dict(action.parts["powers"]),
+        }
         return self._enter(finding)
 
     def _take_sphere(self, action: Action) -> str:
@@ -299,6 +324,15 @@ class Sheet:
             cylinder = Glass(self.made + 1, parts["power"], parts["axis"])
         else:
             cylinder = None
+        followers = self._stayed(eye, meridian, parts["motion"], sphere, cylinder)
+        if followers and "stayed" not in parts:
+            return self._ask(action, "stayed")
+
+        def with_it() -> None:
+            if parts.get("stayed") == "yes":
+                for uid, part, glass in followers:
+                    self._same({"uid": uid})[part] = copy.copy(glass)
+
         return self._enter(
             {
                 "kind": "reading",
@@ -313,8 +347,34 @@ class Sheet:
                 "distance": self.last("distance"),
                 "distance_from": self._distance_from(),
                 "lens_in": self.last("working_lens", False),
-            }
+            },
+            with_it,
         )
+
+    def _stayed(
+        self, eye: str, meridian: int, motion: str, sphere: Glass | None, cylinder: Glass | None
+    ) -> list[tuple[int, str, Glass | None]]:
+        """Readings that share a glass with the neutral one that is said again with another glass."""
+        again = [
+            each
+            for each in self.entries
+            if each["kind"] == "reading"
+            and (each["eye"], each["meridian"], each["motion"]) == (eye, meridian, "neutral")
+            and each["pass"] == self.pass_of(eye)
+        ]
+        if motion != "neutral" or not again:
+            return []
+        found: list[tuple[int, str, Glass | None]] = []
+        for each in self.entries:
+            if each["kind"] != "reading" or each["uid"] == again[-1]["uid"]:
+                continue
+            for part, glass in (("sphere", sphere), ("cylinder", cylinder)):
+                held = each[part]
+                if held is None or held.owner != again[-1]["uid"]:
+                    continue
+                if glass is None or (held.power, held.axis) != (glass.power, glass.axis):
+                    found.append((each["uid"], part, glass))
+        return found
 
     def _distance_from(self) -> int | None:
         found = [each["uid"] for each in self.entries if each["kind"] == "distance"]
@@ -326,6 +386,7 @@ class Sheet:
         if not self.before:
             return "refuse"
         self.entries = self.before.pop()
+        self.dropped = False
         return "enter"
 
     def _in_hand(self, entry: Entry) -> bool:
@@ -351,10 +412,14 @@ class Sheet:
 
     def _take_correct_power(self, action: Action) -> str:
         """ "Correction plus two": of the last lens that was named by itself."""
-        wanted = [each for each in self.entries if each["kind"] in ("reading", "lenses") or each.get("powers")]
+        wanted = [
+            each for each in self.entries if each["kind"] in ("reading", "lenses") or each.get("powers")
+        ]
         found = self._meant(action, wanted)
         if isinstance(found, str):
             return found
+        if self.dropped and not self._sure(action, "dropped"):
+            return self._ask(action, "confirm", "dropped")
         if found["kind"] == "finding":
             return self._correct_finding(action, found)
         named = [part for part in ("sphere", "cylinder") if found[part] and found[part].owner == found["uid"]]

@@ -1,7 +1,5 @@
 """Corrections change exactly what they name."""
 
-from typing import Any
-
 import pytest
 
 from tests.exam.typing import exam, net, typed
@@ -51,7 +49,6 @@ def changed(**parts: list[tuple[int, float]]) -> dict[str, list[tuple[int, float
         ("correction minus five\nscratch that", BEFORE),
         ("correction minus five\nscratch that\nscratch that", changed(left=[(90, -1.0)])),
         ("change vertical to plus half\nscratch that", BEFORE),
-        ("wrong eye\nscratch that", BEFORE),
     ],
 )
 def test_what_is_named_changes_and_nothing_else(said: str, then: dict[str, list[tuple[int, float]]]) -> None:
@@ -60,11 +57,28 @@ def test_what_is_named_changes_and_nothing_else(said: str, then: dict[str, list[
 
 
 def test_wrong_eye_moves_what_was_said_since_the_eye_was_named() -> None:
-    lines = "working distance 50\nright eye\nstreak 90 neutral at +1\nright eye\nstreak 90 neutral at +2\nstreak 180 neutral at +3"
+    """It names all that it would move, with what it would replace there, and moves it after a yes."""
+    answers, state = typed(f"{BOTH_EYES}\nwrong eye")
+    assert answers[-1].reply == (
+        "move to the right eye: left eye: streak horizontal (power along 090) neutral, sphere -1.00, instead of +3.00; "
+        "left eye: streak vertical (power along 180) neutral, sphere -2.00, instead of +2.00?"
+    )
+    assert readings(state) == BEFORE
+
+    _, state = typed(f"{BOTH_EYES}\nwrong eye\nyes")
+    assert readings(state) == {"right": [(90, -1.0), (180, -2.0)], "left": []}
+    assert state.eye == "right"
+
+    answers, state = typed(f"{BOTH_EYES}\nwrong eye\nyes\nscratch that")
+    assert readings(state) == BEFORE
+    assert answers[-1].reply.endswith("; the left eye is in hand again")
+
+
+def test_wrong_eye_leaves_what_was_said_before_the_eye_was_named_again() -> None:
+    lines = "working distance 50\nright eye\nstreak 90 neutral at +1\nright eye\nstreak 90 neutral at +2"
     state = exam(f"{lines}\nwrong eye")
 
-    assert readings(state) == {"right": [(180, 1.0)], "left": [(180, 2.0), (90, 3.0)]}
-    assert state.eye == "left"
+    assert readings(state) == {"right": [(180, 1.0)], "left": [(180, 2.0)]}
 
 
 def test_wrong_eye_after_other_eye_stays() -> None:
@@ -105,28 +119,35 @@ def test_a_distance_is_put_right_for_the_readings_taken_at_it() -> None:
 @pytest.mark.parametrize(
     ("said", "reply"),
     [
-        ("scratch that", "nothing to take back"),
-        ("correction plus two", "no entry to correct"),
-        ("correction axis 90", "no entry to correct"),
-        ("change vertical to plus one", "no reading"),
-        ("wrong eye", "no eye"),
-        ("not plus one plus two", "no entry"),
+        ("scratch that", "there is nothing to take back"),
+        ("correction plus two", "there is no power to correct"),
+        ("correction axis 90", "there is no cylinder axis to correct"),
+        ("right eye\nchange vertical to plus one", "there is no neutral reading along 180 to correct"),
+        ("right eye\ncorrection streak 90", "there is no reading to correct"),
+        ("correction working distance 50", "there is no working distance to correct"),
+        ("correction acuity 6/9", "there is no acuity to correct"),
+        ("wrong eye", "no eye was named before"),
+        ("not plus one plus two", "there is no entry with +1.00 once to correct"),
     ],
 )
-def test_a_correction_of_nothing_is_asked_about(said: str, reply: str) -> None:
-    (answer,), state = typed(said)
+def test_a_correction_of_nothing_says_so_and_leaves_no_question(said: str, reply: str) -> None:
+    answers, state = typed(said)
 
-    assert answer.outcome == "asked"
-    assert reply in answer.reply
-    assert state.ledger.lines == ()
+    assert (answers[-1].outcome, answers[-1].reply) == ("asked", reply)
+    assert answers[-1].acts == ()
+    assert state.question is None
 
 
 @pytest.mark.parametrize(
     ("said", "reply"),
     [
-        ("not plus one plus two", "does not hold +1.00"),
-        ("correction axis 90", "no cylinder axis"),
-        ("change 45 to plus one", "no reading at 45"),
+        ("not plus one plus two", "there is no entry with +1.00 once to correct"),
+        ("correction axis 90", "there is no cylinder axis to correct"),
+        ("change 45 to plus one", "there is no neutral reading along 135 to correct"),
+        ("correction streak 45 neutral at plus one", "there is no neutral reading along 135 to correct"),
+        ("correction cylinder out", "there is no cylinder to correct"),
+        ("correction plus forty", "beyond 30 D"),
+        ("not plus two but plus one", "the left eye has no entry with +2.00 once to correct"),
     ],
 )
 def test_a_correction_that_does_not_fit_changes_nothing(said: str, reply: str) -> None:
@@ -148,16 +169,52 @@ def test_two_powers_in_one_line_are_not_chosen_between() -> None:
 
 def test_the_ledger_keeps_what_was_corrected_and_withdrawn() -> None:
     state = exam("right eye\nstreak 90 neutral at +1\nnot +1 but +2\nstreak 180 neutral at +5\nscratch that")
-    lines: list[tuple[Any, ...]] = [
-        (line.number, line.state, line.corrected_by) for line in state.ledger.lines if line.state != "live"
+    rows = state.ledger.rows.values()
+
+    assert [(row.id, row.state, row.changed_by) for row in rows] == [
+        ("1", "live", None),
+        ("2", "corrected", 3),
+        ("4", "withdrawn", 5),
+    ]
+    assert "sphere +1.00" in state.ledger.rows["2"].original.words()
+    assert "sphere +2.00" in state.ledger.rows["2"].entry.words()
+    assert [(row["id"], row["state"], row["changed_by"]) for row in summary(state)["ledger"]] == [
+        (row.id, row.state, row.changed_by) for row in rows
     ]
 
-    assert lines == [(2, "corrected", 3), (4, "withdrawn", 5)]
-    assert state.ledger.lines[1].original != state.ledger.lines[1].meaning
-    assert [entry["state"] for entry in summary(state)["entries"]] == [
-        "live",
-        "corrected",
-        "live",
-        "withdrawn",
-        "live",
-    ]
+
+@pytest.mark.parametrize(
+    ("said", "parts"),
+    [
+        ("correction plus two", ("left eye", "streak vertical", "+2.00", "instead of -2.00")),
+        ("change horizontal to minus three", ("left eye", "streak horizontal", "-3.00", "instead of -1.00")),
+        ("not minus two but plus two", ("left eye", "streak vertical", "+2.00", "instead of -2.00")),
+        ("correction streak 45", ("left eye", "streak 045", "instead of streak vertical")),
+        ("correction working distance 67\nyes", ("67 cm", "instead of 50 cm", "right and left eye")),
+        ("scratch that", ("taken back", "left eye", "streak vertical", "-2.00")),
+    ],
+)
+def test_the_reply_names_eye_place_old_and_new(said: str, parts: tuple[str, ...]) -> None:
+    answers, _ = typed(f"{BOTH_EYES}\n{said}")
+
+    for part in parts:
+        assert part in answers[-1].reply
+
+
+def test_a_power_said_again_takes_the_place_of_the_one_before_and_can_be_taken_back() -> None:
+    answers, state = typed(f"{BOTH_EYES}\nstreak vertical neutral at minus three")
+    assert answers[-1].reply == (
+        "left eye: streak vertical (power along 180) neutral, sphere -3.00, instead of -2.00"
+    )
+    assert readings(state) == changed(left=[(90, -1.0), (180, -3.0)])
+
+    _, state = typed(f"{BOTH_EYES}\nstreak vertical neutral at minus three\nscratch that")
+    assert readings(state) == BEFORE
+
+
+def test_corrections_do_not_look_behind_a_new_pass_without_asking() -> None:
+    answers, state = typed(f"{BOTH_EYES}\nnext pass\ncorrection minus five")
+
+    assert answers[-1].outcome == "asked"
+    assert "change left eye: streak vertical" in answers[-1].reply
+    assert readings(state) == BEFORE

@@ -106,7 +106,10 @@ def everything_is_found(typist: Typist) -> None:
     state = typist.state
     for row in state.ledger.live:
         told = next(each for each in data["ledger"] if each["id"] == row.id)
-        assert type(row.entry).model_validate({k: v for k, v in told["entry"].items() if k != "words"}) == row.entry
+        assert (
+            type(row.entry).model_validate({k: v for k, v in told["entry"].items() if k != "words"})
+            == row.entry
+        )
         assert row.entry.words() == told["entry"]["words"] != ""
     readings = {each.id for eye in state.eyes.values() for taken in eye.passes for each in taken.readings}
     assert readings == {row.id for row in state.ledger.live if row.entry.kind == "reading"}

@@ -1,115 +1,88 @@
-"""The data of remarks, adjustments and limits: every entry has its source, and each bound holds where it says."""
-
-import math
-import re
+"""Remarks of whole exams, typed: on what they are made, and what the log answers when asked."""
 
 import pytest
-from pydantic import ValidationError
 
-from voicelog.exam.remarks import Limit, Rule, data, remarks
+from tests.exam.typing import exam, typed
+from voicelog.exam.remarks import DEFERRING, exam_remarks
+from voicelog.exam.summary import summary
 
-# What the exam measures, with a value that each rule on it remarks on and one that it does not.
-NUMBERS = {
-    "high_minus": (-6.0, -5.75),
-    "high_plus": (5.25, 5.0),
-    "vertex_not_noted": (4.25, 4.0),
-    "large_cylinder": (2.25, 2.0),
-    "poor_acuity": (0.4, math.log10(12 / 6)),
-    "large_lag": (1.0, 0.75),
-    "lead": (-0.25, 0.0),
-    "passes_apart": (0.8, 0.77),
-    "anisometropia": (1.0, 0.75),
-    "unequal_acuity": (0.2, 0.1),
-}
-WORDS = {
-    "scissors": ("scissors", "dull"),
-    "changing_reflex": ("changing", "dull"),
-    "dull_reflex": ("dull", "unclear"),
-    "no_reflex": ("none", "unclear"),
-    "drops": ("tropicamide", "tetracaine"),
-    "drops_numbing": ("tetracaine", "tropicamide"),
-    "drops_atropine": ("atropine", "tropicamide"),
-    "drops_cyclopentolate": ("cyclopentolate", "tropicamide"),
-    "drops_tone": ("homatropine", "tropicamide"),
-    "unequal_reflex": ("left", "both"),
-    "unequal_pupils": ("unequal", "equal"),
-}
+# Both eyes by two spheres at 2/3 m (domain notes, section 0c, rows 1 and 2): -1.00 -1.50 x 180 and -0.50 -1.50 x 120.
+READ = """working distance 66.7
+right eye
+streak vertical neutral at plus a half
+streak horizontal neutral at minus one
+left eye
+streak thirty neutral at plus one
+streak one twenty neutral at minus a half
+"""
 
 
-def entries():
-    found = data()
-    return [*found.limit, *found.adjustment, *found.remark]
-
-
-@pytest.mark.parametrize("entry", entries(), ids=lambda each: each.id)
-def test_every_remark_and_adjustment_has_its_source(entry):
-    """A year and a place to look it up, or the plain words that there is none."""
-    if entry.standing == "none":
-        assert entry.source.startswith("common practice, no source")
-    else:
-        named = re.search(r"\b(19|20)\d\d\b", entry.source) or re.search(
-            r"International Classification of Diseases 11|American Optometric Association|as taught|widely taught"
-            r"|chapter on refraction|teaching slide deck",
-            entry.source,
-        )
-        assert named, entry.source
-
-
-def test_names_are_given_once():
-    names = [each.id for each in entries()]
-
-    assert len(names) == len(set(names))
-
-
-def test_nothing_diagnoses_and_nothing_doses():
-    """Names of diseases, strengths and amounts have no place in advice; "refer" and "usual practice" have."""
-    for rule in data().remark:
-        said = f"{rule.finding} {rule.text}"
-        assert not re.search(r"keratoconus|cataract|amblyop|retinoblastoma|glaucoma|diagnos", said, re.I)
-        assert not re.search(r"\b(mg|ml|per cent|%|twice a day|instil)", said, re.I)
-        assert not re.search(r"\b(must|have to|should)\b", said), "a remark gives no orders"
-
-
-def test_every_rule_is_tried_here():
-    assert {rule.id for rule in data().remark} == NUMBERS.keys() | WORDS.keys()
-
-
-@pytest.mark.parametrize("rule", data().remark, ids=lambda each: each.id)
-def test_a_rule_speaks_from_its_bound_on_and_not_before(rule):
-    inside, outside = (NUMBERS | WORDS)[rule.id]
-
-    assert rule.id in [each.id for each in remarks(rule.on, {rule.measure: (inside,)})]
-    assert rule.id not in [each.id for each in remarks(rule.on, {rule.measure: (outside,)})]
-
-
-def test_words_of_a_remark():
-    (high,) = remarks("eye", {"spherical_equivalent_d": (-8.125,)}, "left")
-    (lead,) = remarks("eye", {"lag_d": (-0.25,)}, "right")
-    (absent,) = remarks("eye", {"reflex": ("none", "none")}, "right")
-
-    assert high.text.startswith(
-        "left eye: spherical equivalent -8.12 D: usual practice is to have the retina"
-    )
-    assert lead.text.startswith("right eye: accommodation leads by 0.25 D: usual practice is to repeat")
-    assert absent.text.startswith("right eye: no reflex: usual practice is to refer")
-    assert remarks("both", {"lag_d": (9.0,)}) == []
+def remarked(lines: str) -> set[tuple[str, str | None]]:
+    return {(each.id, each.about) for each in exam_remarks(exam(lines))}
 
 
 @pytest.mark.parametrize(
-    "change",
-    [{"source": " "}, {"standing": "none"}, {"source": "common practice, no source"}, {"value": "much"}],
-)
-def test_an_entry_without_a_source_is_refused(change):
-    good = {"id": "x_d", "value": 1.0, "meaning": "m", "source": "Book 1999", "standing": "read"}
-    assert Limit.model_validate(good).id == "x_d"
+    ("lines", "expected"),
+    [
+        (READ, set()),
+        ("right eye\nscissors", {("scissors", "right")}),
+        ("right eye\nno reflex\nleft eye\nscissors", {
+            ("no_reflex", "right"), ("scissors", "left"), ("unequal_reflex", None)}),
+        ("right eye\ndull reflex\nleft eye\ndull reflex", {("dull_reflex", "right"), ("dull_reflex", "left")}),
+        ("right eye\ndull reflex", {("dull_reflex", "right")}),
+        ("left eye\nchanging reflex", {("changing_reflex", "left")}),
+        ("right eye\nrefined sphere minus seven", {("high_minus", "right"), ("vertex_not_noted", "right")}),
+        ("right eye\nrefined sphere minus seven\nvertex twelve", {("high_minus", "right")}),
+        ("right eye\nrefined sphere plus six\nvertex twelve", {("high_plus", "right")}),
+        (
+            "right eye\nrefined sphere plus one\nleft eye\nrefined sphere plus two",
+            {("anisometropia", None)},
+        ),
+        ("right eye\nrefined sphere plus one cylinder minus three axis 90", {("large_cylinder", "right")}),
+        ("acuity right eye unaided six sixty", set()),
+        ("acuity right eye aided six eighteen", {("poor_acuity", "right")}),
+        ("acuity right eye aided six eighteen\nacuity right eye refined six six", set()),
+        ("acuity right eye refined counting fingers", {("poor_acuity", "right")}),
+        ("acuity right eye aided six six\nacuity left eye aided six twelve", {("unequal_acuity", None)}),
+        ("acuity right eye aided six six\nacuity left eye aided counting fingers", {("poor_acuity", "left")}),
+        ("right eye\nestimate plus one", {("large_lag", "right")}),
+        ("right eye\ndynamic target 50 neutral 40", {("lead", "right")}),
+        ("pupils unequal", {("unequal_pupils", None)}),
+        ("drops tetracaine one percent both eyes", {("drops_numbing", None)}),
+        ("drops tropicamide one percent both eyes", {("drops", None)}),
+        ("drops atropine one percent both eyes", {("drops", None), ("drops_atropine", None), ("drops_tone", None)}),
+        (
+            READ + "next pass\nstreak thirty neutral at plus three\nstreak one twenty neutral at plus one",
+            {("passes_apart", "left"), ("anisometropia", None)},
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_remarked_on(lines: str, expected: set[tuple[str, str | None]]) -> None:
+    assert remarked(lines) == expected
 
-    with pytest.raises(ValidationError):
-        Limit.model_validate(good | change)
+
+def test_the_subjective_result_goes_before_retinoscopy() -> None:
+    """Retinoscopy alone gives -6.00; subjectively it is -5.50, which is not remarked on."""
+    lines = (
+        "working distance 50\nvertex twelve\nright eye\nstreak 90 neutral at minus four\n"
+        "streak 180 neutral at minus four\n"
+    )
+
+    assert remarked(lines) == {("high_minus", "right")}
+    assert remarked(lines + "refined sphere minus five fifty") == set()
 
 
-def test_a_remark_that_gives_orders_is_refused():
-    good = data().remark[0].model_dump()
-    assert Rule.model_validate(good)
+def test_the_log_answers_when_it_is_asked() -> None:
+    answers, _ = typed(f"read remarks\n{READ}scissors\nread remarks")
 
-    with pytest.raises(ValidationError):
-        Rule.model_validate(good | {"text": "refer at once"})
+    assert answers[0].reply == "no remarks"
+    assert answers[-1].reply.startswith("left eye: scissors reflex: usual practice is to ")
+    assert answers[-1].reply.endswith(f". {DEFERRING}")
+    assert answers[0].entries == answers[-1].entries == ()
+
+
+def test_the_summary_holds_remarks_with_their_sources() -> None:
+    (remark,) = summary(exam(f"{READ}scissors"))["remarks"]
+
+    assert (remark["id"], remark["eye"]) == ("scissors", "left")
+    assert remark["source"].startswith("Al-Mahrouqi")

@@ -167,11 +167,11 @@ def test_a_distance_said_late_serves_the_readings_before_it() -> None:
 def test_readings_keep_the_distance_they_were_taken_at() -> None:
     lines = (
         "right eye\nworking distance 50\nstreak vertical neutral at +1.00\n"
-        "working distance 25\nstreak horizontal neutral at +1.00"
+        "working distance 40\nstreak horizontal neutral at +1.00"
     )
     readings = exam(lines).eyes["right"].readings
 
-    assert [each.net_d for each in readings] == [-1.0, -3.0]
+    assert [each.net_d for each in readings] == [-1.0, -1.5]
 
 
 def test_without_a_distance_there_is_no_net_and_it_is_said() -> None:

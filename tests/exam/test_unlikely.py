@@ -24,7 +24,7 @@ def meaning(line: str) -> say.Meaning:
 def heard(line: str, evidence: Evidence, before: str = BEFORE) -> Reply:
     """The reply when a line is heard after others were typed."""
     _, state = typed(before)
-    return respond(state, meaning(line), heard=True, evidence=evidence)
+    return respond(state, [meaning(line)], number=9, heard=True, evidence=evidence)
 
 
 @pytest.mark.parametrize(
@@ -38,16 +38,16 @@ def heard(line: str, evidence: Evidence, before: str = BEFORE) -> Reply:
         ("streak 90 neutral at +1.50", None),
         ("streak 90 neutral at plano", None),
         ("cylinder -1 axis 90", None),
-        ("streak 90 with", None),
+        ("streak 90 with at +1", None),
     ],
 )
 def test_a_power_that_is_not_in_the_set_is_asked_about(line: str, reason: str | None) -> None:
     reply = heard(line, Evidence(HALVES))
 
     if reason is None:
-        assert (reply.outcome, reply.entry) == ("accepted", meaning(line))
+        assert (reply.outcome, len(reply.acts)) == ("accepted", 1)
     else:
-        assert (reply.outcome, reply.entry) == ("asked", None)
+        assert (reply.outcome, reply.acts) == ("asked", ())
         assert reason in reply.text
         assert reply.question is not None
         assert reply.question.candidate == meaning(line)  # as it was heard: nothing is changed
@@ -76,10 +76,10 @@ def test_written_eighths_are_the_lenses_they_mean() -> None:
 @pytest.mark.parametrize(
     ("line", "margin", "asked"),
     [
-        ("streak 37 with", ODD_AXIS_MARGIN_LOG - 0.1, True),
-        ("streak 37 with", ODD_AXIS_MARGIN_LOG + 0.1, False),
-        ("streak 37 with", None, False),
-        ("streak 35 with", 2.0, False),
+        ("streak 37 with at plus one", ODD_AXIS_MARGIN_LOG - 0.1, True),
+        ("streak 37 with at plus one", ODD_AXIS_MARGIN_LOG + 0.1, False),
+        ("streak 37 with at plus one", None, False),
+        ("streak 35 with at plus one", 2.0, False),
         ("streak 90 neutral with cylinder minus one axis 91", 3.0, True),
         ("streak 90 neutral with cylinder minus one axis 90", 3.0, False),
         ("streak 90 neutral at plus one", 2.0, False),
@@ -115,17 +115,36 @@ def test_a_difference_already_known_is_not_asked_about_again() -> None:
     assert heard("streak 45 neutral at -3", Evidence(), before).outcome == "accepted"
 
 
-@pytest.mark.parametrize("line", ["streak 90 neutral at +1.25", "streak 37 with", "streak 180 neutral at -9"])
+@pytest.mark.parametrize(
+    "line", ["streak 90 neutral at +1.25", "streak 37 with at plus one", "streak 180 neutral at -9"]
+)
 def test_typed_entries_are_entered(line: str) -> None:
     _, state = typed(f"{BEFORE}\nstreak 90 neutral at +1")
-    reply = respond(state, meaning(line), evidence=Evidence(HALVES, 0.5))
+    reply = respond(state, [meaning(line)], number=9, evidence=Evidence(HALVES, 0.5))
 
-    assert (reply.outcome, reply.entry) == ("accepted", meaning(line))
+    assert (reply.outcome, len(reply.acts)) == ("accepted", 1)
 
 
-def test_without_an_eye_or_with_a_correction_of_nothing_there_is_no_reason() -> None:
+def test_without_an_eye_there_is_no_reason() -> None:
     _, nothing = typed("working distance 67")
-    assert unlikely(nothing, meaning("streak 90 neutral at +1.25"), Evidence(HALVES, 0.1)) is None
 
-    _, empty = typed("right eye")
-    assert unlikely(empty, meaning("change streak 90 to +1"), Evidence(HALVES)) is None
+    assert unlikely(nothing, nothing, meaning("streak 90 neutral at +1.25"), Evidence(HALVES, 0.1)) is None
+
+
+FINISHED = f"{BEFORE}\nstreak 180 neutral at +2\nstreak 90 neutral at +1"
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [
+        ("streak 45 neutral at +1.50", False),
+        ("streak 45 neutral at +2.25", False),
+        ("streak 45 neutral at -3.00", True),
+        ("streak 90 neutral at +1.50", False),
+        ("streak 90 neutral at -1.00", True),
+        ("streak 90 with at +4.00", True),
+    ],
+)
+def test_a_reading_far_from_what_the_finished_eye_predicts_is_asked_about(line: str, asked: bool) -> None:
+    """Along 135 the eye predicts +1.50 (half way between +2.00 and +1.00); a look is good to about half a dioptre."""
+    assert (heard(line, Evidence(), FINISHED).outcome == "asked") is asked

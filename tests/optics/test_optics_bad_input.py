@@ -5,6 +5,7 @@ import math
 
 import pytest
 
+from tests.optics.many_solves import solve_many
 from voicelog import optics
 from voicelog.optics import (
     AxisError,
@@ -143,7 +144,7 @@ def test_powers_beyond_40_dioptres_are_refused(use, value):
     [
         POWER_SLOTS["allowance"],
         POWER_SLOTS["slip"],
-        lambda value: optics.solve_many([180, 90], [[1.0, 2.0]], value),
+        lambda value: solve_many([180, 90], [[1.0, 2.0]], value),
     ],
 )
 def test_a_negative_allowance_is_refused(use):
@@ -191,7 +192,7 @@ def test_an_unknown_cylinder_form_is_refused(use):
 
 
 def test_an_unknown_rule_for_repeats_is_refused():
-    with pytest.raises(RepeatsError, match="'first'; allowed is \"last\" or \"mean\""):
+    with pytest.raises(RepeatsError, match='\'first\'; allowed is "last" or "mean"'):
         solve_looks([], repeats="first")
 
 

@@ -3,8 +3,8 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import lenses, repeatable
 
+from tests.optics.optics_cases import lenses, repeatable
 from voicelog.optics import (
     DistanceError,
     MeridianReading,

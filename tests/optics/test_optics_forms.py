@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import any_axes, apart_d, lenses, repeatable, whole_axes
 
+from tests.optics.optics_cases import any_axes, apart_d, lenses, repeatable, whole_axes
 from voicelog.optics import (
     AxisError,
     CrossedCylinders,

@@ -5,8 +5,8 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import repeatable
 
+from tests.optics.optics_cases import repeatable
 from voicelog.optics import (
     COMMON_LENS_SET,
     BoundsError,

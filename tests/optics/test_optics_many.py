@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tests.optics.many_solves import solve_many
 from voicelog.optics import (
     AxisError,
     MeridianReading,
@@ -11,7 +12,6 @@ from voicelog.optics import (
     ShapeError,
     SpheroCylinder,
     axis_difference_deg,
-    solve_many,
     solve_readings,
 )
 

@@ -3,8 +3,8 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import quarter_steps, repeatable
 
+from tests.optics.optics_cases import quarter_steps, repeatable
 from voicelog.optics import MotionError, MotionReading, bounds_by_meridian
 
 
@@ -109,7 +109,11 @@ def test_concave_mirror_reverses_and_is_said():
 
 
 def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions():
-    seen = [MotionReading(90, 3.5, "neutral"), MotionReading(90, 2.25, "with"), MotionReading(90, 2.0, "neutral")]
+    seen = [
+        MotionReading(90, 3.5, "neutral"),
+        MotionReading(90, 2.25, "with"),
+        MotionReading(90, 2.0, "neutral"),
+    ]
 
     corrected = only([*seen, MotionReading(90, 2.5, "neutral")])
 

@@ -6,8 +6,8 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import any_axes, apart_d, lenses, repeatable, thorough
 
+from tests.optics.optics_cases import any_axes, apart_d, lenses, repeatable, thorough
 from voicelog.optics import (
     SpheroCylinder,
     StepError,

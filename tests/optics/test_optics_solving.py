@@ -6,8 +6,16 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from optics_cases import any_axes, apart_d, lenses, quarter_steps, repeatable, thorough, whole_axes
 
+from tests.optics.optics_cases import (
+    any_axes,
+    apart_d,
+    lenses,
+    quarter_steps,
+    repeatable,
+    thorough,
+    whole_axes,
+)
 from voicelog.optics import (
     MeridianReading,
     ShapeError,
@@ -131,7 +139,9 @@ def test_any_meridians_give_the_refraction_back(eye, meridians, naming, distance
 @repeatable
 @given(
     eye=lenses(largest_d=15.0),
-    meridians=st.lists(st.sampled_from([12.0 * k for k in range(1, 16)]), min_size=3, max_size=6, unique=True),
+    meridians=st.lists(
+        st.sampled_from([12.0 * k for k in range(1, 16)]), min_size=3, max_size=6, unique=True
+    ),
     data=st.data(),
 )
 def test_the_order_and_repeats_of_readings_do_not_matter(eye, meridians, data):

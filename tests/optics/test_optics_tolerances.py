@@ -5,8 +5,8 @@ import itertools
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import lenses, repeatable
 
+from tests.optics.optics_cases import lenses, repeatable
 from voicelog.optics import (
     ANSI_Z80_1_2015,
     ISO_8980_1_2004,

@@ -7,9 +7,9 @@ import pytest
 import uncertainties
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import lenses, repeatable
 from uncertainties import umath
 
+from tests.optics.optics_cases import lenses, repeatable
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,

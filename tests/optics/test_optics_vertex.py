@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_cases import apart_d, lenses, repeatable
 
+from tests.optics.optics_cases import apart_d, lenses, repeatable
 from voicelog.optics import (
     PowerRangeError,
     SeparationError,

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.published.published_checks import lens
-from voicelog.exam.remarks import dark_adjustment
+from voicelog.exam.guidance import dark_adjustment
 from voicelog.optics import dark_refraction, nott_lag_d
 
 

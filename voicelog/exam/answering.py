@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.exam.gaps import powers, with_axis, with_eye, with_first_gap_filled, with_power, with_where
+from voicelog.exam.gaps import powers, with_axis, with_first_gap_filled, with_power, with_where
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
@@ -58,6 +58,8 @@ def is_answer(meaning: say.Meaning) -> bool:
 
 def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
     """What a meaning makes of the question in hand; None when it is no answer to it."""
+    if question.missing == "stayed" and isinstance(meaning, say.Answer) and meaning.answer in ("yes", "no"):
+        return _going_on(question, question.candidate, f"stayed:{meaning.answer}")
     if isinstance(meaning, say.Answer) and meaning.answer in ("again", "no", "leave"):
         return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
     if question.missing == "confirm":
@@ -84,9 +86,6 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
     if yes or meaning == candidate:
         return _going_on(question, candidate, question.doubt)
-    if question.doubt == "elsewhere" and isinstance(meaning, say.Eye) and meaning.eye in ("right", "left"):
-        named = with_eye(candidate, meaning.eye)
-        return None if named is None else _going_on(question, named)
     if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
         return None
     instead = _with_part(candidate, meaning)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
-from voicelog.exam.comparing import Comparison, compare, compare_eyes, swapped_eyes
+from voicelog.exam.differences import Comparison, compare, compare_eyes, swapped_eyes
 from voicelog.exam.entries import SpectaclesEntry, SubjectiveEntry
 from voicelog.exam.eye_state import PassState
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState

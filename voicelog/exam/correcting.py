@@ -1,5 +1,6 @@
 """Corrections: which entry is to be what. Only what is named changes; what follows from it is named in the reply."""
 
+from collections.abc import Callable
 from typing import Any
 
 from voicelog.exam.dependants import instead_of, replaced
@@ -9,6 +10,7 @@ from voicelog.exam.entries import (
     BaseFinding,
     Context,
     CylinderLens,
+    DarkEntry,
     DistanceEntry,
     Entry,
     EstimateEntry,
@@ -29,7 +31,7 @@ from voicelog.exam.moving import move
 from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
-from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, is_at, sphere_of, target
+from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, sphere_of, target
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
 
@@ -45,24 +47,27 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         case say.Reading():
             row = _reading(state, said, context)
             return _put_right(state, row, said, context, meaning.wrong)
+        case say.Lenses(remove="cylinder"):
+            row = target(state, context, _has_trial_cylinder, "cylinder")
+            return _lenses(state, row, said, context)
         case say.Lenses():
             row = target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
             )
             return _lenses(state, row, said, context)
         case say.LoosePower(power=power):
-            row = target(state, context, has_power, "power")
+            row = _bare_target(state, context, has_power, "power")
             return replaced(state, row, with_power(row, exact_d(power), context))
         case say.LooseSign(sign=sign):
-            row = target(state, context, has_power, "power")
+            row = _bare_target(state, context, has_power, "power")
             power_d = _only_power_d(row)
             wanted_d = abs(power_d) if sign == "plus" else -abs(power_d)
             return replaced(state, row, with_power(row, wanted_d, context))
         case say.LooseAxis(axis_deg=axis):
-            row = target(state, context, has_cylinder, "cylinder axis")
+            row = _bare_target(state, context, has_cylinder, "cylinder axis")
             return replaced(state, row, _with_axis(row, axis, meaning.wrong_axis_deg, context))
         case say.LooseWhere(where=where):
-            row = target(
+            row = _bare_target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | PlaceEntry), "reading"
             )
             return replaced(state, row, _with_place(row, where, context))
@@ -76,6 +81,18 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return _finding(state, said, context)
 
 
+def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
+    """A bare correction means the last thing said; where that did not go in, it is asked which. Raises NeedsAnswer."""
+    row = target(state, context, matches, what)
+    if state.dialogue.dropped:
+        context.confirm("dropped", f"the last entry did not go in: change {row.entry.words()}?")
+    return row
+
+
+def _has_trial_cylinder(row: Row) -> bool:
+    return isinstance(row.entry, ReadingEntry | LensesEntry) and has_cylinder(row)
+
+
 def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
     """One logged meridian gets another power. Raises NeedsAnswer."""
     reading = say.Reading(where=meaning.where, motion="neutral")
@@ -85,7 +102,7 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
 
 def exchange(state: ExamState, wrong: say.Power, right: say.Power, context: Context) -> Act:
     """The power `wrong` is to be `right`, in the last entry that holds it once. Raises NeedsAnswer."""
-    row = target(
+    row = _bare_target(
         state, context, lambda each: len(_holding(each, wrong)) == 1, f"entry with {_spoken(wrong)} once"
     )
     (part,) = _holding(row, wrong)
@@ -127,7 +144,9 @@ def _named_parts(row: Row) -> list[str]:
     found = list(_parts(row))
     if isinstance(entry, ReadingEntry | LensesEntry):
         stayed = {"sphere": entry.sphere_from, "cylinder": entry.cylinder_from}
-        return [part for part in found if stayed.get(part) is None] or found
+        named = [part for part in found if stayed.get(part) is None]
+        # A look through lenses that all stayed means them; lenses where nothing is named took the cylinder out.
+        return named or (found if isinstance(entry, ReadingEntry) else ["sphere", "cylinder"])
     return found
 
 
@@ -164,6 +183,8 @@ def _with_part(row: Row, part: str, power_d: float, context: Context) -> Entry:
             return entry.with_changes(
                 lenses=_lenses_with(entry.lenses, part, power_d, context), **{f"{part}_from": None}
             )
+        case DarkEntry():
+            return entry.with_changes(lenses=_lenses_with(entry.lenses, part, power_d, context))
         case SubjectiveEntry() | SpectaclesEntry():
             before = TrialLenses(sphere_d=entry.sphere_d, cylinder=entry.cylinder)
             after = _lenses_with(before, part, power_d, context)
@@ -198,18 +219,17 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
     def of_eye(row: Row) -> bool:
         return said.eye is None or row.entry.about == eye
 
-    def alike(row: Row) -> bool:
-        return is_at(row, meridian_deg) and of_eye(row) and getattr(row.entry, "motion", None) == motion
-
-    def at_place(row: Row) -> bool:
-        return is_at(row, meridian_deg) and of_eye(row)
+    def moved(row: Row) -> str | None:
+        there = is_at(row, meridian_deg) and of_eye(row)
+        return row.entry.motion if there and isinstance(row.entry, ReadingEntry) else None
 
     what = f"{motion} reading along {written_axis(meridian_deg)}"
     named = context if said.eye is None else _in_named_eye(context)
     try:
-        return target(state, named, alike, what)
+        return target(state, named, lambda row: moved(row) == motion, what)
     except NeedsAnswer:
-        here = [row for row in state.ledger.live if at_place(row) and _here(state, row, said.eye)]
+        of_place = [row for row in state.ledger.live if moved(row) not in (None, motion)]
+        here = [row for row in of_place if said.eye is not None or in_hand(state, row)]
         if not here:
             raise
     context.confirm("other_motion", f"{here[-1].entry.words()}: is it to be {motion} instead?")
@@ -219,11 +239,6 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
 def _in_named_eye(context: Context) -> Context:
     """An eye that was named needs no yes for being looked at."""
     return Context(context.now, context.meaning, (*context.settled, "elsewhere"))
-
-
-def _here(state: ExamState, row: Row, named: say.EyeNamed | None) -> bool:
-    eye = state.eye if named is None else named
-    return row.entry.about == eye
 
 
 def _put_right(
@@ -249,8 +264,6 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
         return replaced(
             state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context)
         )
-    if said.remove == "cylinder" and entry.lenses.cylinder is None:
-        raise refuse(f"{entry.words()}: there is no cylinder in it", context.meaning)
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)
     if after.empty:
         raise refuse(
@@ -271,8 +284,12 @@ def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context)
         raise refuse(f"axis {axis_deg} is not within 1 to 180: say it again", context.meaning)
     turned = CylinderLens(power_d=cylinder.power_d, axis_deg=axis_deg)
     entry = row.entry
-    if isinstance(entry, ReadingEntry | LensesEntry):
+    if isinstance(entry, ReadingEntry):
+        return entry.put_right(context, lenses=entry.lenses.with_cylinder(turned), cylinder_from=None)
+    if isinstance(entry, LensesEntry):
         return entry.with_changes(lenses=entry.lenses.with_cylinder(turned), cylinder_from=None)
+    if isinstance(entry, DarkEntry):
+        return entry.with_changes(lenses=entry.lenses.with_cylinder(turned))
     return entry.with_changes(cylinder=turned)
 
 
@@ -281,7 +298,10 @@ def _with_place(row: Row, where: say.Where, context: Context) -> Entry:
     if not isinstance(entry, ReadingEntry | PlaceEntry):
         raise refuse(f"{entry.words()} has no place", context.meaning)
     meridian_deg = context.meridian_deg(where, entry.eye)
-    return entry.with_changes(meridian_deg=meridian_deg, named=where.names or entry.named)
+    named = where.names or entry.named
+    if isinstance(entry, ReadingEntry):
+        return entry.put_right(context, meridian_deg=meridian_deg, named=named)
+    return entry.with_changes(meridian_deg=meridian_deg, named=named)
 
 
 def _distance(state: ExamState, said: say.WorkingDistance, context: Context, name: str) -> Act:
@@ -351,10 +371,16 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
         return isinstance(row.entry, BaseFinding) and type(said) is type(row.entry).said
 
     def with_what_is_named(row: Row) -> bool:
-        return of_kind(row) and _has_what_is_named(row, said)
+        return of_kind(row) and _has_what_is_named(row, said, context)
 
-    wanted = with_what_is_named if any(map(with_what_is_named, state.ledger.live)) else of_kind
-    row = target(state, context, wanted, said.kind.replace("_", " "))
+    what = said.kind.replace("_", " ")
+    if any(map(with_what_is_named, state.ledger.live)):
+        named = getattr(said, "eye", None) is not None
+        row = target(state, _in_named_eye(context) if named else context, with_what_is_named, what)
+    elif getattr(said, "where", None) is not None:
+        raise refuse(f"there is no {what} reading of that meridian to correct")
+    else:
+        row = target(state, context, of_kind, what)
     entry = row.entry
     if not hasattr(entry, "corrected"):
         raise refuse(f"{entry.words()} cannot be corrected; scratch it and say it again")
@@ -364,10 +390,12 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
     )
 
 
-def _has_what_is_named(row: Row, said: Any) -> bool:
+def _has_what_is_named(row: Row, said: Any, context: Context) -> bool:
     named = getattr(said, "eye", None)
     if named is not None and row.entry.about not in (named, "both"):
         return False
+    if isinstance(said, say.Dark) and said.where is not None and isinstance(row.entry, DarkEntry):
+        return row.entry.meridian_deg == context.meridian_deg(said.where, row.entry.eye)
     if isinstance(said, say.Pupils) and (said.look is None) != (getattr(row.entry, "look", None) is None):
         return False
     return all(

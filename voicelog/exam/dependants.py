@@ -1,5 +1,7 @@
 """An entry put right, and the entries that share its lens: a sphere that stayed behind a cylinder is one lens."""
 
+from typing import TypeVar
+
 from voicelog.exam.entries import (
     BaseFinding,
     Entry,
@@ -19,26 +21,38 @@ def replaced(state: ExamState, row: Row, new: Entry) -> Act:
     words = f"{new.words()}, instead of {instead_of(old, new)}"
     if isinstance(old, ReadingEntry | LensesEntry) and isinstance(new, ReadingEntry | LensesEntry):
         for each in state.ledger.live:
-            follower = _following(each, row.id, old, new)
+            if not isinstance(each.entry, ReadingEntry | LensesEntry):
+                continue
+            follower = following(each.entry, row.id, old, new)
             if follower is not None:
                 changes.append(Replace(id=each.id, entry=follower))
                 words += f"; with it {_short(follower)}"
     return Act(changes=tuple(changes), words=words)
 
 
-def _following(
-    row: Row, origin: str, old: ReadingEntry | LensesEntry, new: ReadingEntry | LensesEntry
-) -> ReadingEntry | LensesEntry | None:
-    """An entry in which a lens of `origin` stayed, with that lens put right; None where nothing changes."""
-    entry = row.entry
-    if not isinstance(entry, ReadingEntry | LensesEntry):
-        return None
-    lenses = entry.lenses
+WithLenses = TypeVar("WithLenses", ReadingEntry, LensesEntry)
+
+
+def following(
+    entry: WithLenses,
+    origin: str,
+    old: ReadingEntry | LensesEntry,
+    new: ReadingEntry | LensesEntry,
+    *,
+    renamed: str | None = None,
+) -> WithLenses | None:
+    """An entry in which a lens of `origin` stayed, with that lens put right; None where nothing changes.
+
+    `renamed` is the id of the entry that puts the lens there from now on, where it is another one.
+    """
+    lenses, changes = entry.lenses, {}
     if entry.sphere_from == origin and old.lenses.sphere_d != new.lenses.sphere_d:
         lenses = lenses.with_sphere(new.lenses.sphere_d)
+        changes["sphere_from"] = renamed or origin
     if entry.cylinder_from == origin and old.lenses.cylinder != new.lenses.cylinder:
         lenses = lenses.with_cylinder(new.lenses.cylinder)
-    return None if lenses == entry.lenses else entry.with_changes(lenses=lenses)
+        changes["cylinder_from"] = renamed or origin
+    return None if lenses == entry.lenses else entry.with_changes(lenses=lenses, **changes)
 
 
 def instead_of(old: Entry, new: Entry) -> str:

@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 
+from voicelog.exam.dependants import following
 from voicelog.exam.entries import (
     Allowance,
+    BaseFinding,
     Context,
+    DarkEntry,
     DistanceEntry,
     ReadingEntry,
     WorkingLensEntry,
@@ -39,7 +42,40 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
         words += _said_of_readings(state, entry, completed=len(changes) - 1)
     if isinstance(entry, ReadingEntry):
         words += _said_of_reading(state.eyes[entry.eye], entry)
+        followers = _stayed_elsewhere(state, entry, context, name)
+        changes += followers
+        words += "".join(f"; with it {each.entry.words()}" for each in followers)
+    if isinstance(entry, BaseFinding):
+        words += _said_of_finding(state, entry)
     return Act(changes=tuple(changes), words=words)
+
+
+def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, name: str) -> list[Replace]:
+    """Readings in which a lens stayed from the one that this takes the place of, with the new lens, after a yes.
+
+    Said again, a reading may be measured anew, or put right: then its lens was another one wherever it stayed.
+    Raises NeedsAnswer until it is known which.
+    """
+    eye = state.eyes[entry.eye]
+    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
+    if instead is None or instead.meridian_deg != entry.meridian_deg:
+        return []
+    found = [
+        Replace(id=each.id, entry=follower)
+        for each in state.ledger.live
+        if isinstance(each.entry, ReadingEntry)
+        and (follower := following(each.entry, instead.id, instead.entry, entry, renamed=name)) is not None
+    ]
+    if not found:
+        return []
+    answer = context.answered("stayed")
+    if answer is None:
+        stayed = "; ".join(state.ledger.rows[each.id].entry.words() for each in found)
+        text = f"its lens stayed in {stayed}: does it change there too?"
+        raise NeedsAnswer(
+            Question(missing="stayed", text=text, candidate=context.meaning, settled=context.settled)
+        )
+    return found if answer == "yes" else []
 
 
 def readings_of(state: ExamState) -> Iterator[TakenReading]:
@@ -73,7 +109,10 @@ def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry,
     if completed:
         return f", for the {_counted(completed)} before as well"
     kept = [taken for taken in readings_of(state) if taken.allowance != _after(state.allowance, entry)]
-    return f" from here on; the {_counted(len(kept))} before stay as they are" if kept else ""
+    if not kept:
+        return ""
+    stay = "stays as it is" if len(kept) == 1 else "stay as they are"
+    return f" from here on; the {_counted(len(kept))} before {stay}"
 
 
 def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:
@@ -130,6 +169,17 @@ def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
     return words
+
+
+def _said_of_finding(state: ExamState, entry: BaseFinding) -> str:
+    """The finding that a new one takes the place of, where it had another value."""
+    if isinstance(entry, DarkEntry):
+        before: BaseFinding | None = state.near[entry.eye].replaced_by(entry)
+    else:
+        before = None if entry.slot is None else state.findings.slot(entry.slot)
+    if before is None or before.value_words() == entry.value_words():
+        return ""
+    return f", instead of {before.value_words()}"
 
 
 def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenReading | None:

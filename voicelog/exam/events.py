@@ -107,12 +107,14 @@ class Dialogue(Model):
 
     questions  open, the one in hand last
     waiting    what was said behind a question that it depends on, in order
+    dropped    the last entry that was said did not go in, so that a bare correction may mean it
     ended      "finish": nothing more is entered
     """
 
     questions: tuple[OpenQuestion, ...] = ()
     waiting: tuple[Meaning, ...] = ()
     listening: bool = True
+    dropped: bool = False
     ended: bool = False
 
 

@@ -233,6 +233,7 @@ class _Exchange:
     def _refuse(self, opened: OpenQuestion) -> None:
         """ "No": what was asked about does not go in. What waits for it is asked for otherwise."""
         self._settle(opened)
+        self._talk(dropped=True)
         self.replies.append("not entered")
         otherwise = _asked_otherwise(opened.question)
         if self.state.dialogue.waiting and otherwise is not None and not self._blocked:
@@ -241,6 +242,7 @@ class _Exchange:
     def _close_question(self, opened: OpenQuestion) -> None:
         """ "Scratch that" with a question open takes back the question, and nothing else."""
         self._settle(opened)
+        self._talk(dropped=True)
         candidate = opened.question.candidate
         dropped = [] if candidate is None else [candidate, *opened.question.rest]
         if opened.question.blocks and not self._blocked:
@@ -305,6 +307,8 @@ class _Exchange:
 
     def _do(self, act: Act) -> None:
         self.state = self.state.after_act(act, self.number)
+        if self.state.dialogue.dropped:
+            self._talk(dropped=False)
         self.acts.append(act)
         self.replies.append(act.words)
 

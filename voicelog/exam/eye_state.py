@@ -152,6 +152,7 @@ class EyeState:
     """What is known of one eye. `readings` and what follows from them are of the pass in hand.
 
     A pass begins with its first reading; `opened` is the number of one that was announced and has none yet.
+    `cylinder_untried`: the cylinder in place was put in since the last look.
     """
 
     writing: Writing = Writing()
@@ -159,6 +160,7 @@ class EyeState:
     by_pass: tuple[PassState, ...] = ()
     opened: int | None = None
     in_place: InPlace = field(default_factory=InPlace)
+    cylinder_untried: bool = False
     meridian_deg: int | None = None
     reflexes: tuple[ReflexEntry, ...] = ()
 
@@ -291,7 +293,12 @@ class EyeState:
         )
         opened = None if self.opened is not None and entry.pass_number >= self.opened else self.opened
         return replace(
-            self, by_pass=by_pass, in_place=in_place, meridian_deg=entry.meridian_deg, opened=opened
+            self,
+            by_pass=by_pass,
+            in_place=in_place,
+            cylinder_untried=False,
+            meridian_deg=entry.meridian_deg,
+            opened=opened,
         )
 
     def _with_taken(self, taken: TakenReading) -> Iterator[PassState]:
@@ -317,7 +324,9 @@ class EyeState:
             _origin(entry.sphere_from, name, entry.lenses.sphere_d),
             _origin(entry.cylinder_from, name, entry.lenses.cylinder),
         )
-        return replace(self, in_place=in_place)
+        stayed = entry.cylinder_from is not None and self.cylinder_untried
+        named = entry.lenses.cylinder is not None and entry.cylinder_from is None
+        return replace(self, in_place=in_place, cylinder_untried=named or stayed)
 
     def with_place(self, entry: PlaceEntry) -> "EyeState":
         """After the streak was laid."""

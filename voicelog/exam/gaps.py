@@ -85,17 +85,6 @@ def with_where(meaning: Said, where: say.Where) -> Said | None:
     return None if inner is None else meaning.model_copy(update={"entry": inner})
 
 
-def with_eye(meaning: Said, eye: say.Eyes) -> Said | None:
-    """The meaning with its eye put in; None when it names none."""
-    entry = getattr(meaning, "entry", None)
-    if isinstance(entry, say.Model):
-        inner = with_eye(entry, eye)
-        return None if inner is None else meaning.model_copy(update={"entry": inner})
-    if "eye" in type(meaning).model_fields:
-        return meaning.model_copy(update={"eye": eye})
-    return None
-
-
 def angles(model: say.Model) -> Iterator[int]:
     """Every axis and named place inside a meaning, in degrees."""
     for name in type(model).model_fields:

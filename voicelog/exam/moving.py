@@ -31,7 +31,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
         raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
     things = [row for row in rows if not isinstance(row.entry, EyeEntry)]
     if len(things) > 1:
-        listed = "; ".join(row.entry.words() for row in things)
+        listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
         context.confirm("move", f"move to the {eye} eye: {listed}?")
     ids = {row.id for row in rows}
     changes: list[Change] = [Replace(id=row.id, entry=_of_eye(state, row.entry, eye, ids)) for row in rows]
@@ -82,15 +82,20 @@ def _to(state: ExamState, named: say.EyeNamed, rows: tuple[Row, ...], context: C
 
 
 def _of_eye(state: ExamState, entry: Entry, eye: say.OneEye, moved: set[str]) -> Entry:
-    """The entry for another eye; a lens that stayed from an entry which does not move is its own from here on."""
+    """The entry for another eye. A lens that stayed before the wrong eye gives way to what is before the right one."""
     changes: dict[str, object] = {"eye": eye}
+    here = state.eyes[eye]
     if isinstance(entry, ReadingEntry):
-        here = state.eyes[eye]
         changes |= {"pass_number": here.next_pass_number, "condition": here.condition}
     if isinstance(entry, ReadingEntry | LensesEntry):
-        for part in ("sphere_from", "cylinder_from"):
-            if getattr(entry, part) not in moved:
-                changes[part] = None
+        lenses, there = entry.lenses, here.in_place
+        if entry.sphere_from is not None and entry.sphere_from not in moved:
+            lenses = lenses.with_sphere(there.lenses.sphere_d)
+            changes["sphere_from"] = there.sphere_from
+        if entry.cylinder_from is not None and entry.cylinder_from not in moved:
+            lenses = lenses.with_cylinder(there.lenses.cylinder)
+            changes["cylinder_from"] = there.cylinder_from
+        changes["lenses"] = lenses
     return entry.with_changes(**changes)
 
 

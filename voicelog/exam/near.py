@@ -7,14 +7,16 @@ from functools import cached_property
 from voicelog.exam.entries import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.eye_state import Writing
 from voicelog.exam.findings import Findings
-from voicelog.exam.remarks import Adjustment, dark_adjustment
+from voicelog.exam.guidance import Adjustment, dark_adjustment
 from voicelog.optics import (
-    MeridianReading,
+    BELONGS_DEG,
+    Look,
     Problem,
     SpheroCylinder,
+    axis_difference_deg,
     dark_refraction,
     round_refraction,
-    solve_readings,
+    solve_looks,
 )
 from voicelog.phrases.meanings import OneEye
 
@@ -61,6 +63,15 @@ class NearFindings:
             return DarkResult(readings, ids, adjustment, problems=(Problem("ages_differ", text),))
         return self._solved(readings, ids, adjustment)
 
+    def replaced_by(self, entry: DarkEntry) -> DarkEntry | None:
+        """The reading that a further one takes the place of: the last of its meridian, or a whole lens."""
+        for _, each in reversed(_current(self.dark_readings)):
+            if each.meridian_deg is None or entry.meridian_deg is None:
+                return each
+            if abs(axis_difference_deg(each.meridian_deg, entry.meridian_deg)) <= BELONGS_DEG:
+                return each
+        return None
+
     def _solved(
         self, readings: tuple[DarkEntry, ...], ids: tuple[str, ...], adjustment: Adjustment
     ) -> DarkResult:
@@ -70,14 +81,14 @@ class NearFindings:
             exact = whole.in_form(writing.form)
             net = round_refraction(exact, writing.power_step_d, writing.axis_step_deg, writing.form)
             return DarkResult(readings, ids, adjustment, net, exact)
-        powers = [
-            MeridianReading(each.meridian_deg, each.lenses.power_along_d(each.meridian_deg))
+        looks = [
+            Look(each.meridian_deg, each.lenses.power_along_d(each.meridian_deg), "neutral")
             for each in readings
             if each.meridian_deg is not None
         ]
-        solution = solve_readings(
-            powers,
-            adjustment.taken_off_d,
+        solution = solve_looks(
+            looks,
+            allowance_d=adjustment.taken_off_d,
             form=writing.form,
             power_step_d=writing.power_step_d,
             axis_step_deg=writing.axis_step_deg,

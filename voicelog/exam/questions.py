@@ -19,9 +19,10 @@ Missing = Literal[
     "value",
     "scope",
     "habit",
-    "which_other",
+    "stayed",
 ]
-"""What would settle a question; "value" is one power in place of a span, "scope" the eyes that a change is for."""
+"""What would settle a question; "value" is one power for a span, "scope" the eyes that a change is for, "stayed"
+whether a lens that stayed changes where it stayed: yes and no both enter the reading."""
 
 _IN_QUESTION_BLOCKS = (
     say.Eye,

@@ -1,81 +1,28 @@
-"""Remarks, adjustments and limits: the data in remarks.toml, and which remarks measured values call for.
+"""Remarks: what an exam has that usual practice says something of, measured out of its state.
 
 A remark says what usual practice is, with its source. It changes nothing, asks nothing, and is no diagnosis; local
 rules and the examiner's judgement go first.
 """
 
-import tomllib
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
-from typing import Annotated, Literal, Self
+from typing import Literal
 
-from pydantic import Field, model_validator
+from voicelog.exam.acuity_lines import logmar_of
+from voicelog.exam.comparisons import REFINED, RETINOSCOPY, refractions
+from voicelog.exam.entries import AcuityEntry, DropsEntry, PupilsEntry, VertexEntry
+from voicelog.exam.guidance import Rule, Subject, data, limit
+from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
+from voicelog.optics import SpheroCylinder
 
-from voicelog.phrases.meanings import Age, Model
-
-Standing = Literal["read", "abstract", "second hand", "memory", "none"]
-Subject = Literal["eye", "drops", "both"]
 Measured = Mapping[str, Iterable[float | str]]
 """Values by the name of the measure: dioptres and logMAR as numbers, words as text."""
 
 DEFERRING = "Remarks say what usual practice is; local rules and the examiner's judgement go first."
-_Text = Annotated[str, Field(min_length=1, pattern=r"\S")]
+_WEAK = ("dull", "none")
+_LINES = 2  # decimals of logMAR that a chart can tell apart
 _SLACK = 1e-9
-
-
-class Sourced(Model):
-    """What every entry of the data has: where it comes from, and how the source was known."""
-
-    id: _Text
-    source: _Text
-    standing: Standing
-
-    @model_validator(mode="after")
-    def _says_when_there_is_none(self) -> Self:
-        if (self.standing == "none") != self.source.startswith("common practice, no source"):
-            raise ValueError(f'{self.id}: without a source it must say "common practice, no source"')
-        return self
-
-
-class Limit(Sourced):
-    """A number that comparisons use; `id` ends in its unit."""
-
-    value: float
-    meaning: _Text
-
-
-class Adjustment(Sourced):
-    """What is taken off the sphere in near retinoscopy in the dark, dioptres, by the age said."""
-
-    age: Age
-    from_years: float | None = None
-    until_years: float | None = None
-    taken_off_d: float
-
-
-class Rule(Sourced):
-    """When to remark: every bound that is given must hold for a value of `measure`, dioptres or logMAR."""
-
-    on: Subject
-    measure: _Text
-    at_least: float | None = None
-    at_most: float | None = None
-    above: float | None = None
-    below: float | None = None
-    above_limit: str | None = None
-    any_of: tuple[str, ...] | None = None
-    finding: _Text
-    text: Annotated[str, Field(pattern=r"^(usual practice is to |some teaching )")]
-
-
-class Data(Model):
-    """The file."""
-
-    limit: tuple[Limit, ...]
-    adjustment: tuple[Adjustment, ...]
-    remark: tuple[Rule, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,23 +42,18 @@ class Remark:
         return f"{subject}{self.finding}: {self.advice}"
 
 
-@cache
-def data() -> Data:
-    """The file as it is installed. Raises pydantic's ValidationError when it breaks its own rules."""
-    text = (files("voicelog.exam") / "remarks.toml").read_text(encoding="utf-8")
-    return Data.model_validate(tomllib.loads(text))
+def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
+    """Every remark that the exam calls for: on the right eye, the left, both, and on drops.
 
-
-@cache
-def limit(name: str) -> float:
-    """A limit by its id, in the unit that ends it. Raises KeyError."""
-    return {each.id: each.value for each in data().limit}[name]
-
-
-@cache
-def dark_adjustment(age: Age) -> Adjustment:
-    """What near retinoscopy in the dark takes off at an age."""
-    return next(each for each in data().adjustment if each.age == age)
+    Values of the refraction are those of the refined result where there is one, otherwise of retinoscopy.
+    """
+    lenses = refractions(state, RETINOSCOPY) | refractions(state, REFINED)
+    found: list[Remark] = []
+    for name in EYES:
+        found += remarks("eye", _of_eye(state, name, lenses.get(name)), name)
+    found += remarks("both", _of_both(state, lenses))
+    found += remarks("drops", {"agent": [each.agent for _, each in state.findings.of(DropsEntry)]})
+    return tuple(found)
 
 
 def remarks(on: Subject, measured: Measured, about: Literal["right", "left"] | None = None) -> list[Remark]:
@@ -142,3 +84,64 @@ def _finding(rule: Rule, value: float | str) -> str:
     if isinstance(value, str):
         return rule.finding.format(value={"none": "no"}.get(value, value))
     return rule.finding.format(value=value, size=abs(value), lines=value / 0.1)
+
+
+def _of_eye(
+    state: ExamState, name: EyeName, lens: SpheroCylinder | None
+) -> dict[str, tuple[float | str, ...]]:
+    eye = state.eyes[name]
+    found: dict[str, tuple[float | str, ...]] = {
+        "reflex": tuple(_reflexes(eye)),
+        "corrected_logmar": tuple(_corrected_logmar(state, name)),
+        "lag_d": tuple(each.lag_d for _, each in state.near[name].accommodation),
+        "passes_apart_d": () if eye.mean is None else (eye.mean.furthest_d,),
+    }
+    if lens is not None:
+        found["spherical_equivalent_d"] = (lens.spherical_equivalent_d,)
+        found["cylinder_d"] = (abs(lens.cylinder_d),)
+        if state.findings.last(VertexEntry) is None:
+            strongest = max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))
+            found["power_without_vertex_d"] = (strongest,)
+    return found
+
+
+def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[str, tuple[float | str, ...]]:
+    found: dict[str, tuple[float | str, ...]] = {"weaker_reflex": tuple(_weaker_reflex(state))}
+    looks = [each.look for _, each in state.findings.of(PupilsEntry) if each.look is not None]
+    if looks:
+        found["pupils"] = (looks[-1],)
+    if len(lenses) == len(EYES):
+        right, left = lenses["right"], lenses["left"]
+        found["spherical_equivalent_difference_d"] = (
+            abs(right.spherical_equivalent_d - left.spherical_equivalent_d),
+        )
+    best = [min(_corrected_logmar(state, name), default=math.inf) for name in EYES]
+    if all(math.isfinite(each) for each in best):
+        found["acuity_difference_logmar"] = (round(abs(best[0] - best[1]), _LINES),)
+    return found
+
+
+def _reflexes(eye: EyeState) -> Iterator[str]:
+    yield from (each.reflex for each in eye.reflexes)
+
+
+def _corrected_logmar(state: ExamState, name: EyeName) -> Iterator[float]:
+    """The best acuity with lenses, as an upper bound of logMAR: words stand beyond every chart."""
+    said = [
+        each.value
+        for _, each in state.findings.of(AcuityEntry)
+        if each.eye == name and each.correction in ("aided", "refined")
+    ]
+    sizes = [math.inf if each.category else logmar_of(each) for each in said]
+    known = [each for each in sizes if each is not None]
+    if known:
+        yield min(known)
+
+
+def _weaker_reflex(state: ExamState) -> Iterator[str]:
+    """The one eye with a weak reflex, when the other was looked at and has none of that kind."""
+    weak = [name for name in EYES if set(_WEAK) & set(_reflexes(state.eyes[name]))]
+    if len(weak) == 1:
+        other = state.eyes["left" if weak[0] == "right" else "right"]
+        if other.passes or other.reflexes:
+            yield weak[0]

@@ -94,7 +94,8 @@ def solve_pass(
     lacking = [each for each in readings if each.net_d is None]
     # Without any distance the motions can still contradict each other; there is no result then.
     looked = net or list(range(len(readings)))
-    allowance_d = readings[net[-1]].allowance.taken_off_d or 0.0 if net else 0.0
+    # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
+    allowance_d = max(0.0, readings[net[-1]].allowance.taken_off_d or 0.0) if net else 0.0
     found = solve_looks(
         [_look(readings[index], allowance_d) for index in looked],
         allowance_d=allowance_d,

@@ -16,7 +16,7 @@ from voicelog.exam.eye_state import EyeState, PassState, TakenReading
 from voicelog.exam.findings import Found
 from voicelog.exam.near import Accommodation, DarkResult, NearFindings
 from voicelog.exam.passes import PassMean
-from voicelog.exam.remarking import exam_remarks
+from voicelog.exam.remarks import exam_remarks
 from voicelog.exam.standing import EyeName
 from voicelog.exam.state import ExamState
 from voicelog.optics import SpheroCylinder

@@ -7,6 +7,7 @@ from voicelog.exam.entries import (
     BaseFinding,
     Context,
     CylinderLens,
+    DarkEntry,
     EstimateEntry,
     LensesEntry,
     PlaceEntry,
@@ -25,6 +26,7 @@ WithPower = (
     | LensesEntry
     | WorkingLensEntry
     | AdditionEntry
+    | DarkEntry
     | EstimateEntry
     | SubjectiveEntry
     | SpectaclesEntry
@@ -75,7 +77,7 @@ def has_cylinder(row: Row) -> bool:
 def cylinder_of(row: Row) -> CylinderLens | None:
     """The cylinder of an entry."""
     match row.entry:
-        case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses):
+        case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses) | DarkEntry(lenses=lenses):
             return lenses.cylinder
         case SubjectiveEntry(cylinder=cylinder) | SpectaclesEntry(cylinder=cylinder):
             return cylinder
@@ -86,7 +88,7 @@ def cylinder_of(row: Row) -> CylinderLens | None:
 def sphere_of(row: Row) -> float | None:
     """The sphere of an entry, dioptres."""
     match row.entry:
-        case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses):
+        case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses) | DarkEntry(lenses=lenses):
             return lenses.sphere_d
         case SubjectiveEntry(sphere_d=sphere_d) | SpectaclesEntry(sphere_d=sphere_d):
             return sphere_d

@@ -7,8 +7,7 @@ from voicelog.exam.entries import ReadingEntry, eye_words
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.passes import apart
 from voicelog.exam.protocol import still_missing
-from voicelog.exam.remarking import exam_remarks
-from voicelog.exam.remarks import DEFERRING
+from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.standing import EYES, EyeName
 from voicelog.exam.state import ExamState
 from voicelog.optics import written_power
@@ -52,12 +51,14 @@ def missing(state: ExamState) -> str:
 
 
 def _findings(state: ExamState) -> str:
-    """Every finding beside the readings; each eye is named once."""
+    """Every finding beside the readings, each eye named once; then what the readings in the dark make."""
     told, now = [], None
     for each in sorted(state.findings.found, key=lambda found: str(found.entry.about)):
         eye = eye_words(each.entry.about) if each.entry.about != now else ""
         told.append(f"{eye}{each.entry.label} {each.entry.value_words()}")
         now = each.entry.about
+    results = {name: state.near[name].dark for name in EYES}
+    told += [f"{name} eye: in the dark {dark.text}" for name, dark in results.items() if dark is not None]
     return "; ".join(told) or "no finding beside the readings yet"
 
 

@@ -30,9 +30,17 @@ def _last(state: ExamState, count: int, number: int) -> Iterator[Act]:
         if not ledger.done:
             raise refuse("there is nothing to take back")
         act = undoing(ledger.done[-1], ledger)
-        act = act.model_copy(update={"words": f"taken back: {ledger.done[-1].act.words}"})
-        yield act
-        state = state.after_act(act, number)
+        then = state.after_act(act, number)
+        words = f"taken back: {ledger.done[-1].act.words}{_eye_then(state, then)}"
+        yield act.model_copy(update={"words": words})
+        state = then
+
+
+def _eye_then(before: ExamState, then: ExamState) -> str:
+    """The eye that is in hand again, where it is another one."""
+    if then.eye == before.eye:
+        return ""
+    return "; no eye is in hand" if then.eye is None else f"; the {then.eye} eye is in hand again"
 
 
 def redo(state: ExamState) -> Act:

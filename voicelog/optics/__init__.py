@@ -42,13 +42,13 @@ from voicelog.optics.lens_set import (
     trials_needed,
 )
 from voicelog.optics.looks import solve_looks
-from voicelog.optics.many import ManySolutions, solve_many
 from voicelog.optics.motion import MeridianBounds, MotionReading, bounds_by_meridian
 from voicelog.optics.near import Response, dark_refraction, estimate_lag_d, nott_lag_d
 from voicelog.optics.predicting import cylinder_share, fits, predicted
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look, MeridianReading, Motion
 from voicelog.optics.refraction import CrossedCylinders, PowerVector, SpheroCylinder, combine, combined_vector
+from voicelog.optics.region import in_region
 from voicelog.optics.rounding import round_power_d, round_refraction
 from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Solution, Status
 from voicelog.optics.solving import solve_readings
@@ -92,7 +92,6 @@ __all__ = [
     "LensSetError",
     "Look",
     "LooksSolution",
-    "ManySolutions",
     "MeridianBounds",
     "MeridianReading",
     "MeridianSeen",
@@ -131,6 +130,7 @@ __all__ = [
     "estimate_lag_d",
     "fits",
     "from_written_power_d",
+    "in_region",
     "lens_effort",
     "lenses_for_power",
     "meridian_to_streak_deg",
@@ -143,7 +143,6 @@ __all__ = [
     "round_power_d",
     "round_refraction",
     "solve_looks",
-    "solve_many",
     "solve_readings",
     "stack_lenses",
     "streak_to_meridian_deg",

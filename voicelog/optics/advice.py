@@ -9,6 +9,8 @@ from voicelog.optics.grouping import BELONGS_DEG
 from voicelog.optics.motion import signed
 from voicelog.optics.problems import Problem
 from voicelog.optics.solution import MeridianSeen
+from voicelog.optics.uncertainty import half_width
+from voicelog.optics.written import written_degrees
 
 POOR_AMPLIFICATION: Final = 3.5
 USELESS_AMPLIFICATION: Final = 10.0
@@ -21,8 +23,8 @@ def what_is_missing(meridians_deg: Sequence[float]) -> Problem | None:
     if not meridians_deg:
         return Problem("no_readings", "no meridian has been measured")
     if len(meridians_deg) == 1:
-        wanted = best_next_meridian_deg(meridians_deg)
-        text = f"the {wanted:g} meridian is missing; only {meridians_deg[0]:g} was measured"
+        wanted = written_degrees(best_next_meridian_deg(meridians_deg))
+        text = f"the {wanted} meridian is missing; only {listed(meridians_deg)} was measured"
         return Problem("meridian_missing", text)
     if len(meridians_deg) == 2 and off_right_angle_deg(meridians_deg) > BELONGS_DEG:
         return _third_needed(meridians_deg)
@@ -30,11 +32,8 @@ def what_is_missing(meridians_deg: Sequence[float]) -> Problem | None:
 
 
 def _third_needed(pair: Sequence[float]) -> Problem:
-    apart = abs(axis_difference_deg(pair[1], pair[0]))
-    text = (
-        f"meridians {pair[0]:g} and {pair[1]:g} are {apart:g} degrees apart, not 90: "
-        f"a third meridian is needed, best near {best_next_meridian_deg(pair):g}"
-    )
+    wanted = written_degrees(best_next_meridian_deg(pair))
+    text = f"{_how_far_apart(pair)}, not 90: a third meridian is needed, best near {wanted}"
     return Problem("third_meridian_needed", text)
 
 
@@ -54,22 +53,24 @@ def snapped(pair: Sequence[float]) -> Problem | None:
     """That a pair was turned to a right angle; None when it stood at one."""
     if off_right_angle_deg(pair) <= SAME_MERIDIAN_DEG:
         return None
-    apart = abs(axis_difference_deg(pair[1], pair[0]))
     axis = snapped_axis_deg(pair)
-    text = (
-        f"meridians {pair[0]:g} and {pair[1]:g} are {apart:g} degrees apart; "
-        f"taken as {axis:g} and {normalise_axis_deg(axis + 90.0):g}"
-    )
+    text = f"{_how_far_apart(pair)}; taken as {listed([axis, normalise_axis_deg(axis + 90.0)])}"
     return Problem("snapped", text)
+
+
+def _how_far_apart(pair: Sequence[float]) -> str:
+    apart = abs(axis_difference_deg(pair[1], pair[0]))
+    return f"meridians {listed(pair)} are {written_degrees(apart)} degrees apart"
 
 
 def ill_conditioned(meridians_deg: Sequence[float], fit: Fit) -> Problem | None:
     """That the meridians fix the lens poorly; None when they fix it well."""
     if fit.amplification <= POOR_AMPLIFICATION:
         return None
+    wanted = written_degrees(best_next_meridian_deg(meridians_deg))
     text = (
         f"meridians {listed(meridians_deg)} fix the lens poorly: 0.25 D in the readings can move it by "
-        f"{0.25 * fit.amplification:.1f} D; measure near {best_next_meridian_deg(meridians_deg):g} as well"
+        f"{0.25 * fit.amplification:.1f} D; measure near {wanted} as well"
     )
     return Problem("ill_conditioned", text)
 
@@ -88,11 +89,11 @@ def only_checked(pair: Sequence[float], others_deg: Sequence[float]) -> Problem 
 
 def not_neutral_yet(seen: MeridianSeen) -> Problem | None:
     """What motions alone say of a meridian, and what to do; None when they say nothing."""
-    place = f"the {seen.meridian_deg:g} meridian"
+    place = f"the {written_degrees(seen.meridian_deg)} meridian"
     if seen.midpoint_d is not None and seen.midpoint_sd_d is not None:
         text = (
             f"{place} lies between {signed(seen.lower_d or 0.0)} and {signed(seen.upper_d or 0.0)}, "
-            f"about {signed(seen.midpoint_d)} ± {2.0 * seen.midpoint_sd_d:.1f}; say neutral at the lens you take"
+            f"about {signed(seen.midpoint_d)} {half_width(2.0 * seen.midpoint_sd_d)}; say neutral at the lens you take"
         )
         return Problem("not_neutral_yet", text)
     if (seen.lower_d is None) == (seen.upper_d is None):
@@ -108,5 +109,5 @@ def not_neutral_yet(seen: MeridianSeen) -> Problem | None:
 
 def listed(values: Sequence[float]) -> str:
     """Numbers in words: "60, 120 and 180"."""
-    said = [f"{value:g}" for value in values]
+    said = [f"{written_degrees(value)}" for value in values]
     return said[0] if len(said) == 1 else ", ".join(said[:-1]) + f" and {said[-1]}"

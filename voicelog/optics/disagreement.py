@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from voicelog.optics.fitting import dot
 from voicelog.optics.significance import chi_square_chance, two_sided_chance
 
 FALSE_ALARM: Final = 0.01
@@ -42,13 +43,16 @@ def judge(design: Sequence[Row], powers_d: Sequence[float], sds_d: Sequence[floa
 
     The columns of the design must be independent.
     """
+    to_spare = len(powers_d) - len(design[0])
+    if to_spare < 1:
+        return Judged((0.0,) * len(powers_d), tuple(powers_d), False)
     basis: list[list[float]] = []
     for column in zip(*design, strict=True):
         scaled = _without(basis, [value / sd for value, sd in zip(column, sds_d, strict=True)])
-        length = math.sqrt(math.fsum(value * value for value in scaled))
+        length = math.sqrt(dot(scaled, scaled))
         basis.append([value / length for value in scaled])
     left = _without(basis, [power / sd for power, sd in zip(powers_d, sds_d, strict=True)])
-    free = [1.0 - math.fsum(q[index] ** 2 for q in basis) for index in range(len(left))]
+    free = [1.0 - dot(row, row) for row in zip(*basis, strict=True)]
     standardised = tuple(
         value / math.sqrt(rest) if rest > _FREE else 0.0 for value, rest in zip(left, free, strict=True)
     )
@@ -56,17 +60,14 @@ def judge(design: Sequence[Row], powers_d: Sequence[float], sds_d: Sequence[floa
         power - sd * value / rest if rest > _FREE else power
         for power, sd, value, rest in zip(powers_d, sds_d, left, free, strict=True)
     )
-    to_spare = len(left) - len(basis)
-    squares = math.fsum(value * value for value in left)
-    return Judged(standardised, expected, _conflict(standardised, squares, to_spare, basis, free))
+    return Judged(standardised, expected, _conflict(standardised, dot(left, left), to_spare, basis, free))
 
 
 def _without(basis: Sequence[Sequence[float]], values: list[float]) -> list[float]:
-    """What the basis does not explain; taken off twice, which keeps all digits (Gram-Schmidt)."""
-    for _ in range(2):
-        for q in basis:
-            share = math.fsum(a * b for a, b in zip(q, values, strict=True))
-            values = [value - share * a for value, a in zip(values, q, strict=True)]
+    """What the basis does not explain (modified Gram-Schmidt)."""
+    for q in basis:
+        share = dot(q, values)
+        values = [value - share * a for value, a in zip(values, q, strict=True)]
     return values
 
 
@@ -77,8 +78,6 @@ def _conflict(
     basis: Sequence[Sequence[float]],
     free: Sequence[float],
 ) -> bool:
-    if to_spare < 1:
-        return False
     by_sum = chi_square_chance(squares, to_spare)
     if to_spare <= _SUM_ALONE_UP_TO:
         return by_sum < FALSE_ALARM
@@ -95,10 +94,9 @@ def _different(basis: Sequence[Sequence[float]], free: Sequence[float]) -> int:
     for index, rest in enumerate(free):
         if rest <= _FREE:
             continue
-        alike = (
-            abs(math.fsum(q[index] * q[other] for q in basis)) >= math.sqrt(rest * free[other]) - _FREE
+        if not any(
+            abs(sum(q[index] * q[other] for q in basis)) >= math.sqrt(rest * free[other]) - _FREE
             for other in different
-        )
-        if not any(alike):
+        ):
             different.append(index)
     return len(different)

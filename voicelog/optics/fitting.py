@@ -69,7 +69,7 @@ def fit_all_components(meridians_deg: Sequence[float], powers_d: Sequence[float]
     mean_s = math.fsum(s for _, s in doubled) / count
     first = [c - mean_c for c, _ in doubled]
     along = _scaled(first)
-    overlap = _dot(along, [s for _, s in doubled])
+    overlap = dot(along, [s for _, s in doubled])
     second = _scaled([s - mean_s - overlap * f for (_, s), f in zip(doubled, first, strict=True)])
     for_j0 = [a - overlap * b for a, b in zip(along, second, strict=True)]
     for_m = [1.0 / count - mean_c * a - mean_s * b for a, b in zip(for_j0, second, strict=True)]
@@ -81,7 +81,7 @@ def fit_all_components(meridians_deg: Sequence[float], powers_d: Sequence[float]
         vector=PowerVector(*parameters),
         axis_deg=None,
         inverse=inverse,
-        leverages=tuple(map(_dot, design, zip(*inverse, strict=True))),
+        leverages=tuple(map(dot, design, zip(*inverse, strict=True))),
         residuals_d=tuple(residuals),
         condition=amplification * math.sqrt(_largest_eigenvalue(tuple(zip(*design, strict=True)))),
         amplification=amplification,
@@ -92,11 +92,11 @@ def _solved(
     inverse: Sequence[Row], design: Sequence[Row], powers_d: Sequence[float], amplification: float
 ) -> tuple[list[float], list[float]]:
     """Parameters and residuals, dioptres."""
-    parameters = [_dot(weights, powers_d) for weights in inverse]
-    residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+    parameters = [dot(weights, powers_d) for weights in inverse]
+    residuals = [power - dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
     if amplification > _REFINE_ABOVE:
-        parameters = [p + _dot(weights, residuals) for p, weights in zip(parameters, inverse, strict=True)]
-        residuals = [power - _dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
+        parameters = [p + dot(weights, residuals) for p, weights in zip(parameters, inverse, strict=True)]
+        residuals = [power - dot(row, parameters) for row, power in zip(design, powers_d, strict=True)]
     return parameters, residuals
 
 
@@ -126,13 +126,14 @@ def fit_perpendicular(meridians_deg: Sequence[float], powers_d: Sequence[float],
     )
 
 
-def _dot(one: Sequence[float], other: Sequence[float]) -> float:
+def dot(one: Sequence[float], other: Sequence[float]) -> float:
+    """Sum of the products of two sequences of one length."""
     return sum(map(operator.mul, one, other), 0.0)
 
 
 def _scaled(column: list[float]) -> list[float]:
     """The column divided by its squared length: the weights that read off its coefficient."""
-    squared = _dot(column, column)
+    squared = dot(column, column)
     return [value / squared for value in column]
 
 
@@ -141,8 +142,8 @@ def _largest_eigenvalue(rows: tuple[Row, ...]) -> float:
 
     Source: trigonometric solution for a symmetric 3 by 3 matrix, Smith, Commun ACM 1961;4:168.
     """
-    a, b, d = _dot(rows[0], rows[0]), _dot(rows[1], rows[1]), _dot(rows[0], rows[1])
-    c, e, f = _dot(rows[2], rows[2]), _dot(rows[0], rows[2]), _dot(rows[1], rows[2])
+    a, b, d = dot(rows[0], rows[0]), dot(rows[1], rows[1]), dot(rows[0], rows[1])
+    c, e, f = dot(rows[2], rows[2]), dot(rows[0], rows[2]), dot(rows[1], rows[2])
     mean = (a + b + c) / 3.0
     a, b, c = a - mean, b - mean, c - mean
     size = math.sqrt((a * a + b * b + c * c + 2.0 * (d * d + e * e + f * f)) / 6.0)

@@ -27,7 +27,7 @@ class MeridianGroup:
 
 
 def group_looks(looks: Sequence[Look], repeats: Repeats) -> list[MeridianGroup]:
-    """Meridians in order of appearance. A look belongs to the nearest meridian within 10 degrees, modulo 180.
+    """Meridians in order of appearance. A look belongs to the nearest look before it within 10 degrees, modulo 180.
 
     A meridian lies where its standing neutral was seen. With "last" that is the last one, and earlier ones
     are superseded; with "mean" all stand, and the meridian is the mean of theirs. Raises RepeatsError.
@@ -35,11 +35,17 @@ def group_looks(looks: Sequence[Look], repeats: Repeats) -> list[MeridianGroup]:
     if repeats not in ("last", "mean"):
         raise RepeatsError(f'repeats is {repeats!r}; allowed is "last" or "mean"')
     groups: list[MeridianGroup] = []
+    group_of: list[MeridianGroup] = []
     for index, look in enumerate(looks):
-        group = nearest_group(groups, look.meridian_deg)
-        if group is None:
+        off_deg = [
+            abs(axis_difference_deg(look.meridian_deg, before.meridian_deg)) for before in looks[:index]
+        ]
+        if off_deg and min(off_deg) <= BELONGS_DEG:
+            group = group_of[off_deg.index(min(off_deg))]
+        else:
             group = MeridianGroup(look.meridian_deg, [], [])
             groups.append(group)
+        group_of.append(group)
         group.looks.append(index)
         if look.motion == "neutral":
             group.standing = [index] if repeats == "last" else [*group.standing, index]
@@ -47,16 +53,9 @@ def group_looks(looks: Sequence[Look], repeats: Repeats) -> list[MeridianGroup]:
     return groups
 
 
-def nearest_group(groups: Sequence[MeridianGroup], meridian_deg: float) -> MeridianGroup | None:
-    """The meridian within 10 degrees that is nearest, the earlier of two alike; None when there is none."""
-    if not groups:
-        return None
-    nearest = min(groups, key=lambda group: abs(axis_difference_deg(meridian_deg, group.meridian_deg)))
-    near = abs(axis_difference_deg(meridian_deg, nearest.meridian_deg)) <= BELONGS_DEG
-    return nearest if near else None
-
-
 def _mean_meridian_deg(meridians_deg: Sequence[float]) -> float:
     first = meridians_deg[0]
+    if len(meridians_deg) == 1:
+        return first
     turns = [axis_difference_deg(meridian, first) for meridian in meridians_deg]
     return normalise_axis_deg(first + math.fsum(turns) / len(turns))

@@ -12,20 +12,20 @@ from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector
 from voicelog.optics.significance import one_sided_limit_sd
 from voicelog.optics.solution import Contradiction
-from voicelog.optics.uncertainty import ErrorModel, Matrix, power_along_sd_d, power_sds_d
-from voicelog.optics.written import written_power
+from voicelog.optics.uncertainty import ErrorModel, Matrix, half_width, power_along_sd_d, power_sds_d
+from voicelog.optics.written import written_degrees, written_power
 
 _TOP_SHARE: Final = 0.9  # a residual this near to the largest is as suspect as the largest
 
 
 def find_disagreement(
-    fit: MeridianFit, readings: Sequence[Look], allowance_d: float, errors: ErrorModel
+    fit: MeridianFit, readings: Sequence[Look], allowance_d: float
 ) -> tuple[Problem | None, int | None]:
     """A problem when the n readings fitted disagree, and the position of the worst one if they can tell.
 
     With one reading more than needed all standardised residuals are equal, whichever is wrong.
     """
-    judged = fit.judged(errors)
+    judged = fit.judged()
     if not judged.conflict:
         return None, None
     sizes = [abs(value) for value in judged.standardised[: len(readings)]]
@@ -38,10 +38,10 @@ def find_disagreement(
         expected = judged.expected_d[worst] + allowance_d
         others = f"the others give {written_power(expected)} there"
         text = f"the readings disagree: {_named(readings[worst])} fits worst, {others}"
-    return Problem("disagreement", text + _sign_hint(fit, readings, allowance_d, errors)), worst
+    return Problem("disagreement", text + _sign_hint(fit, readings, allowance_d)), worst
 
 
-def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float, errors: ErrorModel) -> str:
+def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float) -> str:
     """What to do: measure again, or look at the one reading whose other sign would settle it.
 
     A lost sign is the commonest slip; it is only ever pointed at, never corrected.
@@ -49,16 +49,17 @@ def _sign_hint(fit: MeridianFit, readings: Sequence[Look], allowance_d: float, e
     settled = [
         position
         for position, reading in enumerate(readings)
-        if reading.power_d and not fit.judged(errors, (position, -reading.power_d - allowance_d)).conflict
+        if reading.power_d and not fit.judged((position, -reading.power_d - allowance_d)).conflict
     ]
     if len(settled) != 1:
         return "; measure again"
     reading = readings[settled[0]]
-    return f"; with {written_power(-reading.power_d)} at meridian {reading.meridian_deg:g} all would agree"
+    other = written_power(-reading.power_d)
+    return f"; with {other} at meridian {written_degrees(reading.meridian_deg)} all would agree"
 
 
 def _named(reading: Look) -> str:
-    return f"{written_power(reading.power_d)} at meridian {reading.meridian_deg:g}"
+    return f"{written_power(reading.power_d)} at meridian {written_degrees(reading.meridian_deg)}"
 
 
 def motions_against_fit(
@@ -80,7 +81,7 @@ def motions_against_fit(
         beyond = look.power_d - power if look.wants_plus else power - look.power_d
         limit = one_sided_limit_sd(FALSE_ALARM / len(motions))
         if beyond > limit * math.hypot(fit_sd, look_sd_d(vector, look, errors)):
-            text = f"{says(look)}; the neutral lenses give {signed(power)} ± {2.0 * fit_sd:.1f} there"
+            text = f"{says(look)}; the neutral lenses give {signed(power)} {half_width(2.0 * fit_sd)} there"
             found.append(Contradiction(Problem("motion_against_fit", text), (index,)))
     return found
 

@@ -25,7 +25,7 @@ from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector, SpheroCylinder
 from voicelog.optics.rounding import QUARTER_D, round_refraction
 from voicelog.optics.significance import chi_square_chance
-from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen
+from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Status
 from voicelog.optics.uncertainty import (
     USUAL_ERRORS,
     ErrorModel,
@@ -125,6 +125,9 @@ class _Exam:
 
     def _seen(self, group: MeridianGroup) -> MeridianSeen:
         powers = [self.looks[index].power_d for index in group.standing]
+        neutral = math.fsum(powers) / len(powers) if powers else None
+        if len(powers) == len(group.looks):
+            return MeridianSeen(group.meridian_deg, tuple(group.looks), neutral)
         lower, upper = (
             None if i is None else self.looks[i].power_d for i in tightest(self.looks, group.looks)
         )
@@ -132,12 +135,13 @@ class _Exam:
         if lower is not None and upper is not None and lower < upper:
             sd = bracket_sd_d(upper - lower, self.judged_by.neutrality_sd_d)
             bracket = ((lower + upper) / 2.0, sd)
-        neutral = math.fsum(powers) / len(powers) if powers else None
         return MeridianSeen(group.meridian_deg, tuple(group.looks), neutral, lower, upper, *bracket)
 
     def _within_meridians(self) -> list[Contradiction]:
         """Contradictions among looks along one and the same meridian."""
-        found = []
+        found: list[Contradiction] = []
+        if all(look.motion == "neutral" for look in self.looks):
+            return found
         for group in self.groups:
             for meridian in distinct_meridians([self.looks[index].meridian_deg for index in group.looks]):
                 here = at_meridian(self.looks, group.looks, meridian)
@@ -218,7 +222,7 @@ class _Exam:
         if not fit.useless:
             contradictions += self._against(fit, {index for each in contradictions for index in each.looks})
         readings = [self.looks[index] for index in blank.standing]
-        disagreement, worst = find_disagreement(fit, readings, self.allowance_d, self.judged_by)
+        disagreement, worst = find_disagreement(fit, readings, self.allowance_d)
         result = self._result(fit)
         problems = [
             *(each.problem for each in contradictions),
@@ -229,7 +233,7 @@ class _Exam:
         conflict = bool(contradictions) or disagreement is not None or result.exact is None
         return replace(
             blank,
-            status="incomplete" if fit.useless else "conflict" if conflict else "solved",
+            status=self._status(fit, conflict=conflict, contradicted=bool(contradictions)),
             exact=result.exact,
             net=None if fit.useless else result.net,
             vector=fit.vector,
@@ -243,6 +247,13 @@ class _Exam:
             fit_covariance=fit.covariance,
             pair_axis_deg=fit.fit.axis_deg,
         )
+
+    @staticmethod
+    def _status(fit: MeridianFit, *, conflict: bool, contradicted: bool) -> Status:
+        """What cannot be true stays a conflict, whatever is missing."""
+        if fit.useless and not contradicted:
+            return "incomplete"
+        return "conflict" if conflict else "solved"
 
     def _against(self, fit: MeridianFit, known: set[int]) -> list[Contradiction]:
         """Motions that the fit contradicts, those apart whose own meridian contradicts them already."""

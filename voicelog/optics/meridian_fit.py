@@ -1,6 +1,5 @@
 """The fit that the measured meridians allow: a pair at right angles, or least squares of three and more."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -13,12 +12,12 @@ from voicelog.optics.fitting import Fit, fit_all_components, fit_perpendicular
 from voicelog.optics.grouping import BELONGS_DEG
 from voicelog.optics.problems import Problem
 from voicelog.optics.refraction import PowerVector
-from voicelog.optics.uncertainty import ErrorModel, Matrix, fit_covariance, power_sds_d
+from voicelog.optics.uncertainty import ErrorModel, Matrix, across_sd_d, fit_covariance, power_sds_d
 
 PAIR_ALONE_ABOVE: Final = 2.5
 # Where a reading's error comes to more than 2.5 times itself in the result and there is a pair at right angles,
 # the pair alone gives the result: a third meridian 15 degrees beside it, read with the usual 0.27 D, would turn
-# the axis of a 1.50 D cylinder by 15 degrees of its own. Our choice, no source.
+# the axis of a 1.50 D cylinder by 22 degrees (one standard deviation) of its own. Our choice, no source.
 _LEAST_SD_D: Final = 1e-6  # readings said to have no error are still numbers of a computer
 
 
@@ -42,6 +41,7 @@ class MeridianFit:
 
     fit             of the readings that give the result
     residuals_d     n powers minus fit, dioptres
+    sds_d           n standard deviations of the powers, dioptres
     covariance      of (M, J0, J45) from the readings' errors, 3 rows of 3, square dioptres
     pair            the two meridians that were taken as at right angles, degrees; empty when (M, J0, J45) were fitted
     problems        what to know of the fit; `useless` says that it means nothing
@@ -50,6 +50,7 @@ class MeridianFit:
     measured: Measured
     fit: Fit
     residuals_d: tuple[float, ...]
+    sds_d: tuple[float, ...]
     covariance: Matrix
     pair: tuple[float, ...]
     problems: tuple[Problem, ...]
@@ -64,7 +65,7 @@ class MeridianFit:
         """Whether the meridians lie so close together that the result means nothing."""
         return self.fit.amplification > advice.USELESS_AMPLIFICATION
 
-    def judged(self, errors: ErrorModel, sign_changed: tuple[int, float] | None = None) -> Judged:
+    def judged(self, sign_changed: tuple[int, float] | None = None) -> Judged:
         """Whether the readings agree; as if one had another power, when its position and that (net) are given.
 
         A pair says nothing of the oblique part of its cylinder. It counts as one more observation: zero, with
@@ -74,7 +75,7 @@ class MeridianFit:
         powers = list(measured.powers_d)
         if sign_changed is not None:
             powers[sign_changed[0]] = sign_changed[1]
-        sds = power_sds_d(self.vector, measured.meridians_deg, measured.own_sds_d, errors)
+        sds = list(self.sds_d)
         design = [(1.0, *double_angle(meridian)) for meridian in measured.meridians_deg]
         if axis is not None:
             cosine, sine = double_angle(axis)
@@ -82,10 +83,9 @@ class MeridianFit:
                 if self._in_pair(position):
                     along = 1.0 if abs(axis_difference_deg(meridian, axis)) < 45.0 else -1.0
                     design[position] = (1.0, along * cosine, along * sine)
-                    sds[position] = measured.own_sds_d[position]
             design.append((0.0, -sine, cosine))
             powers.append(0.0)
-            sds.append(_sideways_sd_d(self.covariance, cosine, sine))
+            sds.append(across_sd_d(self.covariance, axis))
         return judge(design, powers, [max(sd, _LEAST_SD_D) for sd in sds])
 
     def _in_pair(self, position: int) -> bool:
@@ -104,9 +104,10 @@ def fit_meridians(measured: Measured, errors: ErrorModel) -> MeridianFit:
     pair = _best_pair(measured.group_meridians_deg) if fit.amplification > PAIR_ALONE_ABOVE else None
     if pair is not None:
         return _pair_fit(measured, pair, errors)
-    covariance = fit_covariance(fit, measured.meridians_deg, measured.own_sds_d, errors)
+    sds = power_sds_d(fit.vector, measured.meridians_deg, measured.own_sds_d, errors)
     problems = [advice.ill_conditioned(measured.group_meridians_deg, fit)]
-    return MeridianFit(measured, fit, fit.residuals_d, covariance, (), _present(problems))
+    covariance = fit_covariance(fit, sds, errors)
+    return MeridianFit(measured, fit, fit.residuals_d, tuple(sds), covariance, (), _present(problems))
 
 
 def _best_pair(meridians_deg: Sequence[float]) -> tuple[int, int] | None:
@@ -125,7 +126,10 @@ def _pair_fit(measured: Measured, pair: tuple[int, int], errors: ErrorModel) -> 
     angles = tuple(measured.group_meridians_deg[group] for group in pair)
     powers = [measured.powers_d[position] for position in used]
     fit = fit_perpendicular(meridians, powers, advice.snapped_axis_deg(angles))
-    covariance = fit_covariance(fit, meridians, [measured.own_sds_d[position] for position in used], errors)
+    covariance = fit_covariance(fit, [measured.own_sds_d[position] for position in used], errors)
+    sds = power_sds_d(fit.vector, measured.meridians_deg, measured.own_sds_d, errors)
+    for position in used:
+        sds[position] = measured.own_sds_d[position]  # principal powers are stationary
     left = dict(zip(used, fit.residuals_d, strict=True))
     residuals = tuple(
         left[position] if position in left else power - fit.vector.power_along_d(meridian)
@@ -135,14 +139,8 @@ def _pair_fit(measured: Measured, pair: tuple[int, int], errors: ErrorModel) -> 
     )
     others = [each for group, each in enumerate(measured.group_meridians_deg) if group not in pair]
     problems = [advice.snapped(angles), advice.only_checked(angles, others)]
-    return MeridianFit(measured, fit, residuals, covariance, angles, _present(problems))
+    return MeridianFit(measured, fit, residuals, tuple(sds), covariance, angles, _present(problems))
 
 
 def _present(problems: Sequence[Problem | None]) -> tuple[Problem, ...]:
     return tuple(problem for problem in problems if problem is not None)
-
-
-def _sideways_sd_d(covariance: Matrix, cosine: float, sine: float) -> float:
-    """Standard deviation of the component of (J0, J45) across (cosine, sine), dioptres."""
-    (_, j00, j045), (_, _, j4545) = covariance[1], covariance[2]
-    return math.sqrt(max(0.0, sine * sine * j00 - 2.0 * cosine * sine * j045 + cosine * cosine * j4545))

@@ -19,7 +19,7 @@ from voicelog.optics.fitting import SAME_MERIDIAN_DEG, distinct_meridians
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look, Motion, check_motion
 from voicelog.optics.solution import Contradiction
-from voicelog.optics.written import written_power
+from voicelog.optics.written import written_degrees, written_power
 
 _LEAST_SD_D: Final = 1e-6
 
@@ -136,7 +136,7 @@ def _says(look: Look, *, where: bool) -> str:
     if not where:
         return f"{look.motion} motion at {at} says it is {_side(look)} than {at}"
     mirror = " (concave mirror)" if look.concave_mirror else ""
-    place = f" in the {look.meridian_deg:g} meridian{mirror}"
+    place = f" in the {written_degrees(look.meridian_deg)} meridian{mirror}"
     return f"{look.motion} motion at {at}{place} says the neutral lens is {_side(look)} than {at}"
 
 

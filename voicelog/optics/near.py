@@ -49,7 +49,7 @@ def dark_refraction(gross: SpheroCylinder, adjustment_d: float) -> SpheroCylinde
     """Refraction by near retinoscopy in the dark: the neutralising lens less the adjustment, in the sphere only.
 
     The adjustment, dioptres, stands in the place of the working distance's allowance, which is not taken off.
-    Source: Mohindra's technique; adjustments in exam/remarks.toml. Raises NotFiniteError, PowerRangeError.
+    Source: Mohindra's technique; adjustments in exam/guidance.toml. Raises NotFiniteError, PowerRangeError.
     """
     taken_off = checks.allowance("adjustment", adjustment_d)
     return SpheroCylinder(gross.sphere_d - taken_off, gross.cylinder_d, gross.axis_deg)

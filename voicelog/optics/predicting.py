@@ -7,13 +7,14 @@ from voicelog.optics.angles import axis_difference_deg
 from voicelog.optics.disagreement import FALSE_ALARM
 from voicelog.optics.grouping import BELONGS_DEG
 from voicelog.optics.judging import look_sd_d
-from voicelog.optics.motion import says, signed
+from voicelog.optics.motion import signed
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector
 from voicelog.optics.significance import one_sided_limit_sd
 from voicelog.optics.solution import LooksSolution
-from voicelog.optics.uncertainty import USUAL_ERRORS, ErrorModel, power_along_sd_d
+from voicelog.optics.uncertainty import USUAL_ERRORS, ErrorModel, half_width, power_along_sd_d
+from voicelog.optics.written import written_degrees
 
 
 def predicted(
@@ -42,11 +43,16 @@ def predicted(
     return None
 
 
-def fits(solution: LooksSolution, look: Look, errors: ErrorModel = USUAL_ERRORS) -> Problem | None:
+def fits(
+    solution: LooksSolution,
+    look: Look,
+    errors: ErrorModel = USUAL_ERRORS,
+    false_alarm: float = FALSE_ALARM,
+) -> Problem | None:
     """None when a further look is like what the looks so far predict; else the problem to ask about.
 
-    The limit is the difference that true looks reach in 1 of 100, either way for a neutral lens, on its wrong
-    side for a motion. Problem code "unlike_prediction".
+    The limit is the difference that true looks reach with the chance `false_alarm`, either way for a neutral
+    lens, on its wrong side for a motion. Problem code "unlike_prediction".
     """
     known = predicted(solution, look.meridian_deg, errors)
     if known is None:
@@ -56,16 +62,19 @@ def fits(solution: LooksSolution, look: Look, errors: ErrorModel = USUAL_ERRORS)
     spread = math.hypot(sd, look_sd_d(vector or PowerVector(0.0, 0.0, 0.0), look, errors))
     off = look.power_d - power
     if look.motion == "neutral":
-        unlike = abs(off) > one_sided_limit_sd(FALSE_ALARM / 2.0) * spread
-        said = f"{signed(look.power_d)} neutral in the {look.meridian_deg:g} meridian"
+        unlike = abs(off) > one_sided_limit_sd(false_alarm / 2.0) * spread
+        seen = "neutral"
     else:
-        unlike = (off if look.wants_plus else -off) > one_sided_limit_sd(FALSE_ALARM) * spread
-        said = says(look)
+        unlike = (off if look.wants_plus else -off) > one_sided_limit_sd(false_alarm) * spread
+        seen = f"{look.motion} motion"
     if not unlike:
         return None
-    return Problem(
-        "unlike_prediction", f"{said}; what is known so far gives {signed(power)} ± {2.0 * sd:.1f} there"
+    place = f"the {written_degrees(look.meridian_deg)} meridian"
+    text = (
+        f"{signed(look.power_d)} {seen} in {place} is unlike the looks so far, "
+        f"which give {signed(power)} {half_width(2.0 * sd)} there"
     )
+    return Problem("unlike_prediction", text)
 
 
 def cylinder_share(axis_deg: float, meridian_deg: float) -> float:

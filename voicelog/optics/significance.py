@@ -34,17 +34,3 @@ def chi_square_chance(value: float, degrees: int) -> float:
         term *= half / power
         power += 1.0
     return total
-
-
-def chi_square_limit(chance: float, degrees: int) -> float:
-    """The value that a chi-square with `degrees` degrees of freedom exceeds with this chance, by bisection."""
-    low, high = 0.0, 1.0
-    while chi_square_chance(high, degrees) > chance:
-        low, high = high, 2.0 * high
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        if chi_square_chance(middle, degrees) > chance:
-            low = middle
-        else:
-            high = middle
-    return high

@@ -87,8 +87,8 @@ class Uncertainty:
         half-width of 45 degrees or more is said in words.
         """
         lens = refraction.in_form(self.form)
-        sphere = f"{written_power(lens.sphere_d)} {_half_width(coverage_factor * self.sphere_sd_d)}"
-        cylinder_half = _half_width(coverage_factor * self.cylinder_sd_d)
+        sphere = f"{written_power(lens.sphere_d)} {half_width(coverage_factor * self.sphere_sd_d)}"
+        cylinder_half = half_width(coverage_factor * self.cylinder_sd_d)
         if lens.axis_deg is None or self.axis_sd_deg is None:
             return f"{sphere}, cylinder 0.00 {cylinder_half}"
         half_deg = math.ceil(coverage_factor * self.axis_sd_deg - 1e-9)
@@ -96,29 +96,29 @@ class Uncertainty:
         return f"{sphere} {written_power(lens.cylinder_d)} {cylinder_half} {axis}"
 
 
-def _half_width(value_d: float) -> str:
+def half_width(value_d: float) -> str:
+    """A half-width in dioptres as written, rounded up: "± 0.3"."""
     return f"± {math.ceil(value_d * 10.0 - 1e-9) / 10.0:.1f}"
 
 
-def fit_covariance(
-    fit: Fit, meridians_deg: Sequence[float], own_sds_d: Sequence[float], errors: ErrorModel
-) -> Matrix:
+def fit_covariance(fit: Fit, sds_d: Sequence[float], errors: ErrorModel) -> Matrix:
     """Covariance of (M, J0, J45) from the errors of n readings, 3 rows of 3, square dioptres.
 
-    own_sds_d  n standard deviations of the readings' powers, dioptres, without the streak's share
+    sds_d  n standard deviations of the readings' powers, dioptres: `power_sds_d`, or each reading's own for
+           two meridians at right angles
 
     Three or more meridians: a streak turned by e reads F(t + e), so its power error is F'(t) e.
     Two at right angles: the powers are stationary there and the streak error turns the axis instead,
     moving J sideways by 2 |J| e. How finely the examiner can set the streak is limited by the power
-    seen off axis, so the sideways part never gets better than the part along: that is why a small
-    cylinder has a wide axis. (The last rule is our model, no source.)
+    seen off axis, so the sideways part never gets better than the part along, each meridian read once: that
+    is why a small cylinder has a wide axis. Repeats make the powers surer, not the streak's setting. (The
+    last two rules are our model, no source.)
     """
     if fit.axis_deg is None:
-        variances = [sd**2 for sd in power_sds_d(fit.vector, meridians_deg, own_sds_d, errors)]
-        mm, m0, m45, j00, j045, j4545 = _weighted_products(fit.inverse, variances)
+        mm, m0, m45, j00, j045, j4545 = _weighted_products(fit.inverse, [sd**2 for sd in sds_d])
     else:
         streak_sd = math.radians(errors.streak_sd_deg)
-        mm, m0, m45, j00, j045, j4545 = _perpendicular_products(fit, fit.axis_deg, own_sds_d, streak_sd)
+        mm, m0, m45, j00, j045, j4545 = _perpendicular_products(fit, fit.axis_deg, sds_d, streak_sd)
     return ((mm, m0, m45), (m0, j00, j045), (m45, j045, j4545))
 
 
@@ -152,6 +152,13 @@ def power_along_sd_d(covariance: Matrix, meridian_deg: float) -> float:
     return math.sqrt(max(0.0, variance))
 
 
+def across_sd_d(covariance: Matrix, axis_deg: float) -> float:
+    """Standard deviation of the component of (J0, J45) across the direction of an axis (degrees), dioptres."""
+    cosine, sine = double_angle(axis_deg)
+    (_, j00, j045), (_, _, j4545) = covariance[1], covariance[2]
+    return math.sqrt(max(0.0, sine * sine * j00 - 2.0 * cosine * sine * j045 + cosine * cosine * j4545))
+
+
 def _weighted_products(rows: Sequence[Row], variances: Sequence[float]) -> list[float]:
     """Upper triangle, row by row, of R V R' for rows R and a diagonal V."""
     return [
@@ -162,10 +169,15 @@ def _weighted_products(rows: Sequence[Row], variances: Sequence[float]) -> list[
 
 
 def _perpendicular_products(
-    fit: Fit, axis_deg: float, own_sds_d: Sequence[float], streak_sd: float
+    fit: Fit, axis_deg: float, sds_d: Sequence[float], streak_sd: float
 ) -> tuple[float, ...]:
-    mean, mixed, along = _weighted_products(fit.inverse, [sd**2 for sd in own_sds_d])
-    sideways = along + (2.0 * fit.vector.astigmatism_d * streak_sd) ** 2
+    variances = [sd**2 for sd in sds_d]
+    mean, mixed, along = _weighted_products(fit.inverse, variances)
+    once = (
+        sum(weight * variance for weight, variance in zip(map(abs, fit.inverse[1]), variances, strict=True))
+        / 2.0
+    )
+    sideways = once + (2.0 * fit.vector.astigmatism_d * streak_sd) ** 2
     c, s = double_angle(axis_deg)
     j00, j4545 = along * c * c + sideways * s * s, along * s * s + sideways * c * c
     return (mean, mixed * c, mixed * s, j00, (along - sideways) * c * s, j4545)

@@ -38,3 +38,8 @@ def from_written_power_d(power_d: float) -> float:
     value = checks.power("power", power_d)
     eighth = round(value / EIGHTH_D) * EIGHTH_D
     return eighth if abs(value - eighth) < 0.005 + _SAME_D else value
+
+
+def written_degrees(angle_deg: float) -> str:
+    """A meridian in words, to a tenth of a degree at most: "90", "92.5"."""
+    return f"{round(angle_deg, 1):g}"

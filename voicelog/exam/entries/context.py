@@ -32,6 +32,9 @@ class EyeNow(Protocol):
     def in_place(self) -> InPlace: ...
 
     @property
+    def cylinder_untried(self) -> bool: ...
+
+    @property
     def meridian_deg(self) -> int | None: ...
 
     @property

@@ -150,10 +150,10 @@ class NottEntry(BaseFinding):
         """Of the eye in hand unless one is named. Raises NeedsAnswer."""
         eye = context.eye(meaning.eye)
         for what, value, greatest in (
-            ("the target", meaning.target_cm, GREATEST_TARGET_CM),
-            ("neutral", meaning.neutral_cm, GREATEST_NEUTRAL_CM),
+            ("a target distance", meaning.target_cm, GREATEST_TARGET_CM),
+            ("a neutral distance", meaning.neutral_cm, GREATEST_NEUTRAL_CM),
         ):
-            check_within(value, LEAST_CM, greatest, "cm", f"the distance of {what}", context.meaning)
+            check_within(value, LEAST_CM, greatest, "cm", what, context.meaning)
         entry = cls(eye=eye, target_cm=meaning.target_cm, neutral_cm=meaning.neutral_cm)
         _usual_lag(entry.lag_d, context)
         return entry
@@ -165,7 +165,8 @@ class NottEntry(BaseFinding):
 
 def _usual_lag(lag_d: float, context: Context) -> None:
     if abs(lag_d) > GREATEST_LAG_D:
-        context.confirm("unusual_lag", f"a {_lag_words(lag_d)} is unusual: is it right?")
+        name = "lead" if lag_d < 0 else "lag"
+        context.confirm("unusual_lag", f"a {name} of {abs(lag_d):.2f} D is unusual: is it right?")
 
 
 def _lag_words(lag_d: float) -> str:

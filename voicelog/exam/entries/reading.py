@@ -4,7 +4,7 @@ from typing import ClassVar, Literal
 
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, Quantity, ask, eye_words, refuse
-from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror
+from voicelog.exam.entries.context import Context, Dryness, EyeNow, InPlace, Mirror
 from voicelog.exam.entries.lenses import Axis, TrialLenses
 from voicelog.exam.entries.placing import placed
 from voicelog.optics import axis_difference_deg, meridian_to_streak_deg, written_axis
@@ -72,7 +72,7 @@ class ReadingEntry(BaseEntry):
     def short_words(self) -> str:
         """The same without the eye."""
         look = " ".join((*self.manner, self.motion))
-        mirror = " with the concave mirror" if self.mirror == "concave" else ""
+        mirror = " (concave mirror)" if self.mirror == "concave" else ""
         about = "about " if self.approximate else ""
         return f"{self.place_words} {look}{mirror}, {about}{self.lenses.words()}"
 
@@ -101,7 +101,7 @@ class ReadingEntry(BaseEntry):
         )
         if meridian_deg is None:
             raise ask("where", "which meridian?", context.meaning)
-        in_place = _lenses(meaning, here.in_place, meridian_deg, here.meridian_deg, context)
+        in_place = _lenses(meaning, here, meridian_deg, context)
         return cls(
             eye=eye,
             pass_number=here.next_pass_number,
@@ -130,7 +130,14 @@ class ReadingEntry(BaseEntry):
             before = InPlace(self.lenses, self.sphere_from, self.cylinder_from)
             after = placed(meaning.lens, before, context.meaning)
             changes |= lens_changes(after)
-        return self.with_changes(**changes)
+        return self.put_right(context, **changes)
+
+    def put_right(self, context: Context, **changes: object) -> "ReadingEntry":
+        """This reading with other values. Raises NeedsAnswer where that lays its cylinder across the streak."""
+        new = self.with_changes(**changes)
+        if (new.meridian_deg, new.lenses.axis_deg) != (self.meridian_deg, self.lenses.axis_deg):
+            _cylinder_along_streak(new.lenses, new.meridian_deg, context)
+        return new
 
 
 def lens_changes(after: InPlace) -> dict[str, object]:
@@ -163,10 +170,17 @@ def _motion(meaning: say.Reading, context: Context) -> Motion:
     return meaning.motion
 
 
-def _lenses(
-    meaning: say.Reading, before: InPlace, meridian_deg: int, in_hand_deg: int | None, context: Context
-) -> InPlace:
-    lens = meaning.lens
+def _lenses(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Context) -> InPlace:
+    """The frame for this look. A cylinder is asked about when it is named, or was put in since the look before."""
+    after = _frame(meaning, here, meridian_deg, context)
+    named = meaning.lens is not None and meaning.lens.cylinder is not None
+    if named or here.cylinder_untried:
+        _cylinder_along_streak(after.lenses, meridian_deg, context)
+    return after
+
+
+def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Context) -> InPlace:
+    lens, before = meaning.lens, here.in_place
     if lens is None:
         if before.lenses.empty:
             context.confirm("no_lens", "no lens before the eye: is it so, with nothing in the frame?")
@@ -176,16 +190,16 @@ def _lenses(
             raise refuse("the same as what? No lens is before the eye: say the power", context.meaning)
         return before
     sphere_alone = lens.sphere is not None and lens.cylinder is None
-    if sphere_alone and not lens.on_top and meridian_deg != in_hand_deg:
+    if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
         before = InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
-    after = placed(lens, before, context.meaning)
-    if lens.cylinder is not None and after.lenses.cylinder is not None:
-        _cylinder_along_streak(after.lenses.cylinder.axis_deg, meridian_deg, context)
-    return after
+    return placed(lens, before, context.meaning)
 
 
-def _cylinder_along_streak(axis_deg: int, meridian_deg: int, context: Context) -> None:
-    """A cylinder named for a meridian is set along its streak; where it is not, something was misheard or misnamed."""
+def _cylinder_along_streak(lenses: TrialLenses, meridian_deg: int, context: Context) -> None:
+    """A cylinder put in for a meridian is set along its streak; else something was misheard or misnamed."""
+    axis_deg = lenses.axis_deg
+    if axis_deg is None:
+        return
     streak_deg = int(meridian_to_streak_deg(meridian_deg))
     off_deg = abs(axis_difference_deg(axis_deg, streak_deg))
     if off_deg <= ALONG_STREAK_DEG:

@@ -13,7 +13,7 @@ from typing import Any, Final, Literal
 
 from pydantic import Field, ValidationError
 
-from voicelog.exam.comparing import Comparison
+from voicelog.exam.differences import Comparison
 from voicelog.exam.entries import BaseEntry, BaseFinding, Dryness, Quantity, Unit
 from voicelog.exam.ledger import Row as Entered
 from voicelog.exam.ledger import RowState

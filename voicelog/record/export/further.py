@@ -9,15 +9,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from voicelog.exam.comparing import Comparison
 from voicelog.exam.comparisons import comparisons
+from voicelog.exam.differences import Comparison
 from voicelog.exam.entries import AcuityEntry, BaseFinding, PupillaryDistanceEntry, Quantity, SubjectiveEntry
 from voicelog.exam.entries.prescription import lens_quantities
 from voicelog.exam.findings import Found
 from voicelog.exam.near import DarkResult
 from voicelog.exam.passes import apart
-from voicelog.exam.remarking import exam_remarks
-from voicelog.exam.remarks import Remark
+from voicelog.exam.remarks import Remark, exam_remarks
 from voicelog.exam.state import EYES, EyeName
 from voicelog.phrases.meanings import Eyes
 from voicelog.record.exams import ExamRecord

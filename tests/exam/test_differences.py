@@ -7,8 +7,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from voicelog.exam.comparing import compare, compare_eyes, slips, swapped_eyes
-from voicelog.exam.remarks import limit
+from voicelog.exam.differences import compare, compare_eyes, slips, swapped_eyes
+from voicelog.exam.guidance import limit
 from voicelog.optics import PowerVector, SpheroCylinder, combine
 
 repeatable = settings(derandomize=True, deadline=None, max_examples=150)

@@ -1,14 +1,14 @@
 """Two refractions compared: how far they are apart, and which slip would explain it. Pure functions.
 
 Differences are taken as power vectors (Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367-375). What scatter is usual
-and how near a slip must bring them are data with their sources (remarks.toml). A slip is only ever asked about.
+and how near a slip must bring them are data with their sources (guidance.toml). A slip is only ever asked about.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.exam.remarks import limit
+from voicelog.exam.guidance import limit
 from voicelog.optics import (
     Difference,
     PowerVector,

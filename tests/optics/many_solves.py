@@ -1,4 +1,4 @@
-"""Many solves at once, on arrays."""
+"""Many solves at once, on arrays: an estimator by itself, to hold the solver against."""
 
 from dataclasses import dataclass
 from typing import Final
