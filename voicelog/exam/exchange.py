@@ -20,7 +20,7 @@ from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
 from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
 
@@ -301,6 +301,7 @@ class _Exchange:
         before = self.state
         for act in acts:
             self._do(act)
+        self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
