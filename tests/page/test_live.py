@@ -44,7 +44,7 @@ def test_the_refraction_forms_as_values_land(context: BrowserContext, served: Se
     served.say(*RIGHT[:3])
     expect(page.locator("#eye-right .refraction")).to_have_text("not determined")
     expect(page.locator(".huge")).to_have_text("+2.25")
-    expect(page.locator(".place-now")).to_have_text("streak 125 sweep 035")
+    expect(page.locator(".place-now")).to_have_text("streak 125 power along 035")
     served.say(RIGHT[3])
 
     expect(page.locator(".huge")).to_have_text("−1.25 x 035")

@@ -133,10 +133,11 @@ def test_an_attested_exam_takes_words_only(context: BrowserContext, reviewed: Se
     page.locator("#add-by").fill("MK")
     page.get_by_role("button", name="Add").click()
     expect(page.locator(".entry").last).to_contain_text("added by MK: seen again in a year")
+    entry = reviewed.server.page.journal.exam(reviewed.exam).state.ledger.live[0].id
     refused = reviewed.ask(
         f"/api/exams/{reviewed.exam}/amendments",
         "POST",
-        {"by": "MK", "reason": "x", "entry": "2", "phrase": None},
+        {"by": "MK", "reason": "x", "entry": entry, "phrase": None},
     )
     assert (refused.status, "attested by MK" in refused.json()["error"]) == (400, True)
 
