@@ -62,6 +62,19 @@ class Sheet:
         ]
         return (found[-1]["sphere"], found[-1]["cylinder"]) if found else (None, None)
 
+    def untried(self, eye: str) -> bool:
+        """Whether the cylinder in place was put in since the last look."""
+        found = False
+        for each in self.entries:
+            if each.get("eye") != eye:
+                continue
+            if each["kind"] == "reading":
+                found = False
+            if each["kind"] == "lenses":
+                glass = each["cylinder"]
+                found = glass is not None and (glass.owner == each["uid"] or found)
+        return found
+
     def place(self, eye: str) -> int | None:
         """The meridian in hand."""
         here = None
@@ -311,19 +324,22 @@ class Sheet:
         meridian = angle if parts["named"] == "meridian" else (angle + 90 if angle <= 90 else angle - 90)
         sphere, cylinder = self.frame(eye)
         if parts.get("power") is None:
-            if sphere is None and cylinder is None and not self._sure(action, "no_lens"):
+            bare = sphere is None and cylinder is None
+            if bare and parts["motion"] == "neutral" and not self._sure(action, "no_lens"):
                 return self._ask(action, "confirm", "no_lens")
         elif parts.get("axis") is None:
             sphere = Glass(self.made + 1, parts["power"])
             if meridian != self.place(eye):
                 cylinder = None
         elif parts["power"]:
-            off = abs(parts["axis"] - (meridian + 90)) % 180
-            if min(off, 180 - off) > 5 and not self._sure(action, "off"):
-                return self._ask(action, "confirm", "off")
             cylinder = Glass(self.made + 1, parts["power"], parts["axis"])
         else:
             cylinder = None
+        put_in = parts.get("axis") is not None or self.untried(eye)
+        if cylinder is not None and put_in:
+            off = abs((cylinder.axis or 0) - (meridian + 90)) % 180
+            if min(off, 180 - off) > 5 and not self._sure(action, "off"):
+                return self._ask(action, "confirm", "off")
         followers = self._stayed(eye, meridian, parts["motion"], sphere, cylinder)
         if followers and "stayed" not in parts:
             return self._ask(action, "stayed")
@@ -423,6 +439,8 @@ class Sheet:
         if found["kind"] == "finding":
             return self._correct_finding(action, found)
         named = [part for part in ("sphere", "cylinder") if found[part] and found[part].owner == found["uid"]]
+        if found["kind"] == "lenses" and not named:
+            return "refuse"  # "cylinder out" names no power
         there = named or [part for part in ("sphere", "cylinder") if found[part]] or ["sphere"]
         if len(there) > 1:
             return "refuse"
@@ -452,7 +470,7 @@ class Sheet:
         there = [each for each in self.entries if each["kind"] == "reading" and each["meridian"] == meridian]
         alike = [each for each in there if each["motion"] == action.parts["motion"]]
         if not any(self._in_hand(each) for each in alike):
-            of_eye = [each for each in there if each["eye"] == self.eye]
+            of_eye = [each for each in there if self._in_hand(each)]
             if of_eye and not self._sure(action, "elsewhere"):
                 if not self._sure(action, "motion"):
                     return self._ask(action, "confirm", "motion")

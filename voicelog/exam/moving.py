@@ -47,11 +47,12 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
 
 
 def wrong_eye(state: ExamState, context: Context, name: str) -> Act:
-    """Everything since the eye was named belongs to the other one. Raises NeedsAnswer."""
+    """Everything since the eye was named belongs to the other, or the entry that named its own. Raises NeedsAnswer."""
     last = state.ledger.last
-    named_itself = last is not None and last.entry.about in EYES and not isinstance(last.entry, EyeEntry)
-    if last is not None and named_itself and state.standing.eye_from is None:
-        return move(state, say.Move(eye="right" if last.entry.about == "left" else "left"), context, name)
+    about = None if last is None else last.entry.about
+    if (about == "right" or about == "left") and about != state.eye:
+        # The last entry named its eye, which is not the one in hand: that is the wrong one.
+        return move(state, say.Move(eye=other_eye(about)), context, name)
     if state.eye is None:
         raise refuse("no eye was named before")
     return move(state, say.Move(eye=other_eye(state.eye), scope="all"), context, name)

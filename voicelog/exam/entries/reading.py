@@ -182,7 +182,7 @@ def _lenses(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Cont
 def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Context) -> InPlace:
     lens, before = meaning.lens, here.in_place
     if lens is None:
-        if before.lenses.empty:
+        if before.lenses.empty and meaning.motion == "neutral":
             context.confirm("no_lens", "no lens before the eye: is it so, with nothing in the frame?")
         return before
     if lens.same:
