@@ -73,7 +73,7 @@ def test_type_prints_one_object(run: Run) -> None:
     before_it = {"lenses": {"sphere": None, "cylinder": None, "axis": None}, "reflex": []}
     repeated = {"pass": 1, "passes": [], "mean": None, "result": None, "results": {}}
     further = {"spectacles": None, "subjective": None, "addition": None}
-    near = {"near": {"dark": None, "accommodation": []}}
+    near: dict[str, Any] = {"near": {"dark": None, "accommodation": []}}
     assert exam["eyes"]["left"] == solved | before_it | repeated | further | near
     assert [entry["outcome"] for entry in exam["entries"]] == ["accepted"] * 5
 
