@@ -59,20 +59,22 @@ def test_type_prints_one_object(run: Run) -> None:
         "axis": 90,
         "spherical_equivalent": 0.375,
     }
-    readings: dict[str, Any] = {
+    solved: dict[str, Any] = {
         "status": "empty",
+        "condition": "dry",
         "readings": [],
         "net": None,
         "exact": None,
+        "estimate": None,
+        "uncertainty": None,
         "residual": None,
-        "reflex": [],
-        "lenses": None,
         "problems": [],
     }
-    repeated = {"pass": 1, "passes": [], "mean": None, "result": None}
-    further = {"spectacles": None, "refined": None, "addition": None, "pupil_mm": None}
-    expected = readings | repeated | further | {"near": None}
-    assert exam["eyes"]["left"] | {"lenses": None, "near": None} == expected
+    before_it = {"lenses": {"sphere": None, "cylinder": None, "axis": None}, "reflex": []}
+    repeated = {"pass": 1, "passes": [], "mean": None, "result": None, "results": {}}
+    further = {"spectacles": None, "subjective": None, "addition": None}
+    near: dict[str, Any] = {"near": {"dark": None, "accommodation": []}}
+    assert exam["eyes"]["left"] == solved | before_it | repeated | further | near
     assert [entry["outcome"] for entry in exam["entries"]] == ["accepted"] * 5
 
 
@@ -81,9 +83,11 @@ def test_type_says_what_it_did_not_understand_and_goes_on(run: Run) -> None:
     exam = json.loads(out)
 
     assert status == 0
-    assert [entry["outcome"] for entry in exam["entries"]] == ["accepted", "asked", "asked", "accepted"]
-    assert len(err.splitlines()) == 2
+    assert [entry["outcome"] for entry in exam["entries"]] == ["accepted", "asked", "asked", "asked"]
+    assert len(err.splitlines()) == 3
     assert "not understood from 'look'" in err
+    assert "streak vertical (090) with waits: " in err  # for the lens that cannot be
+    assert exam["exam"]["waiting"] == 1
 
 
 @pytest.mark.parametrize(

@@ -147,7 +147,8 @@ def meant(*lines: str) -> list[Any]:
 
 def entered(found: Exam) -> list[Any]:
     """The meanings of the accepted lines."""
-    return [entry["meaning"] for entry in found["entries"] if entry["outcome"] == "accepted"]
+    accepted = [entry for entry in found["entries"] if entry["outcome"] == "accepted"]
+    return [meaning for entry in accepted for meaning in entry["meanings"]]
 
 
 def asked(found: Exam) -> list[str]:

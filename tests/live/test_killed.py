@@ -55,7 +55,10 @@ def test_a_killed_exam_loses_at_most_the_utterance_under_way(
         record = journal.exam(journal.find("last"))
     said = [each for each in record.events if isinstance(each, Line)]
     entered: list[Any] = [
-        each.meaning.model_dump(mode="json") for each in said if each.outcome == "accepted" and each.meaning
+        meaning.model_dump(mode="json")
+        for each in said
+        if each.outcome == "accepted"
+        for meaning in each.meanings
     ]
     wanted = meant(*(line.text for line in script() if line.role == "examiner"))
 
