@@ -14,8 +14,9 @@ import pytest
 import soundfile
 
 from tests.english import load
-from voicelog.cli import main, type_lines
+from voicelog.cli import hear, main, replay, type_lines
 from voicelog.exam.events import Event
+from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
 from voicelog.session import Memory
@@ -235,7 +236,11 @@ def test_an_unusable_recording_is_one_line(run: Run, tmp_path: Path, command: st
 
 
 @pytest.mark.parametrize("kind", ["silence", "clipped", "stereo", "low rate", "high rate", "tone", "noise"])
-def test_odd_sound_is_read_and_never_an_entry(run: Run, tmp_path: Path, kind: str) -> None:
+def test_odd_sound_is_read_and_never_an_entry(
+    run: Run, tmp_path: Path, kind: str, engine: MoonshineEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for command in (hear, replay):
+        monkeypatch.setattr(command, "chosen_engine", lambda *_: engine)
     time_s = np.arange(32000) / 16000
     sound: dict[str, tuple[Any, int]] = {
         "silence": (np.zeros(32000), 16000),
