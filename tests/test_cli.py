@@ -14,7 +14,7 @@ import pytest
 import soundfile
 
 from tests.english import load
-from voicelog.cli import hear, main, replay, type_lines
+from voicelog.cli import COMMANDS, hear, main, replay, type_lines
 from voicelog.exam.events import Event
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.phrases.lines import LineReader
@@ -378,3 +378,21 @@ def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch:
     ]
     readings = json.loads(out)["eyes"]["right"]["readings"]
     assert [reading["gross"] for reading in readings] == [2.0]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_says_what_it_takes(run: Run, command: str) -> None:
+    """Each is imported only when it is given: here all are."""
+    status, out, err = run(command, "--help")
+
+    assert (status, err) == (0, "")
+    assert out.startswith(f"usage: voicelog {command} ")
+
+
+def test_other_commands_are_not_imported() -> None:
+    code = "import sys; from voicelog.cli import parsed; parsed(['solve', '--reading', '90=3']); print([*sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert "'voicelog.cli.solve'" in done.stdout
+    for heavy in ("voicelog.cli.exam", "onnxruntime", "fastapi", "sqlalchemy"):
+        assert f"'{heavy}'" not in done.stdout
