@@ -1,17 +1,18 @@
 """Words to meaning: runs a line of words through the automaton and reads off what the tags say."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from voicelog.phrases.automaton import Token
-from voicelog.phrases.tags import Stack, Value
-from voicelog.phrases.walker import Position, Walker, run
+from voicelog.phrases.automaton import ANY_WORD, Token
+from voicelog.phrases.tags import FreeWord, Op, Stack, Value
+from voicelog.phrases.walker import Position, Step, Walker, run
 
-_PIECE = re.compile(r"[a-z']+|\S")
-_SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "\t": " "})
+_PIECE = re.compile(r"o'clock|[a-z]+|'[a-z]+|\S")
+_SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _END_OF_WORD = re.compile(r"(?<=[a-z0-9+%-])[.,;:!?]+(?=\s|$)")
+_APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 _WORD_HYPHEN = re.compile(r"(?<=[a-z0-9+%-])-(?=[a-z])")
 
 
@@ -23,6 +24,7 @@ def tokenise(line: str) -> tuple[Token, ...]:
     text = line.lower().translate(_SAME_SIGN)
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
+    text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
     text = _WORD_HYPHEN.sub(" ", _END_OF_WORD.sub(" ", text))
     return tuple(
         Token(piece, joined=place > 0)
@@ -52,9 +54,9 @@ class Matcher:
         for token, here in zip(tokens, alive, strict=True):
             stepped: dict[tuple[Position, Stack], float] = {}
             for (position, stack), weight in found.items():
-                for step in self._walker.ways(position).by_token.get(token, ()):
+                for step, ops in self._steps(position, token):
                     if step.target in here:
-                        key = (step.target, run(step.ops, stack))
+                        key = (step.target, run(ops, stack))
                         stepped[key] = max(weight + step.log_weight, stepped.get(key, float("-inf")))
             found = stepped
         best: dict[Value, float] = {}
@@ -78,13 +80,22 @@ class Matcher:
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
         return frozenset(token.text for each in positions for token in self._walker.ways(each).by_token)
 
+    def _steps(self, position: Position, token: Token) -> Iterator[tuple[Step, tuple[Op, ...]]]:
+        """The ways over a word, and over any word, which joins the text of its rule."""
+        by_token = self._walker.ways(position).by_token
+        for step in by_token.get(token, ()):
+            yield step, step.ops
+        for step in by_token.get(ANY_WORD, ()):
+            yield step, (*step.ops, FreeWord(token.text, token.joined))
+
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""
         positions = frozenset({self._walker.start})
         reached = []
         for token in tokens:
-            ways = (self._walker.ways(position).by_token.get(token, ()) for position in positions)
-            positions = frozenset(step.target for steps in ways for step in steps)
+            positions = frozenset(
+                step.target for position in positions for step, _ in self._steps(position, token)
+            )
             reached.append(positions)
         return reached
 
@@ -99,7 +110,7 @@ class Matcher:
                 for position in alive[place]
                 if any(
                     step.target in alive[place + 1]
-                    for step in self._walker.ways(position).by_token.get(tokens[place + 1], ())
+                    for step, _ in self._steps(position, tokens[place + 1])
                 )
             )
         return alive

@@ -7,17 +7,21 @@ from dataclasses import dataclass
 from random import Random
 
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.meanings import Meaning, build
+from voicelog.phrases.building import build
+from voicelog.phrases.meanings import Meaning
 from voicelog.phrases.tags import Open
-from voicelog.phrases.walker import Step, Walker, run
+from voicelog.phrases.walker import Step, Walker, Ways, run
+
+_LONG = 14
+"""After so many words a phrase ends as soon as it may."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """A phrase, its meaning, and the rules that it passed through."""
+    """A phrase, its meanings, and the rules that it passed through."""
 
     text: str
-    meaning: Meaning
+    meanings: tuple[Meaning, ...]
     rules: frozenset[str]
 
 
@@ -38,9 +42,11 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
     rules = {walker.rule}
     while True:
         ways = walker.ways(position)
+        if len(words) >= _LONG and ways.to_end:
+            ways = Ways({}, ways.to_end)  # ways seldom gone would lead on for ever
         choices: list[tuple[Token | None, Step]] = [(None, step) for step in ways.to_end]
         choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
-        if seldom:
+        if seldom and len(words) < _LONG:
             weights = [1.0 / (1 + gone[choice]) ** 2 for choice in choices]
         else:
             weights = [math.exp(step.log_weight) for _, step in choices]

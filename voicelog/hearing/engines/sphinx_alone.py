@@ -27,7 +27,8 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import exact_words
 from voicelog.phrases.matcher import Matcher
-from voicelog.phrases.meanings import Meaning, build
+from voicelog.phrases.building import build
+from voicelog.phrases.meanings import Meaning
 from voicelog.phrases.neighbours import Neighbours, neighbours
 
 _BEAM, _WORD_BEAM = 1e-40, 1e-20

@@ -30,7 +30,8 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import exact_words
 from voicelog.phrases.matcher import Matcher
-from voicelog.phrases.meanings import Meaning, build
+from voicelog.phrases.building import build
+from voicelog.phrases.meanings import Meaning
 from voicelog.phrases.neighbours import neighbours
 
 _RATE_HZ = 16_000
