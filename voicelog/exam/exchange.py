@@ -26,6 +26,8 @@ from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
+    "done": "all is kept as it is said",
+    "save": "all is kept as it is said",
     "pause": "paused",
     "resume": "listening",
     "start": "listening",
@@ -131,10 +133,11 @@ class _Exchange:
 
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
-        if say.is_command(meaning):
+        opened = self.state.open_question
+        if opened is not None and (isinstance(meaning, say.Scratch) or meaning.kind == "discard"):
+            self._close_question(opened)
+        elif say.is_command(meaning):
             self._obey(meaning)
-        elif isinstance(meaning, say.Scratch) and self.state.open_question is not None:
-            self._close_question(self.state.open_question)
         elif self._answers(meaning):
             self._serve_waiting()
         elif is_answer(meaning):
@@ -378,7 +381,7 @@ class _Exchange:
         listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
         ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
         self._talk(listening=listening, ended=ended)
-        self.replies.append(_COMMAND_WORDS.get(kind, kind.replace("_", " ")))
+        self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))
 
 
 def _asked_otherwise(refused: Question) -> Question | None:
