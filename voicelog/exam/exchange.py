@@ -359,7 +359,7 @@ class _Exchange:
                 return scratch(self.state, meaning, context, self.number)
             case say.Plain(kind="redo"):
                 return (redo(self.state),)
-            case say.Plain(kind="wrong_eye"):
+            case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
                 return (wrong_eye(self.state, context, self._name),)
             case say.Move():
                 return (move(self.state, meaning, context, self._name),)
