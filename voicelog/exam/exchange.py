@@ -116,7 +116,11 @@ class _Exchange:
         todo = list(meanings)
         if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
             todo = self._repaired(todo[0], todo[1:])
+        place: say.Where | None = None
         for meaning in todo:
+            if isinstance(meaning, say.Reflex) and meaning.where is None and place is not None:
+                meaning = meaning.model_copy(update={"where": place})
+            place = meaning.where if isinstance(meaning, say.Place) else None
             for part in split(self.state, meaning):
                 self.take(part)
 
