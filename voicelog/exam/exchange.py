@@ -138,7 +138,7 @@ class _Exchange:
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
         opened = self.state.open_question
-        if opened is not None and (isinstance(meaning, say.Scratch) or meaning.kind == "discard"):
+        if opened is not None and self._takes_back_question(meaning, opened):
             self._close_question(opened)
         elif say.is_command(meaning):
             self._obey(meaning)
@@ -153,6 +153,18 @@ class _Exchange:
             else:
                 self._enter(meaning)
                 self._serve_waiting()
+
+    def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
+        """ "Scratch that" is for the last thing: the question in hand, unless something was entered after it."""
+        if meaning.kind == "discard":
+            return True
+        if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
+            return False
+        done = self.state.ledger.done
+        if not done or done[-1].number < opened.number:
+            return True
+        since = sum(each.number == opened.number for each in done)
+        return done[-1].number == opened.number and since <= opened.acts
 
     def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
