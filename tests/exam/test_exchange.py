@@ -1,11 +1,8 @@
 """What the log asks, and what settles it. Nothing enters by itself."""
 
-from dataclasses import replace
-
 import pytest
 
-from tests.exam.typing import typed
-from voicelog.exam.exchange import respond
+from tests.exam.typing import Typist, typed
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
 
@@ -31,7 +28,9 @@ def last(lines: str) -> tuple[str, str, ExamState]:
         ("streak 90 neutral at plus two point three", "no step of a lens set"),
         ("working distance one fifty", "not within 10 to 100"),
         ("working distance 700", "not within 10 to 100"),
-        ("working lens plus twenty in", "no working-distance lens"),
+        ("working distance 15", "15 inches are 38 cm"),
+        ("working distance 90", "unusual"),
+        ("working lens plus twenty in", "is no working distance lens"),
         ("neutral at plus one", "which meridian"),
         ("another plus a half", "on top of what"),
         ("streak 90 neutral", "no lens before the eye"),
@@ -42,7 +41,7 @@ def test_doubtful_values_are_asked_about_and_not_entered(line: str, question: st
 
     assert outcome == "asked"
     assert question in reply
-    assert len(state.ledger.lines) == 1
+    assert list(state.ledger.rows) == ["1"]
     assert state.question is not None
 
 
@@ -67,13 +66,44 @@ def test_an_answer_completes_the_entry(lines: str, gross_d: float) -> None:
     assert state.question is None
 
 
-@pytest.mark.parametrize("answer", ["no", "right eye", "streak 45 against at plus one"])
-def test_no_or_another_entry_closes_the_question_without_entering_it(answer: str) -> None:
-    outcome, _, state = last(f"right eye\nstreak 90 neutral at 2.25\n{answer}")
+def test_no_closes_the_question_and_enters_nothing() -> None:
+    outcome, reply, state = last("right eye\nstreak 90 neutral at 2.25\nno")
+
+    assert (outcome, reply) == ("accepted", "not entered")
+    assert state.question is None
+    assert list(state.ledger.rows) == ["1"]
+
+
+@pytest.mark.parametrize("entry", ["right eye", "streak 45 against at plus one", "acuity 6/9"])
+def test_another_clear_entry_goes_in_and_the_question_stays_open(entry: str) -> None:
+    outcome, _, state = last(f"right eye\nstreak 90 neutral at 2.25\n{entry}")
 
     assert outcome == "accepted"
+    assert list(state.ledger.rows) == ["1", "3"]
+    assert state.question is not None
+    assert "plus or minus" in state.question.text
+
+    _, _, state = last(f"right eye\nstreak 90 neutral at 2.25\n{entry}\nminus")
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [-2.25]
     assert state.question is None
-    assert state.eyes["right"].neutral == ()
+
+
+def test_the_entry_said_again_whole_takes_the_place_of_the_question() -> None:
+    _, _, state = last("right eye\nstreak 90 neutral at 2.25\nstreak 90 neutral at plus two and a half")
+
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [2.5]
+    assert state.question is None
+
+
+def test_of_two_questions_the_newest_is_answered_first() -> None:
+    lines = "right eye\nstreak 90 neutral at 2.25\nstreak 180 neutral at 1\nplus"
+    _, reply, state = last(lines)
+    assert "streak horizontal (power along 090) neutral, sphere +1.00" in reply
+    assert reply.endswith("still open: 2.25: plus or minus?")
+
+    _, _, state = last(f"{lines}\nminus")
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [1.0, -2.25]
+    assert state.dialogue.questions == ()
 
 
 @pytest.mark.parametrize(
@@ -92,7 +122,7 @@ def test_answers_to_nothing_are_left_out(line: str) -> None:
     outcome, reply, state = last(f"right eye\n{line}")
 
     assert (outcome, reply) == ("ignored", "nothing was asked")
-    assert len(state.ledger.lines) == 1
+    assert list(state.ledger.rows) == ["1"]
 
 
 def test_without_an_eye_nothing_is_entered_until_it_is_named() -> None:
@@ -113,56 +143,129 @@ def test_other_eye_first_asks_which() -> None:
     assert "right or left" in reply
 
 
+NEUTRAL = say.Reading(
+    where=say.Where(names="streak", angle=90),
+    motion="neutral",
+    lens=say.Lens(sphere=say.Power(size_d=3, sign=1)),
+)
+
+
+def in_hand(lines: str) -> Typist:
+    """An exam that was typed so far."""
+    typist = Typist()
+    for line in lines.splitlines():
+        typist.type(line)
+    return typist
+
+
 def test_an_unsure_entry_is_asked_about_and_yes_enters_it() -> None:
-    _, state = typed("right eye")
-    reading = say.Reading(
-        where=say.Where(names="streak", angle=90),
-        motion="neutral",
-        lens=say.Lens(sphere=say.Power(size_d=1, sign=1)),
-    )
+    typist = in_hand("right eye")
 
-    reply = respond(state, reading, sure=False)
+    asked = typist.take([NEUTRAL], sure=False)
+    assert (asked.outcome, asked.acts) == ("asked", ())
+    assert asked.question is not None
+    assert asked.question.candidate == NEUTRAL
+    assert asked.reply == "did you say: streak vertical (090) neutral, sphere +3.00?"
 
-    assert (reply.outcome, reply.entry) == ("asked", None)
-    assert reply.question is not None
-    assert reply.question.candidate == reading
+    assert typist.type("yes").outcome == "accepted"
+    assert [each.gross_d for each in typist.state.eyes["right"].neutral] == [3.0]
+
+
+def test_all_of_an_unsure_breath_is_asked_about_and_goes_in_together() -> None:
+    typist = in_hand("right eye")
+    typist.take([say.Eye(eye="left"), NEUTRAL], sure=False)
+    waiting = typist.type("streak 180 neutral at plus one")
+    assert "waits: did you say: left eye; streak vertical" in waiting.reply
+
+    typist.type("yes")
+
+    assert typist.state.eyes["right"].readings == ()
+    assert [each.gross_d for each in typist.state.eyes["left"].neutral] == [3.0, 1.0]
 
 
 @pytest.mark.parametrize("answer", [say.Answer(answer="yes"), say.LooseSign(sign="plus")])
 def test_an_unsure_answer_changes_nothing(answer: say.Meaning) -> None:
-    _, state = typed("right eye\nstreak 90 neutral at 2.25")
+    typist = in_hand("right eye\nstreak 90 neutral at 2.25")
 
-    reply = respond(state, answer, sure=False)
+    line = typist.take([answer], sure=False)
 
-    assert (reply.outcome, reply.entry) == ("ignored", None)
+    assert (line.outcome, line.acts) == ("ignored", ())
+    assert line.reply == "not clear; the question stays open"
+    assert typist.state.question is not None
 
 
 def test_a_heard_contradiction_is_asked_about_and_a_typed_one_is_entered() -> None:
-    _, state = typed("right eye\nworking distance 67\nstreak 90 with at +3.50")
-    reading = say.Reading(
-        where=say.Where(names="streak", angle=90),
-        motion="neutral",
-        lens=say.Lens(sphere=say.Power(size_d=3, sign=1)),
-    )
+    before = "right eye\nworking distance 67\nstreak 90 with at +3.50"
 
-    heard, by_hand = respond(state, reading, heard=True), respond(state, reading)
+    heard = in_hand(before).take([NEUTRAL], heard=True)
+    assert (heard.outcome, heard.acts) == ("asked", ())
+    assert "+3.50" in heard.reply
 
-    assert heard.outcome == "asked"
-    assert "+3.50" in heard.text
-    assert by_hand.outcome == "accepted"
+    assert in_hand(before).take([NEUTRAL]).outcome == "accepted"
 
 
 def test_saying_a_doubtful_entry_again_is_as_good_as_yes() -> None:
     _, state = typed("right eye\nstreak 90 neutral\nstreak 90 neutral")
     assert [each.gross_d for each in state.eyes["right"].neutral] == [0.0]
 
-    _, state = typed("right eye\nworking distance 67\nstreak 90 with at +3.50")
-    reading = say.Reading(
-        where=say.Where(names="streak", angle=90),
-        motion="neutral",
-        lens=say.Lens(sphere=say.Power(size_d=3, sign=1)),
-    )
-    asked = respond(state, reading, heard=True)
-    waiting = replace(state, question=asked.question, question_number=9)
+    typist = in_hand("right eye\nworking distance 67\nstreak 90 with at +3.50")
+    assert typist.take([NEUTRAL], heard=True).outcome == "asked"
+    assert typist.take([NEUTRAL], heard=True).outcome == "accepted"
 
-    assert respond(waiting, reading, heard=True).outcome == "accepted"
+
+def test_one_breath_enters_what_is_clear_and_asks_the_rest() -> None:
+    unsigned = say.Reading(
+        where=say.Where(names="streak", angle=180),
+        motion="neutral",
+        lens=say.Lens(sphere=say.Power(size_d=1, sign=None)),
+    )
+    typist = in_hand("right eye")
+
+    line = typist.take([NEUTRAL, unsigned])
+
+    assert line.outcome == "asked"
+    assert len(line.acts) == 1
+    assert line.replies[-1] == "1.00: plus or minus?"
+    assert list(typist.state.ledger.rows) == ["1", "2"]
+
+
+def test_both_meridians_in_one_breath_are_two_entries_of_one_line() -> None:
+    typist = in_hand("right eye")
+    both = say.Reading(where=say.Where(names=None, which="both"), motion="neutral", lens=NEUTRAL.lens)
+
+    typist.take([both])
+
+    assert list(typist.state.ledger.rows) == ["1", "2", "2.2"]
+    assert [(each.meridian_deg, each.gross_d) for each in typist.state.eyes["right"].neutral] == [
+        (180, 3.0),
+        (90, 3.0),
+    ]
+
+
+def test_what_a_question_holds_back_is_entered_in_order_or_named() -> None:
+    lines = "drops tropicamide 1%\nright eye\nworking distance 67\nstreak 90 neutral at plus one"
+    answers, state = typed(lines)
+    assert answers[0].reply == "drops in which eye: right, left or both?"
+    # The eye that is said answers: the drops were for it, and it is not in hand by that.
+    assert answers[1].reply.startswith("right eye: drops tropicamide 1 %")
+    assert state.question is not None
+    assert state.question.text == "which eye?"
+
+    answers, state = typed(f"{lines}\nscratch that")
+    assert answers[-1].reply == "not entered: streak vertical (090) neutral, sphere +1.00"
+    assert state.dialogue.waiting == ()
+
+
+def test_a_bare_direction_is_asked_about_while_nobody_chose_a_habit() -> None:
+    typist = Typist(naming_said=False)
+    for line in ("right eye", "streak 90 neutral at plus one"):
+        assert typist.type(line).outcome == "accepted"
+
+    asked = typist.type("horizontal neutral at plus two")
+    assert asked.reply == "horizontal: is that the streak, or the meridian of power?"
+    answer = typist.take([say.Habit(naming="meridian")])
+
+    assert answer.replies == (
+        "bare directions name the meridian of power",
+        "right eye: meridian horizontal (streak 090) neutral, sphere +2.00, instead of +1.00",
+    )

@@ -5,7 +5,18 @@ from typing import Any
 import pytest
 
 from tests.exam.typing import exam, typed
-from voicelog.exam.state import ExamState
+from voicelog.exam.entries import (
+    ENTRY,
+    AcuityEntry,
+    AdditionEntry,
+    DropsEntry,
+    PupillaryDistanceEntry,
+    PupilsEntry,
+    SpectaclesEntry,
+    SubjectiveEntry,
+    VertexEntry,
+)
+from voicelog.exam.state import ExamState, EyeName
 from voicelog.exam.summary import summary
 
 # One of each, for both eyes; powers, eyes and numbers of our own invention.
@@ -33,17 +44,28 @@ drops cyclopentolate point five percent right eye at nine oh five"""
 
 def acuities(state: ExamState) -> dict[tuple[str, str | None], str]:
     """Eye and correction to the acuity as it was said."""
-    return {(each["eye"], each["correction"]): each["said"] for each in summary(state)["findings"]["acuity"]}
+    return {(entry.eye, entry.correction): entry.value_words() for _, entry in state.findings.of(AcuityEntry)}
 
 
-def eye_findings(state: ExamState, eye: str) -> dict[str, Any]:
-    """Spectacles, refined, addition and pupil of one eye, without entry numbers and spherical equivalents."""
-    keys = ("spectacles", "refined", "addition", "pupil_mm")
-    found = {key: summary(state)["eyes"][eye][key] for key in keys}
-    for key in ("spectacles", "refined"):
-        if found[key] is not None:
-            found[key] = tuple(found[key][part] for part in ("sphere", "cylinder", "axis", "addition"))
-    return found
+def lens_of(entry: SubjectiveEntry | SpectaclesEntry | None) -> tuple[float | None, ...] | None:
+    """Sphere, cylinder, axis and, of spectacles, addition."""
+    if entry is None:
+        return None
+    lens = entry.lens
+    found = (lens.sphere_d, lens.cylinder_d, lens.axis_deg)
+    return (*found, entry.addition_d) if isinstance(entry, SpectaclesEntry) else found
+
+
+def eye_findings(state: ExamState, eye: EyeName) -> dict[str, Any]:
+    """Spectacles, subjective result, addition and pupil of one eye."""
+    addition = state.findings.last(AdditionEntry, eye)
+    pupil = next((each for _, each in state.findings.of(PupilsEntry) if each.eye == eye), None)
+    return {
+        "spectacles": lens_of(state.findings.last(SpectaclesEntry, eye)),
+        "subjective": lens_of(state.findings.last(SubjectiveEntry, eye)),
+        "addition": None if addition is None else addition.power_d,
+        "pupil_mm": None if pupil is None else pupil.size_mm,
+    }
 
 
 def last(lines: str) -> tuple[str, str, ExamState]:
@@ -52,9 +74,8 @@ def last(lines: str) -> tuple[str, str, ExamState]:
     return answers[-1].outcome, answers[-1].reply, state
 
 
-def test_everything_found_is_in_the_summary() -> None:
+def test_everything_found_is_kept() -> None:
     state = exam(WHOLE)
-    found = summary(state)["findings"]
 
     assert acuities(state) == {
         ("right", "unaided"): "6/60",
@@ -62,34 +83,73 @@ def test_everything_found_is_in_the_summary() -> None:
         ("right", "refined"): "6/5",
         ("left", "unaided"): "counting fingers",
         ("left", "aided"): "0.8",
-        ("both", "aided"): "0.10",
+        ("both", "aided"): "logMAR 0.10",
     }
     assert eye_findings(state, "right") == {
         "spectacles": (-1.5, -0.5, 175, 1.0),
-        "refined": (-1.75, -0.5, 180, None),
+        "subjective": (-1.75, -0.5, 180),
         "addition": 2.0,
         "pupil_mm": 4.0,
     }
     assert eye_findings(state, "left") == {
         "spectacles": (2.0, 0.0, None, None),
-        "refined": (2.25, 0.0, None, None),
+        "subjective": (2.25, 0.0, None),
         "addition": 2.0,
         "pupil_mm": None,
     }
-    far, near = found["pupils_distance"]["far"], found["pupils_distance"]["near"]
-    assert (far["both_mm"], far["right_mm"], far["left_mm"]) == (63.5, 31.5, 32.0)
-    assert (near["both_mm"], near["right_mm"], near["left_mm"]) == (60.0, None, None)
-    assert (found["pupils"], found["vertex_mm"]) == ("unequal", 12.0)
-    drops = [(each["agent"], each["strength_percent"], each["eye"], each["clock"]) for each in found["drops"]]
-    assert drops == [("tropicamide", 1.0, "both", None), ("cyclopentolate", 0.5, "right", "09:05")]
-    assert all(each["entered_at"] for each in found["drops"])
+    distances = [
+        (each.at, each.total_mm, each.right_mm) for _, each in state.findings.of(PupillaryDistanceEntry)
+    ]
+    assert distances == [("far", 63.5, 31.5), ("near", 60.0, None)]
+    drops = [
+        (each.agent, each.strength_percent, each.eye, each.clock and (each.clock.hour, each.clock.minute))
+        for _, each in state.findings.of(DropsEntry)
+    ]
+    assert drops == [("tropicamide", 1.0, "both", None), ("cyclopentolate", 0.5, "right", (9, 5))]
 
 
-def test_acuity_is_given_in_every_notation() -> None:
-    (found,) = summary(exam("right eye\nacuity six nine minus two"))["findings"]["acuity"]
+def test_every_finding_is_in_the_summary_with_its_numbers_and_units() -> None:
+    state = exam(WHOLE)
+    found = {each["id"]: each for each in summary(state)["findings"]}
 
-    assert (found["metric"], found["imperial"], found["decimal"]) == ("6/9 -2", "20/30 -2", "0.67 -2")
-    assert (found["logmar"], found["letters"], found["category"]) == (0.176, -2, None)
+    assert found.keys() == {each.id for each in state.findings.found}
+    for each in state.findings.found:
+        shown = found[each.id]
+        assert (shown["eye"], shown["label"], shown["text"]) == (
+            each.entry.about,
+            each.entry.label,
+            each.entry.value_words(),
+        )
+        assert shown["quantities"] == [
+            {"part": one.part, "value": one.value, "unit": one.unit} for one in each.entry.quantities()
+        ]
+        assert ENTRY.validate_python(shown["entry"]) == each.entry
+    assert {(each["label"], each["text"]) for each in found.values()} >= {
+        ("acuity best corrected", "6/5"),
+        ("spectacles worn", "-1.50 -0.50 x 175, addition +1.00"),
+        ("subjective", "-1.75 -0.50 x 180"),
+        ("near addition", "+2.00"),
+        ("pupillary distance, far,", "63.5 mm (right 31.5, left 32)"),
+        ("back vertex distance", "12 mm"),
+        ("drops", "cyclopentolate 0.5 %, at 9:05"),
+    }
+
+
+@pytest.mark.parametrize(
+    ("said", "logmar"),
+    [
+        ("six nine minus two", 0.176),
+        ("twenty forty", 0.301),
+        ("point eight", 0.097),
+        ("counting fingers", None),
+    ],
+)
+def test_acuity_has_its_logmar_and_words_have_none(said: str, logmar: float | None) -> None:
+    (found,) = summary(exam(f"right eye\nacuity {said}"))["findings"]
+
+    assert found["quantities"] == (
+        [] if logmar is None else [{"part": "logmar", "value": logmar, "unit": "1"}]
+    )
 
 
 def test_findings_say_nothing_about_the_readings() -> None:
@@ -105,7 +165,7 @@ def test_findings_say_nothing_about_the_readings() -> None:
     ("line", "question"),
     [
         ("refined sphere two", "plus or minus"),
-        ("refined two and a quarter", "not understood"),
+        ("refined two and a quarter", "not finished"),
         ("spectacles sphere 1.50", "plus or minus"),
         ("addition two", "plus or minus"),
         ("refined cylinder minus one", "which axis"),
@@ -113,9 +173,11 @@ def test_findings_say_nothing_about_the_readings() -> None:
         ("refined sphere plus forty", "beyond 30 D"),
         ("refined sphere plus two point three", "no step of a lens set"),
         ("spectacles sphere plus two point three", "no quarter or eighth: is it right?"),
-        ("addition minus two", "an addition is plus"),
+        ("refined cylinder minus one axis 90", "and the sphere?"),
+        ("spectacles left cylinder minus one axis 90", "and the sphere?"),
+        ("addition minus two", "a near addition is plus"),
         ("addition plus six", "unusual"),
-        ("spectacles sphere plus two addition minus one", "an addition is plus"),
+        ("spectacles sphere plus two addition minus one", "a near addition is plus"),
         ("acuity 6/0.1", "beyond every chart"),
         ("acuity six thirteen", "on no usual chart"),
         ("acuity twenty ninety", "on no usual chart"),
@@ -137,7 +199,7 @@ def test_doubtful_findings_are_asked_about_and_not_entered(line: str, question: 
     outcome, reply, state = last(f"right eye\n{line}")
 
     assert outcome == "asked"
-    assert question.replace("an addition", "a near addition") in reply
+    assert question in reply
     assert state.findings.empty
 
 
@@ -162,23 +224,29 @@ def test_naming_the_eye_enters_what_waited_for_it() -> None:
     _, state = typed("acuity unaided six nine\nleft eye\nrefined sphere plus two")
 
     assert acuities(state) == {("left", "unaided"): "6/9"}
-    assert eye_findings(state, "left")["refined"] == (2.0, 0.0, None, None)
+    assert eye_findings(state, "left")["subjective"] == (2.0, 0.0, None)
     assert state.question is None
 
 
 @pytest.mark.parametrize(
-    ("lines", "eye", "refined"),
+    ("lines", "eye", "subjective"),
     [
-        ("refined sphere two\nminus", "right", (-2.0, 0.0, None, None)),
-        ("refined sphere two\nminus two", "right", (-2.0, 0.0, None, None)),
-        ("refined sphere minus two cylinder minus one\naxis 90", "right", (-2.0, -1.0, 90, None)),
-        ("refined left eye sphere minus two\nright eye", "left", (-2.0, 0.0, None, None)),
+        ("refined sphere two\nminus", "right", (-2.0, 0.0, None)),
+        ("refined sphere two\nminus two", "right", (-2.0, 0.0, None)),
+        ("refined sphere minus two cylinder minus one\naxis 90", "right", (-2.0, -1.0, 90)),
+        ("refined cylinder minus one axis 90\nminus two", "right", (-2.0, -1.0, 90)),
+        (
+            "refined cylinder minus one axis 90\nrefined sphere minus two cylinder minus one axis 90",
+            "right",
+            (-2.0, -1.0, 90),
+        ),
+        ("refined left eye sphere minus two\nright eye", "left", (-2.0, 0.0, None)),
     ],
 )
-def test_an_answer_completes_a_finding(lines: str, eye: str, refined: tuple[float, ...]) -> None:
+def test_an_answer_completes_a_finding(lines: str, eye: EyeName, subjective: tuple[float, ...]) -> None:
     _, state = typed(f"right eye\n{lines}")
 
-    assert eye_findings(state, eye)["refined"] == refined
+    assert eye_findings(state, eye)["subjective"] == subjective
     assert state.question is None
 
 
@@ -189,16 +257,27 @@ def test_a_confirmed_finding_is_entered() -> None:
     assert eye_findings(state, "right")["spectacles"] == (2.3, 0.0, None, None)
 
 
-def test_parts_of_the_refined_result_come_one_by_one() -> None:
-    lines = "right eye\nrefined cylinder minus one axis 90"
-    assert eye_findings(exam(lines), "right")["refined"] == (None, -1.0, 90, None)
-    assert exam(lines).findings.eyes["right"].refined.lens is None  # type: ignore[union-attr]
+def test_parts_of_the_subjective_result_join_what_was_said_before() -> None:
+    answers, state = typed(
+        "right eye\nrefined sphere minus two\nrefined cylinder minus one axis 90\nrefined cylinder zero"
+    )
 
-    lines += "\nrefined sphere minus two"
-    assert eye_findings(exam(lines), "right")["refined"] == (-2.0, -1.0, 90, None)
+    assert [each.reply for each in answers[1:]] == [
+        "right eye: subjective -2.00 DS",
+        "right eye: subjective -2.00 -1.00 x 090, instead of -2.00 DS",
+        "right eye: subjective -2.00 DS, instead of -2.00 -1.00 x 090",
+    ]
+    assert eye_findings(state, "right")["subjective"] == (-2.0, 0.0, None)
 
-    lines += "\nrefined cylinder zero"
-    assert eye_findings(exam(lines), "right")["refined"] == (-2.0, 0.0, None, None)
+
+def test_the_sphere_that_was_asked_for_completes_the_cylinder() -> None:
+    answers, state = typed("right eye\nrefined cylinder minus one axis 90\nrefined sphere minus two")
+
+    assert [each.reply for each in answers[1:]] == [
+        "and the sphere?",
+        "right eye: subjective -2.00 -1.00 x 090",
+    ]
+    assert state.question is None
 
 
 @pytest.mark.parametrize(
@@ -232,17 +311,17 @@ def test_acuities_are_put_right(lines: str, found: dict[tuple[str, str], str]) -
         (
             "refined -2 -1 x 90\ncorrection refined cylinder minus two",
             "right",
-            "refined",
-            (-2.0, -2.0, 90, None),
+            "subjective",
+            (-2.0, -2.0, 90),
         ),
-        ("refined -2 -1 x 90\ncorrection axis 95", "right", "refined", (-2.0, -1.0, 95, None)),
-        ("refined sphere -2\ncorrection minus three", "right", "refined", (-3.0, 0.0, None, None)),
-        ("refined sphere -2\nnot minus two plus two", "right", "refined", (2.0, 0.0, None, None)),
+        ("refined -2 -1 x 90\ncorrection axis 95", "right", "subjective", (-2.0, -1.0, 95)),
+        ("refined sphere -2\ncorrection minus three", "right", "subjective", (-3.0, 0.0, None)),
+        ("refined sphere -2\nnot minus two plus two", "right", "subjective", (2.0, 0.0, None)),
         (
             "refined right eye sphere -2\nleft eye\nrefined right eye sphere -3\nwrong eye",
             "left",
-            "refined",
-            (-3.0, 0.0, None, None),
+            "subjective",
+            (-3.0, 0.0, None),
         ),
         (
             "spectacles sphere +1 addition +2\ncorrection spectacles sphere +1.25",
@@ -257,7 +336,7 @@ def test_acuities_are_put_right(lines: str, found: dict[tuple[str, str], str]) -
         ("pupil size 4\ncorrection pupil size 5", "right", "pupil_mm", 5.0),
     ],
 )
-def test_findings_of_an_eye_are_put_right(lines: str, eye: str, key: str, value: object) -> None:
+def test_findings_of_an_eye_are_put_right(lines: str, eye: EyeName, key: str, value: object) -> None:
     assert eye_findings(exam(f"right eye\n{lines}"), eye)[key] == value
 
 
@@ -284,9 +363,9 @@ def test_wrong_eye_behind_a_named_eye_leaves_the_eye_in_hand() -> None:
     ],
 )
 def test_pupils_distances(lines: str, at: str, found: tuple[float | None, ...]) -> None:
-    distance = summary(exam(lines))["findings"]["pupils_distance"][at]
+    (distance,) = (each for _, each in exam(lines).findings.of(PupillaryDistanceEntry) if each.at == at)
 
-    assert tuple(distance[key] for key in ("both_mm", "right_mm", "left_mm")) == found
+    assert (distance.total_mm, distance.right_mm, distance.left_mm) == found
 
 
 def test_drops_and_vertex_are_put_right() -> None:
@@ -294,23 +373,24 @@ def test_drops_and_vertex_are_put_right() -> None:
         "drops tropicamide half a percent both eyes at 9:05\ncorrection drops tropicamide one percent\n"
         "vertex 12\ncorrection vertex 14"
     )
-    found = summary(exam(lines))["findings"]
+    state = exam(lines)
 
-    assert [
-        (each["agent"], each["strength_percent"], each["eye"], each["clock"]) for each in found["drops"]
-    ] == [("tropicamide", 1.0, "both", "09:05")]
-    assert found["vertex_mm"] == 14.0
+    ((_, drops),) = state.findings.of(DropsEntry)
+    assert drops.value_words() == "tropicamide 1 %, at 9:05"
+    assert drops.eye == "both"
+    ((_, vertex),) = state.findings.of(VertexEntry)
+    assert vertex.vertex_mm == 14.0
 
 
 @pytest.mark.parametrize(
     ("lines", "reply"),
     [
-        ("correction acuity 6/9", "no acuity entry to correct"),
-        ("addition +2\ncorrection minus two", "an addition is plus"),
-        ("addition +2\nnot plus two minus two", "an addition is plus"),
+        ("correction acuity 6/9", "there is no acuity to correct"),
+        ("addition +2\ncorrection minus two", "a near addition is plus"),
+        ("addition +2\nnot plus two minus two", "a near addition is plus"),
         ("vertex 12\ncorrection vertex 120", "not within 5 to 25"),
         ("acuity 6/9\ncorrection acuity 6/13", "on no usual chart"),
-        ("acuity 6/9\ncorrection minus two", "the last entry has no power"),
+        ("acuity 6/9\ncorrection minus two", "there is no power to correct"),
         ("refined -2 -1 x 90\ncorrection plus three", "correction sphere or correction cylinder"),
         ("refined sphere -2\ncorrection axis 90", "no cylinder axis"),
     ],
@@ -320,19 +400,25 @@ def test_a_correction_that_does_not_fit_changes_nothing(lines: str, reply: str) 
     answers, state = typed(f"right eye\n{lines}")
 
     assert answers[-1].outcome == "asked"
-    assert reply.replace("an addition", "a near addition") in answers[-1].reply
+    assert reply in answers[-1].reply
     assert state.findings == exam(f"right eye\n{before}".strip()).findings
 
 
 def test_more_looks_of_the_reflex() -> None:
     state = exam("right eye\nsplit reflex\nchanging reflex\nabsent reflex\nstreak 90 scissors")
 
-    assert state.eyes["right"].reflexes == (
+    assert [(each.reflex, each.meridian_deg) for each in state.eyes["right"].reflexes] == [
         ("split", None),
         ("changing", None),
         ("none", None),
         ("scissors", 180),
-    )
+    ]
+    assert [each["reflex"] for each in summary(state)["eyes"]["right"]["reflex"]] == [
+        "split",
+        "changing",
+        "none",
+        "scissors",
+    ]
 
 
 def test_findings_are_read_out() -> None:
@@ -340,11 +426,12 @@ def test_findings_are_read_out() -> None:
 
     assert outcome == "accepted"
     for part in (
-        "right eye: acuity unaided 6/60; acuity aided 6/9 -2",
-        "spectacles -1.50 -0.50 x 175, addition +1.00; refined -1.75 -0.50 x 180",
+        "right eye: acuity unaided 6/60; acuity with spectacles worn 6/9 -2",
+        "spectacles worn -1.50 -0.50 x 175, addition +1.00",
+        "subjective -1.75 -0.50 x 180",
         "left eye: acuity unaided counting fingers",
-        "both eyes: acuity aided logMAR 0.10",
-        "pupils distance far 63.5 mm (right 31.5, left 32)",
+        "both eyes: acuity with spectacles worn logMAR 0.10",
+        "pupillary distance, far, 63.5 mm (right 31.5, left 32)",
         "cyclopentolate 0.5 %, at 9:05",
     ):
         assert part in reply
@@ -355,5 +442,7 @@ def test_no_dose_is_ever_suggested() -> None:
     """Without a strength none is filled in, in the log or in words."""
     _, reply, state = last("drops atropine both eyes\nread findings")
 
-    assert summary(state)["findings"]["drops"][0]["strength_percent"] is None
+    ((_, drops),) = state.findings.of(DropsEntry)
+    assert drops.strength_percent is None
+    assert drops.quantities() == ()
     assert "%" not in reply

@@ -72,12 +72,18 @@ def test_a_pass_that_is_not_complete_is_left_out_of_the_mean() -> None:
     assert str(eye.result) == "-0.75 -0.75 x 180"
 
 
-def test_a_pass_that_contradicts_the_one_before_is_no_conflict() -> None:
-    """The same meridian, another value: within one pass the readings would disagree."""
+def test_within_one_pass_the_last_neutral_stands_and_in_the_next_both_count() -> None:
+    """+3.00 in place of +1.00 along 180 gives +1.00 there; as a second pass it gives the mean of -1.00 and +1.00."""
     further = "streak 90 neutral at plus three\nstreak 180 neutral at plus half"
+    once, twice = (
+        exam(f"{FIRST}\n{further}").eyes["right"],
+        exam(f"{FIRST}\nnext pass\n{further}").eyes["right"],
+    )
 
-    assert exam(f"{FIRST}\n{further}").eyes["right"].status == "conflict"
-    assert exam(f"{FIRST}\nnext pass\n{further}").eyes["right"].status == "solved"
+    assert (str(once.result), once.mean) == ("+1.00 -2.50 x 180", None)
+    assert [each.gross_d for each in once.in_hand.superseded] == [1.0, 0.5]
+    assert str(twice.result) == "plano -1.50 x 180"
+    assert twice.mean is not None
 
 
 def test_the_meridian_in_hand_is_of_the_pass_before() -> None:
@@ -122,8 +128,10 @@ def test_change_reaches_only_the_pass_in_hand() -> None:
     gross = [[each.gross_d for each in each_pass.neutral] for each_pass in state.eyes["right"].passes]
     assert gross == [[1.0, 0.5], [2.0, 0.5]]
 
-    answers, _ = typed(f"{FIRST}\nnext pass\nchange streak 90 to plus two")
-    assert "no reading at 90" in answers[-1].reply
+    answers, state = typed(f"{FIRST}\nnext pass\nchange streak 90 to plus two")
+    assert answers[-1].outcome == "asked"
+    assert "change right eye: streak vertical (power along 180) neutral, sphere +1.00?" in answers[-1].reply
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [1.0, 0.5]
 
 
 def test_scratching_the_pass_joins_the_readings_again() -> None:
@@ -134,19 +142,64 @@ def test_scratching_the_pass_joins_the_readings_again() -> None:
 
 
 def test_wrong_eye_moves_the_pass_with_its_readings() -> None:
-    lines = "left eye\nworking distance 50\nstreak 90 with\nright eye\nstreak 90 with\nnext pass\nstreak 90 against"
-    state = exam(f"{lines}\nwrong eye")
+    seen = "streak 90 with at plus one\n"
+    lines = f"left eye\nworking distance 50\n{seen}right eye\n{seen}next pass\nstreak 90 against at plus two"
+    _, state = typed(f"{lines}\nwrong eye\nyes")
 
-    assert [len(state.eyes[name].passes) for name in ("right", "left")] == [0, 2]
+    assert [len(state.eyes[name].readings) for name in ("right", "left")] == [0, 3]
 
 
-def test_a_mirror_said_later_turns_the_motions_of_every_pass() -> None:
-    """As within one pass: the sleeve is one setting of the exam."""
-    lines = f"{FIRST}\nstreak 90 against at plus three{SECOND}\nmirror concave"
-    eye = exam(lines).eyes["right"]
+def test_a_mirror_said_later_leaves_what_was_read_before() -> None:
+    """Each reading keeps the mirror that it was taken with."""
+    state = exam(
+        f"{FIRST}\nstreak 90 against at plus three{SECOND}\nmirror concave\nstreak 90 with at plus three"
+    )
+    eye = state.eyes["right"]
 
-    assert [each.concave_mirror for each in eye.passes] == [True, True]
-    assert eye.passes[0].status == "conflict"
+    assert [[each.entry.mirror for each in one.readings] for one in eye.passes] == [
+        ["plane", "plane", "plane"],
+        ["plane", "plane", "concave"],
+    ]
+    assert [each.status for each in eye.passes] == ["solved", "solved"]
+    assert state.mirror == "concave"
+
+
+WET = (
+    "\ndrops cyclopentolate one percent both eyes"
+    "\nstreak 90 neutral at plus four\nstreak 180 neutral at plus three fifty"
+)
+
+
+def test_dry_and_wet_are_never_averaged() -> None:
+    """The same eye 3.00 D more plus when accommodation is at rest: a mean would be right for neither."""
+    eye = exam(f"{FIRST}{WET}").eyes["right"]
+
+    assert (str(eye.result_of("dry")), str(eye.result_of("wet"))) == (
+        "-1.00 -0.50 x 180",
+        "+2.00 -0.50 x 180",
+    )
+    assert eye.mean is None
+    assert eye.result == eye.result_of("wet")
+    assert eye.conditions == ("dry", "wet")
+
+
+def test_passes_of_one_condition_have_their_mean_beside_the_other() -> None:
+    state = exam(f"{FIRST}{SECOND}{WET}")
+    eye = state.eyes["right"]
+
+    assert [each.condition for each in eye.passes] == ["dry", "dry", "wet"]
+    assert (str(eye.result_of("dry")), str(eye.result_of("wet"))) == (
+        "-0.75 -0.75 x 180",
+        "+2.00 -0.50 x 180",
+    )
+    results = summary(state)["eyes"]["right"]["results"]
+    assert {name: lens["sphere"] for name, lens in results.items()} == {"dry": -0.75, "wet": 2.0}
+
+
+def test_drops_that_do_not_rest_accommodation_begin_no_pass() -> None:
+    state = exam(f"{FIRST}\ndrops tetracaine one percent both eyes\nstreak 45 with at plus half")
+
+    assert [each.condition for each in state.eyes["right"].passes] == ["dry"]
 
 
 @given(st.lists(lenses, min_size=2, max_size=5))

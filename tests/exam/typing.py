@@ -7,11 +7,11 @@ from typing import Any, Literal
 from tests.english import load
 from voicelog.exam.events import Line, Started
 from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.expecting import rules
+from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.state import ExamState, after
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE
-from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError, Understood
 
 Naming = Literal["streak", "meridian"]
 WHEN = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
@@ -20,15 +20,22 @@ WHEN = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 class Typist:
     """One exam that is typed; every event is written as JSON and read back before it counts."""
 
-    def __init__(self, naming: Naming = "streak", **start: Any) -> None:
+    def __init__(
+        self, naming: Naming = "streak", *, reminders: Reminders = NO_REMINDERS, **start: Any
+    ) -> None:
+        self.reminders = reminders
         self.state = after(None, Started(at=WHEN, naming=naming, **start))
         self.lines: list[Line] = []
-        self.reader = LineReader(load(), ENTRY_RULE, Layer.WRITTEN)
+
+    def understand(self, text: str) -> Understood:
+        """What a phrase can say as the exam stands. Raises NotAPhraseError."""
+        listened_for = " ".join(rules(self.state, typed=True))
+        return LineReader(load(), listened_for, *TYPED).understand(text)
 
     def type(self, text: str) -> Line:
         """Take one phrase."""
         try:
-            understood = self.reader.understand(text)
+            understood = self.understand(text)
         except NotAPhraseError as error:
             return self._append(text, (), Reply("asked", replies=(str(error),)))
         return self.take(understood.readings[0], text, sure=len(understood.readings) == 1)
@@ -38,7 +45,8 @@ class Typist:
     ) -> Line:
         """Take meanings as they are."""
         meanings = tuple(meanings)
-        reply = respond(self.state, meanings, number=len(self.lines) + 1, sure=sure, heard=heard)
+        number = len(self.lines) + 1
+        reply = respond(self.state, meanings, number=number, sure=sure, heard=heard, reminders=self.reminders)
         return self._append(text, meanings, reply)
 
     def _append(self, text: str, meanings: tuple[say.Meaning, ...], reply: Reply) -> Line:

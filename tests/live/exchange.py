@@ -48,9 +48,9 @@ AGAIN: dict[State, str] = {
 def in_state(state: State) -> Session:
     """A session in a state; but for "which eye" the right eye is in hand and one motion of it is logged."""
     made = Session()
-    before = ("working distance sixty seven",)
+    before = ["working distance sixty seven"]
     if state is not State.ASKED_EYE:
-        before = ("working distance sixty seven", "right eye", "streak forty five against at plus one")
+        before += ["right eye", "streak forty five against at plus one"]
     for text in before:
         assert made.take_heard(hearing(text)).outcome == "accepted"
     for text, log in LEADING_TO[state]:

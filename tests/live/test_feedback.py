@@ -54,9 +54,8 @@ def test_an_entry_is_read_back_as_its_value_or_in_full(text: str, short: str, fu
 def test_what_an_entry_changes_besides_is_told_in_any_case() -> None:
     before = (*BEFORE, "streak vertical neutral at plus three")
 
-    assert (
-        answer("streak vertical neutral at plus two", before=before).text == "plus two, instead of plus three"
-    )
+    told = answer("streak vertical neutral at plus two and three quarters", before=before)
+    assert told.text == "plus two point seven five, instead of plus three"
     assert answer("working distance 50", before=before).text.startswith(
         "fifty, five zero from here on; the reading"
     )

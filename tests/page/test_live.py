@@ -9,7 +9,8 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.corpora.demo_scenario import TRUTH
 from tests.page.served import Served
-from voicelog.exam.events import Said
+from voicelog.exam.entries import ReadingEntry
+from voicelog.exam.events import Line
 from voicelog.page.desk import Sound
 
 RIGHT = (
@@ -43,7 +44,7 @@ def test_the_refraction_forms_as_values_land(context: BrowserContext, served: Se
     served.say(*RIGHT[:3])
     expect(page.locator("#eye-right .refraction")).to_have_text("not determined")
     expect(page.locator(".huge")).to_have_text("+2.25")
-    expect(page.locator(".place-now")).to_have_text("streak 125 sweep 035")
+    expect(page.locator(".place-now")).to_have_text("streak 125 power along 035")
     served.say(RIGHT[3])
 
     expect(page.locator(".huge")).to_have_text("−1.25 x 035")
@@ -138,14 +139,18 @@ def test_a_correction_clicked_typed_and_spoken_agree(context: BrowserContext, se
             click_words(page, "correction plus two and a quarter")
         expect(page.locator(f'#rows [data-number="{before}"]')).to_have_class(re.compile("corrected"))
         last = served.session.state.events[-1]
-        assert isinstance(last, Said)
-        found.append((last.meaning, last.entry, served.session.state.eyes["right"].readings[-1].gross_d))
+        assert isinstance(last, Line)
+        said = (
+            last.meanings,
+            [entry.lenses.words() for entry in last.entries if isinstance(entry, ReadingEntry)],
+        )
+        found.append((*said, served.session.state.eyes["right"].readings[-1].gross_d))
 
     assert found[0] == found[1] == found[2]
     assert [
         each.source
         for each in served.session.state.events
-        if isinstance(each, Said) and each.text.startswith("correction")
+        if isinstance(each, Line) and each.text.startswith("correction")
     ] == [
         "voice",
         "page",

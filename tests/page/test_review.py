@@ -54,10 +54,10 @@ def test_the_timeline_says_what_was_said_and_what_became_of_it(
     record = reviewed.server.page.journal.exam(reviewed.exam)
     entries = page.locator(".timeline .entry")
     expect(entries).to_have_count(len(record.events) - 1)
-    expect(page.locator(".entry.corrected s")).to_have_text(
+    expect(page.locator(".entry.corrected .said s")).to_have_text(
         "streak horizontal neutral at minus one point five"
     )
-    expect(page.locator(".entry.corrected .entry-fate")).to_contain_text("now streak horizontal")
+    expect(page.locator(".entry.corrected .entry-fate")).to_contain_text("now left eye: streak horizontal")
     expect(page.locator(".entry.withdrawn .entry-fate")).to_contain_text("taken out")
     expect(page.locator(".alternatives")).to_have_text(
         "close to: streak 129 with (54.6 times less likely)"  # e to the fourth power
@@ -103,7 +103,7 @@ def test_an_entry_is_amended_with_a_reason(context: BrowserContext, reviewed: Se
     entry.get_by_role("button").last.click()
 
     amended = page.locator(f'.entry[data-number="{number}"]')
-    expect(amended.locator("s")).to_have_text("streak vertical neutral at minus two and three quarters")
+    expect(amended.locator(".said s")).to_have_text("streak vertical neutral at minus two and three quarters")
     expect(amended.locator(".entry-fate")).to_contain_text("(MK): the lens in the frame was −3.00")
     expect(page.locator('[data-result="left"]')).to_have_text("−2.75 −1.75 x 090")
     with Journal.open() as journal:
@@ -133,10 +133,11 @@ def test_an_attested_exam_takes_words_only(context: BrowserContext, reviewed: Se
     page.locator("#add-by").fill("MK")
     page.get_by_role("button", name="Add").click()
     expect(page.locator(".entry").last).to_contain_text("added by MK: seen again in a year")
+    entry = reviewed.server.page.journal.exam(reviewed.exam).state.ledger.live[0].id
     refused = reviewed.ask(
         f"/api/exams/{reviewed.exam}/amendments",
         "POST",
-        {"by": "MK", "reason": "x", "entry": 2, "phrase": None},
+        {"by": "MK", "reason": "x", "entry": entry, "phrase": None},
     )
     assert (refused.status, "attested by MK" in refused.json()["error"]) == (400, True)
 

@@ -13,8 +13,8 @@ from voicelog.exam.state import ExamState
 from voicelog.optics import MeridianReading, solve_readings
 from voicelog.page.drawings import HEIGHT, TICKS, WIDTH, cross
 from voicelog.page.plots import meridian_plot, sequence_plot
-from voicelog.page.values import signed, value
-from voicelog.page.view import live_view, others
+from voicelog.page.values import said_value, signed
+from voicelog.page.view import changed, live_view, rows
 from voicelog.page.waveform import waveform
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
@@ -48,11 +48,35 @@ def typed(*lines: str, settings: Settings | None = None) -> ExamState:
         ("sphere plus ten and a quarter cylinder minus one axis one oh five", ""),
     ],
 )
-def test_an_entry_at_a_glance(phrase: str, huge: str) -> None:
-    shown = value(READER.understand(phrase).readings[0][0])
+def test_what_was_said_at_a_glance(phrase: str, huge: str) -> None:
+    shown = said_value(READER.understand(phrase).readings[0][0])
 
     assert shown.huge == huge
     assert shown.words
+
+
+@pytest.mark.parametrize(
+    ("lines", "huge"),
+    [
+        (("streak ninety neutral at plus two and a quarter",), "+2.25"),
+        (("sphere plus one", "streak ninety with"), "with"),
+        (("sphere plus one", "streak ninety neutral"), "neutral"),
+        (("streak ninety against at minus one",), "against -1.00"),
+        (("sphere plus one", "cylinder minus one and a half axis thirty"), "-1.50 x 030"),
+        (("sphere plus one", "another plus a half"), "+1.50"),
+        (("sphere plus one cylinder minus one axis thirty",), ""),  # too long
+        (("streak ninety neutral at plus three", "not plus three minus three"), "-3.00"),
+        (("working distance sixty seven",), "67 cm"),
+        (("left eye",), "left eye"),
+        (("acuity unaided six nine",), ""),
+    ],
+)
+def test_what_was_entered_at_a_glance(lines: tuple[str, ...], huge: str) -> None:
+    last = live_view(typed("right eye", *lines)).last
+
+    assert last.mark == "entered"
+    assert last.value.huge == huge
+    assert last.value.words
 
 
 def test_minus_signs_are_true_ones_and_hyphens_stay() -> None:
@@ -71,7 +95,7 @@ def test_the_place_is_named_in_the_chosen_habit(naming: str) -> None:
 
     assert (
         view.place
-        == {"streak": ("streak 125", "sweep 035"), "meridian": ("meridian 035", "streak 125")}[naming]
+        == {"streak": ("streak 125", "power along 035"), "meridian": ("meridian 035", "streak 125")}[naming]
     )
     assert view.eyes[0].meridians[0].place == view.place
 
@@ -85,19 +109,113 @@ def test_without_a_distance_there_is_gross_and_no_net() -> None:
     assert view.eyes[0].sphere == ""
 
 
-def test_findings_without_a_place_of_their_own_are_listed() -> None:
-    data = {
-        "status": "solved",
-        "pupils_mm": 62.5,
-        "near_addition": {"power": 2.0, "at_cm": 40},
-        "none": None,
-        "drops": [],
-    }
+def test_findings_of_every_kind_are_listed_at_their_eye_or_below() -> None:
+    view = live_view(
+        typed(
+            "right eye",
+            "acuity unaided six nine",
+            "refined minus one",
+            "vertex 12",
+            "pupils distance 63",
+            "drops tropicamide both eyes at nine oh five",
+        )
+    )
 
-    assert list(others(data, frozenset({"status"}))) == [
-        ("pupils mm", "62.5"),
-        ("near addition", "power 2, at cm 40"),
+    assert view.eyes[0].findings == (
+        ("acuity unaided", "6/9"),
+        ("subjective", "-1.00 DS"),
+    )
+    assert view.eyes[1].findings == ()
+    assert view.findings == (
+        ("back vertex distance", "12 mm"),
+        ("pupillary distance, far,", "63 mm"),
+        ("drops", "tropicamide, at 9:05"),
+    )
+
+
+def test_a_line_of_several_entries_has_a_row_for_each() -> None:
+    state = typed("streak 90 neutral at +1", "streak 180 neutral at +2", "right eye", "scratch that")
+
+    found = [(row.id, row.number, row.mark, row.words, row.state) for row in rows(state)]
+
+    assert found == [
+        ("1", 1, "asked", "streak 90 neutral at +1", "live"),
+        ("2", 2, "asked", "streak 180 neutral at +2", "live"),
+        ("3", 3, "entered", "right eye", "live"),
+        ("3.2", 3, "entered", "", "live"),
+        ("3.3", 3, "entered", "", "withdrawn"),
+        ("4", 4, "entered", "scratch that", "live"),
     ]
+    assert changed(state) == {"3.3": "withdrawn"}
+
+
+def test_a_line_that_enters_one_thing_and_asks_another_shows_both() -> None:
+    state = typed("streak 90 neutral at +1", "streak 180 neutral at 2", "right eye")
+
+    found = [(row.id, row.mark, row.note) for row in rows(state, 2)]
+
+    assert found == [
+        ("3", "entered", "right eye"),
+        ("3.2", "entered", "right eye: streak vertical (power along 180) neutral, sphere +1.00"),
+        ("3-3", "asked", "2.00: plus or minus?"),
+    ]
+
+
+def test_what_waits_is_shown_with_the_question_it_waits_for() -> None:
+    view = live_view(typed("streak 90 neutral at +1", "streak 180 neutral at +2", "streak 45 with at +1"))
+
+    assert view.waiting == "2 wait: which eye?"
+    assert view.waits == "asked which eye; entries wait"
+    assert (view.last.mark, view.last.value.huge) == ("asked", "with +1.00")
+
+
+def test_a_reading_whose_place_a_later_one_took_is_shown_as_such() -> None:
+    state = typed("working distance 50", "right eye", "streak 90 neutral at +1", "streak 90 neutral at +2")
+    view = live_view(state)
+
+    assert [(each.gross, each.superseded) for each in view.eyes[0].meridians] == [
+        ("+1.00", True),
+        ("+2.00", False),
+    ]
+    assert changed(state) == {"3": "superseded"}
+    assert [arm.power for arm in view.eyes[0].drawing.arms] == ["plano"]
+
+
+def test_brackets_show_an_estimate_that_is_not_neutral_yet() -> None:
+    lines = ("streak 90 with at +2", "streak 90 against at +2.5", "streak 180 neutral at +1")
+    view = live_view(typed("working distance 50", "right eye", *lines))
+
+    assert view.eyes[0].sphere == ""
+    assert re.fullmatch(r"about .*±.*, not neutral yet", view.eyes[0].estimate)
+    assert "about +2.25 ± 0.6" in view.eyes[0].problems[0]
+
+
+def test_dry_and_wet_stand_side_by_side_and_the_condition_in_hand_is_shown() -> None:
+    dry = ("working distance 50", "right eye", "streak 90 neutral at +3", "streak 180 neutral at +3")
+    wet = ("drops cyclopentolate both eyes", "streak 90 neutral at +6", "streak 180 neutral at +6")
+
+    assert live_view(typed(*dry)).eyes[0].condition == "dry"
+    view = live_view(typed(*dry, *wet)).eyes[0]
+    assert view.condition == "wet (cycloplegic)"
+    assert view.results == (("dry", "+1.00 DS"), ("wet (cycloplegic)", "+4.00 DS"))
+    assert view.passes == ("pass 1, dry: +1.00 DS", "pass 2, wet: +4.00 DS")
+    assert view.means == ()
+
+
+def test_what_a_reading_was_taken_with_is_shown_where_it_differs_from_now() -> None:
+    view = live_view(
+        typed(
+            "working distance 67",
+            "right eye",
+            "streak 90 neutral at +3",
+            "working distance 50",
+            "mirror concave",
+            "streak 180 neutral at +1",
+        )
+    )
+
+    assert [each.taken for each in view.eyes[0].meridians] == ["67 cm", "concave mirror"]
+    assert (view.distance, view.mirror) == ("50 cm", "concave")
 
 
 @pytest.mark.parametrize("angle", [1, 35, 90, 125, 180])

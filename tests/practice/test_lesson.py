@@ -107,9 +107,14 @@ def test_a_correction_in_time_is_no_mistake() -> None:
         ((*HEAD, RIGHT[0]), "unfinished", None),
         ((), "unfinished", None),
         (
-            (*HEAD, "streak 180 neutral with sphere +3.25", "streak 90 neutral with cylinder -1.75 axis 180"),
+            (
+                *HEAD,
+                "streak 180 neutral with sphere +3.25",
+                "streak 90 neutral with cylinder -1.75 axis 180",
+                "yes",
+            ),
             "cylinder_turned_by_90",
-            4,
+            5,
         ),
     ],
 )

@@ -22,12 +22,15 @@ from tests.corpora.synthesise import Task, read_flac
 from tests.corpora.voices import Voice, select
 from tests.english import ENGLISH, load
 from tests.practice.exams import plans, principal_difference_d, settings
-from voicelog.exam.events import Line
+from voicelog.exam.entries import Entry
+from voicelog.exam.events import Line, Put
+from voicelog.exam.exchange import respond
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.phrases.meanings import Meaning
 from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.eye import EyeModel, SimulatedEye, random_refraction
 from voicelog.practice.phrasing import said
@@ -112,18 +115,25 @@ class SpokenExam:
 
     def _entered(self, takes: tuple[str, ...]) -> bool:
         """Say a line; where that is asked about or left out, say it in another way; then answer yes or no."""
-        meant = self._reader.understand(takes[0]).readings[0][0]
+        meant = self._reader.understand(takes[0]).readings[0]
+        wanted = self._typed(meant)
         for take in takes:
             answer = self._say(take)
-            if answer.entry is not None:
+            if answer.entries:
                 break
-        if answer.entry is None and answer.question is not None:
-            answer = self._say("yes" if answer.question.candidate == meant else "no")
-        if answer.entry is None:
+        if not answer.entries and answer.question is not None:
+            answer = self._say("yes" if answer.question.candidate == meant[0] else "no")
+        if not answer.entries:
             self.counts["not entered"] += 1
             return False
-        self.counts["entered" if answer.entry == meant else "entered wrongly"] += 1
-        return answer.entry == meant
+        self.counts["entered" if answer.entries == wanted else "entered wrongly"] += 1
+        return answer.entries == wanted
+
+    def _typed(self, meant: tuple[Meaning, ...]) -> tuple[Entry, ...]:
+        """What would be entered if it were typed now."""
+        number = len(self.session.state.events)
+        acts = respond(self.session.state, meant, number=number).acts
+        return tuple(change.entry for act in acts for change in act.changes if isinstance(change, Put))
 
     def _say(self, text: str) -> Line:
         path = Task(text, self.script.voice, self._clips).path

@@ -2,7 +2,7 @@
 
 import pytest
 
-from voicelog.exam import eye_state
+from voicelog.exam import eye_state, solving
 from voicelog.exam.entries import ReadingEntry
 from voicelog.exam.events import Act, Line
 from voicelog.exam.eye_state import PassState
@@ -33,7 +33,7 @@ LINES = (
 def test_a_pass_is_solved_once_for_each_change(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
     """Session, record, list and the look ahead ask the same passes; what the ledger folds anew is not solved anew."""
     solved: list[int] = []
-    solve = eye_state.solve_pass
+    solve = solving.solve_pass
 
     def counted(readings: tuple[ReadingEntry, ...], *more: object) -> object:
         solved.append(len(readings))

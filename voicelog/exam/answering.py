@@ -161,6 +161,8 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             return _gap_filled(candidate, meaning)
         case "sphere", say.LoosePower(power=power) if power.dioptres is not None:
             return _with_sphere(candidate, power)
+        case "sphere", say.Refined() | say.Spectacles():
+            return _with_sphere_said(candidate, meaning)
         case "motion", say.Reading(where=None, lens=None, motion="with" | "against" | "neutral" as motion):
             return candidate.model_copy(update={"motion": motion})
         case "value", say.LoosePower(power=power):
@@ -192,6 +194,16 @@ def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | N
     # Another size than was asked about is no answer to "plus or minus?".
     same = gap.size_d is None or gap.size_d == meaning.power.size_d
     return with_first_gap_filled(candidate, meaning.power) if same else None
+
+
+def _with_sphere_said(candidate: say.Meaning, said: say.Refined | say.Spectacles) -> say.Meaning | None:
+    """The sphere by an entry of its own, "refined sphere minus two", joins the cylinder that waits for it."""
+    alone = said.lens.cylinder is None and not said.lens.on_top
+    if type(candidate) is not type(said) or not alone or said.lens.sphere is None:
+        return None
+    if said.eye not in (None, getattr(candidate, "eye", None)):
+        return None
+    return _with_sphere(candidate, said.lens.sphere)
 
 
 def _with_sphere(candidate: say.Meaning, power: say.Power) -> say.Meaning | None:

@@ -1,7 +1,5 @@
 """An entry put right, and the entries that share its lens: a sphere that stayed behind a cylinder is one lens."""
 
-from typing import TypeVar
-
 from voicelog.exam.entries import (
     BaseFinding,
     Entry,
@@ -30,7 +28,7 @@ def replaced(state: ExamState, row: Row, new: Entry) -> Act:
     return Act(changes=tuple(changes), words=words)
 
 
-WithLenses = TypeVar("WithLenses", ReadingEntry, LensesEntry)
+WithLenses = ReadingEntry | LensesEntry
 
 
 def following(

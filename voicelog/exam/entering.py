@@ -156,18 +156,16 @@ def _lens_of_readings(
 def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
     """What a reading takes the place of, and what it takes out of the frame."""
     words = ""
-    if eye.passes and entry.pass_number != eye.pass_number:
-        words += f"; pass {entry.pass_number}, {entry.condition}"
-    if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
-        words += "; the cylinder is out"
-    if entry.motion != "neutral":
-        return words
-    instead = standing_at(eye, entry.meridian_deg, entry.pass_number)
+    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
     if instead is not None:
         plain = instead.lenses.cylinder is None and entry.lenses.cylinder is None
         words += f", instead of {written_power(instead.gross_d) if plain else instead.lenses.words()}"
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
+    if eye.passes and entry.pass_number != eye.pass_number:
+        words += f"; pass {entry.pass_number}, {entry.condition}"
+    if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
+        words += "; the cylinder is out"
     return words
 
 

@@ -20,11 +20,14 @@ from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, unlikely
+from voicelog.exam.then import standing_for
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
 from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
+    "done": "all is kept as it is said",
+    "save": "all is kept as it is said",
     "pause": "paused",
     "resume": "listening",
     "start": "listening",
@@ -113,7 +116,11 @@ class _Exchange:
         todo = list(meanings)
         if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
             todo = self._repaired(todo[0], todo[1:])
+        place: say.Where | None = None
         for meaning in todo:
+            if isinstance(meaning, say.Reflex) and meaning.where is None and place is not None:
+                meaning = meaning.model_copy(update={"where": place})
+            place = meaning.where if isinstance(meaning, say.Place) else None
             for part in split(self.state, meaning):
                 self.take(part)
 
@@ -130,10 +137,11 @@ class _Exchange:
 
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
-        if say.is_command(meaning):
+        opened = self.state.open_question
+        if opened is not None and self._takes_back_question(meaning, opened):
+            self._close_question(opened)
+        elif say.is_command(meaning):
             self._obey(meaning)
-        elif isinstance(meaning, say.Scratch) and self.state.open_question is not None:
-            self._close_question(self.state.open_question)
         elif self._answers(meaning):
             self._serve_waiting()
         elif is_answer(meaning):
@@ -145,6 +153,18 @@ class _Exchange:
             else:
                 self._enter(meaning)
                 self._serve_waiting()
+
+    def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
+        """ "Scratch that" is for the last thing: the question in hand, unless something was entered after it."""
+        if meaning.kind == "discard":
+            return True
+        if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
+            return False
+        done = self.state.ledger.done
+        if not done or done[-1].number < opened.number:
+            return True
+        since = sum(each.number == opened.number for each in done)
+        return done[-1].number == opened.number and since <= opened.acts
 
     def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
@@ -166,19 +186,25 @@ class _Exchange:
     def _blocked(self) -> bool:
         return any(each.question.blocks for each in self.state.dialogue.questions)
 
-    def _ask(self, question: Question) -> None:
-        opened = OpenQuestion(number=self.number, question=question)
+    def _ask(self, question: Question, before: OpenQuestion | None = None) -> None:
+        """Open a question; `before` is the one about the same entry that was answered, whose time it keeps."""
+        opened = OpenQuestion(
+            number=self.number,
+            acts=len(self.acts),
+            question=question,
+            said=None if before is None else before.said_at,
+        )
         self._talk(questions=(*self.state.dialogue.questions, opened))
         self.question = question
         self.replies.append(question.text)
 
-    def _ask_or_refuse(self, question: Question) -> None:
+    def _ask_or_refuse(self, question: Question, opened: OpenQuestion | None) -> None:
         """What nothing waits for is no question: it is only said that it cannot be."""
         if question.missing == "repeat" and question.candidate is None:
             self.refused = True
             self.replies.append(question.text)
         else:
-            self._ask(question)
+            self._ask(question, opened)
 
     def _talk(self, **changes: object) -> None:
         self.state = replace(self.state, dialogue=self.state.dialogue.model_copy(update=changes))
@@ -210,20 +236,20 @@ class _Exchange:
                 for each in first:
                     self._enter(each)
                 if entry is not None:
-                    self._go_on(entry, settled)
+                    self._go_on(entry, settled, None if first else opened)
                 for each in rest:
                     self.take(each)
         self._remind_of_open()
         return True
 
-    def _go_on(self, entry: say.Meaning, settled: tuple[str, ...]) -> None:
+    def _go_on(self, entry: say.Meaning, settled: tuple[str, ...], opened: OpenQuestion | None) -> None:
         if say.is_command(entry):
             self._obey(entry)
         elif self._blocked:
             self._wait(entry)
         else:
             for part in split(self.state, entry):
-                self._enter(part, settled)
+                self._enter(part, settled, opened)
 
     def _remind_of_open(self) -> None:
         opened = self.state.open_question
@@ -286,21 +312,29 @@ class _Exchange:
 
     # ---- entries ----------------------------------------------------------------------------------------
 
-    def _enter(self, meaning: say.Meaning, settled: tuple[str, ...] = ()) -> None:
+    def _enter(
+        self,
+        meaning: say.Meaning,
+        settled: tuple[str, ...] = (),
+        opened: OpenQuestion | None = None,
+    ) -> None:
+        """Enter something, or ask about it; `opened` is the question about it that was answered."""
         gap = first_gap(meaning)
         if gap is not None:
-            self._ask(gap.model_copy(update={"settled": settled}))
+            self._ask(gap.model_copy(update={"settled": settled}), opened)
             return
-        context = Context(self.state.standing, meaning, settled)
+        pinned = None if opened is None else opened.question.pinned
+        context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
             acts = self._acts(meaning, context)
             self._check_likely(meaning, acts, context)
         except NeedsAnswer as needed:
-            self._ask_or_refuse(needed.question)
+            self._ask_or_refuse(needed.question, opened)
             return
         before = self.state
         for act in acts:
             self._do(act)
+        self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
@@ -341,7 +375,7 @@ class _Exchange:
                 return scratch(self.state, meaning, context, self.number)
             case say.Plain(kind="redo"):
                 return (redo(self.state),)
-            case say.Plain(kind="wrong_eye"):
+            case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
                 return (wrong_eye(self.state, context, self._name),)
             case say.Move():
                 return (move(self.state, meaning, context, self._name),)
@@ -363,7 +397,7 @@ class _Exchange:
         listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
         ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
         self._talk(listening=listening, ended=ended)
-        self.replies.append(_COMMAND_WORDS.get(kind, kind.replace("_", " ")))
+        self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))
 
 
 def _asked_otherwise(refused: Question) -> Question | None:

@@ -9,6 +9,7 @@ from voicelog.exam.entries import (
     EyeEntry,
     HabitEntry,
     LensesEntry,
+    PlaceEntry,
     ReadingEntry,
     across_deg,
     other_eye,
@@ -29,7 +30,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     eye = _to(state, meaning.eye, rows, context)
     if all(row.entry.about == eye for row in rows):
         raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
-    things = [row for row in rows if not isinstance(row.entry, EyeEntry)]
+    things = [row for row in rows if not isinstance(row.entry, EyeEntry | PlaceEntry)]
     if len(things) > 1:
         listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
         context.confirm("move", f"move to the {eye} eye: {listed}?")
@@ -47,11 +48,12 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
 
 
 def wrong_eye(state: ExamState, context: Context, name: str) -> Act:
-    """Everything since the eye was named belongs to the other one. Raises NeedsAnswer."""
+    """Everything since the eye was named belongs to the other, or the entry that named its own. Raises NeedsAnswer."""
     last = state.ledger.last
-    named_itself = last is not None and last.entry.about in EYES and not isinstance(last.entry, EyeEntry)
-    if last is not None and named_itself and state.standing.eye_from is None:
-        return move(state, say.Move(eye="right" if last.entry.about == "left" else "left"), context, name)
+    about = None if last is None else last.entry.about
+    if (about == "right" or about == "left") and about != state.eye:
+        # The last entry named its eye, which is not the one in hand: that is the wrong one.
+        return move(state, say.Move(eye=other_eye(about)), context, name)
     if state.eye is None:
         raise refuse("no eye was named before")
     return move(state, say.Move(eye=other_eye(state.eye), scope="all"), context, name)

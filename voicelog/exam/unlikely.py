@@ -62,8 +62,7 @@ def unlikely(
 
 
 def _against_the_log(before: ExamState, after: ExamState) -> str | None:
-    known = _contradictions(before)
-    new = [text for text in _contradictions(after) if text not in known]
+    new = new_contradictions(before, after)
     if new:
         return new[0]
     spread_d = _between_meridians_d(after)
@@ -73,17 +72,21 @@ def _against_the_log(before: ExamState, after: ExamState) -> str | None:
 
 
 def _not_predicted(before: ExamState, after: ExamState) -> str | None:
-    """A reading far from what a solved eye predicts for its meridian."""
+    """A reading far from what the readings before predict for its meridian."""
     if after.eye is None:
         return None
     was, now = before.eyes[after.eye], after.eyes[after.eye]
-    if was.status != "solved" or now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
+    if now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
         return None
     return misfit(was.solution, now.readings[-1].entry)
 
 
-def _contradictions(state: ExamState) -> tuple[str, ...]:
-    return () if state.eye is None else state.eyes[state.eye].solution.contradictions
+def new_contradictions(before: ExamState, after: ExamState) -> tuple[str, ...]:
+    """Motions of the eye in hand that cannot be true beside what was read, and could before, in words."""
+    if after.eye is None:
+        return ()
+    known = before.eyes[after.eye].solution.contradictions
+    return tuple(text for text in after.eyes[after.eye].solution.contradictions if text not in known)
 
 
 def _between_meridians_d(state: ExamState) -> float:

@@ -69,8 +69,10 @@ def _huge_said(meaning: say.Meaning) -> str:  # one line a kind, as in exam/word
     match meaning:
         case say.Reading(lens=None, motion=motion):
             return motion.replace("_", " ")
+        case say.Reading(lens=say.Lens() as lens, motion=motion) if motion != "neutral":
+            return f"{motion.replace('_', ' ')} {_lens(lens)}"
         case say.Reading(lens=say.Lens() as lens) | say.Lenses(lens=say.Lens() as lens):
-            return "the same" if lens.same else _lens(lens)
+            return _lens(lens)
         case say.Correction(entry=entry):
             return _huge_said(entry)
         case say.Change(power=new) | say.NotBut(right=new) | say.LoosePower(power=new):
@@ -84,6 +86,8 @@ def _huge_said(meaning: say.Meaning) -> str:  # one line a kind, as in exam/word
 
 
 def _lens(lens: say.Lens) -> str:
+    if lens.same:
+        return "the same"
     parts = [_power(lens.sphere)] if lens.sphere is not None else []
     if lens.cylinder is not None:
         axis = lens.cylinder.axis_deg

@@ -41,6 +41,8 @@ class ReadingEntry(BaseEntry):
     mirror: Mirror
     allowance: Allowance
     distance_from: str | None = None
+    late: bool = False
+    """Entered after what was said behind it: frame and place in hand stay as they are."""
     approximate: bool = False
     manner: tuple[say.Manner, ...] = ()
 
@@ -116,6 +118,7 @@ class ReadingEntry(BaseEntry):
             mirror=context.now.mirror,
             allowance=context.now.allowance,
             distance_from=context.now.allowance_from,
+            late=context.now.is_late(eye),
             approximate=meaning.approximate,
             manner=meaning.manner,
         )
@@ -182,7 +185,7 @@ def _lenses(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Cont
 def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Context) -> InPlace:
     lens, before = meaning.lens, here.in_place
     if lens is None:
-        if before.lenses.empty:
+        if before.lenses.empty and meaning.motion == "neutral":
             context.confirm("no_lens", "no lens before the eye: is it so, with nothing in the frame?")
         return before
     if lens.same:
