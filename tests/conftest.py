@@ -1,5 +1,11 @@
 """What several test folders share: the loaded network, which takes a second to load, is loaded once."""
 
+import json
+import subprocess
+import sys
+from dataclasses import dataclass
+from typing import Any
+
 import pytest
 
 from tests.english import load
@@ -32,3 +38,24 @@ def _two_listeners(engine: MoonshineEngine) -> TwoListeners:
 @pytest.fixture(scope="session", name="engine")
 def _engine(model: MoonshineModel) -> MoonshineEngine:
     return MoonshineEngine(load(), model)
+
+
+@dataclass(frozen=True)
+class DemoRun:
+    """The demo through the real recogniser, in a process of its own: the exam that it printed, and its memory."""
+
+    exam: dict[str, Any]
+    peak_mb: float
+
+
+@pytest.fixture(scope="session", name="demo_run")
+def _demo_run() -> DemoRun:
+    code = (
+        "import resource, sys\n"
+        "from voicelog.cli import main\n"
+        "status = main(['demo', '--json'])\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)\n"
+        "sys.exit(status)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    return DemoRun(json.loads(done.stdout), int(done.stderr) / 1024)

@@ -14,8 +14,9 @@ import pytest
 import soundfile
 
 from tests.english import load
-from voicelog.cli import main, type_lines
+from voicelog.cli import COMMANDS, hear, main, replay, type_lines
 from voicelog.exam.events import Event
+from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
 from voicelog.session import Memory
@@ -239,7 +240,11 @@ def test_an_unusable_recording_is_one_line(run: Run, tmp_path: Path, command: st
 
 
 @pytest.mark.parametrize("kind", ["silence", "clipped", "stereo", "low rate", "high rate", "tone", "noise"])
-def test_odd_sound_is_read_and_never_an_entry(run: Run, tmp_path: Path, kind: str) -> None:
+def test_odd_sound_is_read_and_never_an_entry(
+    run: Run, tmp_path: Path, kind: str, engine: MoonshineEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for command in (hear, replay):
+        monkeypatch.setattr(command, "chosen_engine", lambda *_: engine)
     time_s = np.arange(32000) / 16000
     sound: dict[str, tuple[Any, int]] = {
         "silence": (np.zeros(32000), 16000),
@@ -377,3 +382,21 @@ def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch:
     ]
     readings = json.loads(out)["eyes"]["right"]["readings"]
     assert [reading["gross"] for reading in readings] == [2.0]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_says_what_it_takes(run: Run, command: str) -> None:
+    """Each is imported only when it is given: here all are."""
+    status, out, err = run(command, "--help")
+
+    assert (status, err) == (0, "")
+    assert out.startswith(f"usage: voicelog {command} ")
+
+
+def test_other_commands_are_not_imported() -> None:
+    code = "import sys; from voicelog.cli import parsed; parsed(['solve', '--reading', '90=3']); print([*sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert "'voicelog.cli.solve'" in done.stdout
+    for heavy in ("voicelog.cli.exam", "onnxruntime", "fastapi", "sqlalchemy"):
+        assert f"'{heavy}'" not in done.stdout

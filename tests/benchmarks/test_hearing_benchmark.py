@@ -7,22 +7,19 @@ from typing import Any
 import numpy as np
 import pytest
 
-from voicelog.demo import demo_audio
-from voicelog.hearing.endpointing import utterances
+from tests.conftest import DemoRun
+from tests.hearing.packed import index
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Samples
-from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
 
 
-@pytest.fixture(scope="module", name="three_seconds")
+@pytest.fixture(name="three_seconds")
 def _three_seconds() -> Samples:
-    """The demo's utterance whose length is nearest to 3 s, brought to 3 s."""
-    spoken = [each.samples for each in utterances(FileSource(demo_audio()).blocks())]
+    """The packed phrase whose length is nearest to 3 s, brought to 3 s."""
+    nearest = min(index(), key=lambda clip: abs(clip.end_s - clip.start_s - 3.0)).samples
     wanted = 3 * SAMPLE_RATE_HZ
-    nearest = min(spoken, key=lambda samples: abs(len(samples) - wanted))
-    return (
-        np.resize(nearest, wanted) if len(nearest) > wanted else np.pad(nearest, (0, wanted - len(nearest)))
-    )
+    return nearest[:wanted] if len(nearest) > wanted else np.pad(nearest, (0, wanted - len(nearest)))
 
 
 def test_one_utterance_of_three_seconds(
@@ -45,15 +42,6 @@ def test_start_up_and_first_answer(benchmark: Any) -> None:
     benchmark.pedantic(subprocess.run, ([sys.executable, "-c", code],), {"check": True}, rounds=3)
 
 
-def test_peak_memory_of_the_whole_demo() -> None:
+def test_peak_memory_of_the_whole_demo(demo_run: DemoRun) -> None:
     """Wanted: under 500 MB."""
-    code = (
-        "import resource, contextlib, io\n"
-        "from voicelog.cli import main\n"
-        "with contextlib.redirect_stdout(io.StringIO()):\n"
-        "    main(['demo', '--json'])\n"
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
-    )
-    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
-
-    assert int(done.stdout) / 1024 < 500
+    assert demo_run.peak_mb < 500

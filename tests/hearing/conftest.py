@@ -5,7 +5,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.hearing.packed import HeardClip, all_heard
 from tests.hearing.pulse import PrivatePulse, missing_part
+
+
+@pytest.fixture(scope="session", name="packed")
+def _packed() -> list[HeardClip]:
+    """Every packed recording, heard once in a run."""
+    return all_heard()
 
 
 @pytest.fixture(name="pulse")

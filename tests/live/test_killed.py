@@ -4,6 +4,8 @@ import os
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +20,10 @@ from voicelog.record.verifying import verify
 PATIENCE_S = 60.0
 
 
-def killed_after(event: int, delay_s: float, pace: str, folder: Path) -> int:
-    """Kill a live exam `delay_s` after it showed the event of that number; the number of the last that it showed."""
+def killed_after(kill: "Kill", folder: Path) -> int:
+    """Kill a live exam so long after it showed the event of that number; the number of the last that it showed."""
     child = subprocess.Popen(
-        [sys.executable, "-m", "tests.live.killed_child", pace],
+        [sys.executable, "-m", "tests.live.killed_child", kill.pace],
         cwd=Path(__file__).parents[2],
         env=os.environ | {"VOICELOG_DATA": str(folder)},
         stdout=subprocess.PIPE,
@@ -31,9 +33,9 @@ def killed_after(event: int, delay_s: float, pace: str, folder: Path) -> int:
     shown = [0]
     for line in child.stdout:
         shown.append(int(line))
-        if shown[-1] >= event:
+        if shown[-1] >= kill.event:
             break
-    time.sleep(delay_s)
+    time.sleep(kill.delay_s)
     child.kill()
     assert child.wait(PATIENCE_S) < 0, "it ended by itself"
     shown += [int(line) for line in child.stdout]
@@ -41,16 +43,34 @@ def killed_after(event: int, delay_s: float, pace: str, folder: Path) -> int:
     return shown[-1]
 
 
-@pytest.mark.parametrize(
-    ("event", "delay_s", "pace"), [(6, 0.05, "fast"), (12, 0.4, "fast"), (2, 1.8, "real")]
-)
-def test_a_killed_exam_loses_at_most_the_utterance_under_way(
-    event: int, delay_s: float, pace: str, tmp_path: Path
-) -> None:
+@dataclass(frozen=True)
+class Kill:
     """Real pace kills within an utterance, fast pace within recognition or in the middle of keeping it."""
-    shown = killed_after(event, delay_s, pace, tmp_path)
 
-    with Journal.open(tmp_path) as journal:
+    event: int
+    delay_s: float
+    pace: str
+
+
+KILLS = (Kill(6, 0.05, "fast"), Kill(12, 0.4, "fast"), Kill(2, 1.8, "real"))
+
+
+@pytest.fixture(scope="module", name="killed")
+def _killed(tmp_path_factory: pytest.TempPathFactory) -> dict[Kill, tuple[int, Path]]:
+    """For each kill the last event that was shown, and the record that was left: all run side by side."""
+    folders = [tmp_path_factory.mktemp("killed") for _ in KILLS]
+    with ThreadPoolExecutor(len(KILLS)) as pool:
+        shown = pool.map(killed_after, KILLS, folders)
+        return {kill: (last, folder) for kill, last, folder in zip(KILLS, shown, folders, strict=True)}
+
+
+@pytest.mark.parametrize("kill", KILLS, ids=str)
+def test_a_killed_exam_loses_at_most_the_utterance_under_way(
+    kill: Kill, killed: dict[Kill, tuple[int, Path]]
+) -> None:
+    shown, folder = killed[kill]
+
+    with Journal.open(folder) as journal:
         verdict = verify(journal)
         record = journal.exam(journal.find("last"))
     said = [each for each in record.events if isinstance(each, Line)]

@@ -8,7 +8,7 @@ import pytest
 import soundfile
 
 from tests.english import ENGLISH, load
-from tests.hearing.test_recognition import clips
+from tests.hearing.packed import clips
 from tests.measuring.made_up import heard
 from voicelog.hearing.decision import decide
 from voicelog.hearing.endpointing import utterances

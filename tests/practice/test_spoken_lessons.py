@@ -8,8 +8,8 @@ import pytest
 from tests.corpora.synthesise import Task, read_flac
 from tests.corpora.voices import by_name
 from tests.english import ENGLISH, load
-from tests.hearing.test_recognition import clips as packed_clips
-from tests.hearing.test_recognition import meant
+from tests.hearing.packed import clips as packed_clips
+from tests.hearing.packed import meant
 from tests.practice.test_spoken_exams import VOICES, folder_of_clips, render
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.two import TwoListeners
@@ -27,7 +27,7 @@ def test_entries_are_heard_in_practice_as_in_an_exam(two_listeners: TwoListeners
     right = 0
     for _, transcript, samples in islice(natural, 8):
         hearing = hear_samples(two_listeners, samples, PRACTICE_RULE)
-        best = hearing.hypotheses[0].meanings[0] if hearing.hypotheses else None
+        best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
         accepted = decide(hearing, ENGLISH) == "accepted"
         assert not accepted or best == meant(transcript), transcript
         right += accepted
@@ -46,8 +46,8 @@ def test_a_place_alone_is_heard(
         for place in PLACES:
             clip = read_flac(Task(place, voice, folder).path)
             hearing = hear_samples(two_listeners, clip, PRACTICE_RULE)
-            best = hearing.hypotheses[0].meanings[0] if hearing.hypotheses else None
-            right = best == reader.understand(place).readings[0][0]
+            best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
+            right = best == reader.understand(place).readings[0]
             outcomes.append((decide(hearing, ENGLISH), right, voice.name, place))
     with capsys.disabled():
         clear = [each for each in outcomes if each[0] == "accepted"]

@@ -1,28 +1,15 @@
 """The dictated demo exam from its audio, through the real recogniser, to both refractions."""
 
-import json
-
 import pytest
 
+from tests.conftest import DemoRun
 from tests.corpora.demo_scenario import TRUTH
-from voicelog.cli import main
-
-
-@pytest.fixture(scope="module", name="demo")
-def _demo(tmp_path_factory: pytest.TempPathFactory) -> dict:  # type: ignore[type-arg]
-    import contextlib
-    import io
-
-    printed = io.StringIO()
-    with contextlib.redirect_stdout(printed):
-        assert main(["demo", "--json"]) == 0
-    return json.loads(printed.getvalue())  # type: ignore[no-any-return]
 
 
 @pytest.mark.parametrize("eye", ["right", "left"])
-def test_both_refractions_equal_the_scenario(demo: dict, eye: str) -> None:  # type: ignore[type-arg]
+def test_both_refractions_equal_the_scenario(demo_run: DemoRun, eye: str) -> None:
     truth = TRUTH[eye]
-    found = demo["eyes"][eye]
+    found = demo_run.exam["eyes"][eye]
 
     assert found["status"] == "solved"
     assert (found["net"]["sphere"], found["net"]["cylinder"], found["net"]["axis"]) == (
@@ -32,14 +19,14 @@ def test_both_refractions_equal_the_scenario(demo: dict, eye: str) -> None:  # t
     )
 
 
-def test_the_correction_and_the_withdrawal_were_obeyed(demo: dict) -> None:  # type: ignore[type-arg]
-    states = [row["state"] for row in demo["ledger"]]
+def test_the_correction_and_the_withdrawal_were_obeyed(demo_run: DemoRun) -> None:
+    states = [row["state"] for row in demo_run.exam["ledger"]]
 
     assert states.count("corrected") == 1
     assert states.count("withdrawn") == 1
 
 
-def test_other_talk_is_left_out(demo: dict) -> None:  # type: ignore[type-arg]
+def test_other_talk_is_left_out(demo_run: DemoRun) -> None:
     """Nine lines of the patient and the assistant; none is entered or asked about."""
-    assert [entry["outcome"] for entry in demo["entries"]].count("ignored") >= 9
-    assert [entry["text"] for entry in demo["entries"] if entry["outcome"] == "asked"] == []
+    assert [entry["outcome"] for entry in demo_run.exam["entries"]].count("ignored") >= 9
+    assert [entry["text"] for entry in demo_run.exam["entries"] if entry["outcome"] == "asked"] == []

@@ -5,7 +5,7 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
@@ -39,7 +39,8 @@ class Reply:
     """What comes of what was said.
 
     `acts` go into the ledger; `question` is the last thing asked; `answers` is the event number of the question that
-    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said.
+    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said. `after`
+    is the state with all of it in, so that nobody has to work it out again.
     """
 
     outcome: Outcome
@@ -48,6 +49,7 @@ class Reply:
     answers: int | None = None
     dialogue: Dialogue | None = None
     replies: tuple[str, ...] = ()
+    after: ExamState | None = field(default=None, compare=False, repr=False)
 
     @property
     def text(self) -> str:
@@ -106,6 +108,7 @@ class _Exchange:
             self.answers,
             None if dialogue == before else dialogue,
             tuple(self.replies),
+            self.state,
         )
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:

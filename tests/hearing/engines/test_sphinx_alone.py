@@ -10,7 +10,7 @@ import pytest
 import soundfile
 
 from tests.english import ENGLISH, load
-from tests.hearing.test_recognition import clips, meant
+from tests.hearing.packed import clips, meant
 from voicelog.cli import main
 from voicelog.errors import MissingPartError
 from voicelog.hearing.decision import decide
@@ -39,7 +39,7 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
         if truth is not None:
             hearing = hear_samples(engine, sound, "entry")
             counts["all"] += 1
-            counts["best right"] += bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == (truth,)
+            counts["best right"] += bool(hearing.hypotheses) and hearing.hypotheses[0].meanings == truth
             counts[decide(hearing, ENGLISH)] += 1
     with capsys.disabled():
         print(f"\nsphinx alone, two natural voices, whole grammar: {dict(counts)}")

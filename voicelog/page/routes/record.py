@@ -17,6 +17,11 @@ from voicelog.record.overviews import unescaped
 
 router = APIRouter(prefix="/api/exams", tags=["record"])
 
+_UNKNOWN: Final[dict[int | str, dict[str, Any]]] = {
+    400: {"description": "it cannot be done; the answer says why"},
+    404: {"description": "there is no such exam"},
+}
+
 
 def _known(name: str) -> str:
     if name not in FORMATS:
@@ -24,10 +29,6 @@ def _known(name: str) -> str:
     return name
 
 
-_UNKNOWN: Final[dict[int | str, dict[str, Any]]] = {
-    400: {"description": "it cannot be done; the answer says why"},
-    404: {"description": "there is no such exam"},
-}
 FormatName = Annotated[str, Path(json_schema_extra={"enum": list(FORMATS)}), AfterValidator(_known)]
 Initials = Annotated[str, Field(min_length=1, max_length=20)]
 Text = Annotated[str, Field(min_length=1, max_length=2000)]
