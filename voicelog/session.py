@@ -7,7 +7,7 @@ from typing import Protocol
 from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.protocol import Reminders
-from voicelog.exam.state import ExamState, after
+from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
@@ -195,7 +195,7 @@ class Session:
             heard=heard,
         )
         self._store.append(line)
-        self.state = after(self.state, line)
+        self.state = after(self.state, line) if reply.after is None else with_line(reply.after, line)
         for listener in self._listeners:
             listener(line, self.state)
         return line

@@ -297,35 +297,38 @@ class _Exchange:
         context = Context(self.state.standing, meaning, settled)
         try:
             acts = self._acts(meaning, context)
-            self._check_likely(meaning, acts, context)
+            then = self._then(meaning, acts, context)
         except NeedsAnswer as needed:
             self._ask_or_refuse(needed.question)
             return
         before = self.state
-        for act in acts:
-            self._do(act)
+        self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
 
-    def _do(self, act: Act) -> None:
-        self.state = self.state.after_act(act, self.number)
+    def _do(self, acts: tuple[Act, ...], then: ExamState) -> None:
+        self.state = then
         if self.state.dialogue.dropped:
             self._talk(dropped=False)
-        self.acts.append(act)
-        self.replies.append(act.words)
+        self.acts += acts
+        self.replies += (act.words for act in acts)
 
-    def _check_likely(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> None:
-        """What was heard and can hardly be true is asked about once. Raises NeedsAnswer."""
-        if self.evidence is None or "unlikely" in context.settled:
-            return
+    def _then(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> ExamState:
+        """The state after the acts, worked out once. What was heard and can hardly be true is asked about once.
+
+        Raises NeedsAnswer.
+        """
         then = self.state
         for act in acts:
             then = then.after_act(act, self.number)
+        if self.evidence is None or "unlikely" in context.settled:
+            return then
         why = unlikely(self.state, then, meaning, self.evidence)
         if why is not None:
             context.confirm("unlikely", f"did you say: {wording.meaning(meaning)}? {why}")
+        return then
 
     @property
     def _name(self) -> str:

@@ -164,7 +164,7 @@ class EyeState:
     meridian_deg: int | None = None
     reflexes: tuple[ReflexEntry, ...] = ()
 
-    @property
+    @cached_property
     def in_hand(self) -> PassState:
         """The pass in hand; without readings before its first."""
         return self.by_pass[-1] if self.by_pass else PassState(1, self.condition, writing=self.writing)

@@ -132,6 +132,11 @@ def after(state: ExamState | None, event: Event) -> ExamState:
     return _after_line(state, event)
 
 
+def with_line(state: ExamState, line: Line) -> ExamState:
+    """The state after a line whose acts and dialogue are in it already."""
+    return replace(state, events=(*state.events, line))
+
+
 def _after_line(state: ExamState, event: Line) -> ExamState:
     changed = replace(state, events=(*state.events, event), dialogue=event.dialogue or state.dialogue)
     for act in event.acts:
@@ -139,4 +144,4 @@ def _after_line(state: ExamState, event: Line) -> ExamState:
     return changed
 
 
-__all__ = ["EYES", "ExamState", "EyeName", "EyeState", "Writing", "after", "fold"]
+__all__ = ["EYES", "ExamState", "EyeName", "EyeState", "Writing", "after", "fold", "with_line"]
