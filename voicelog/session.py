@@ -6,6 +6,7 @@ from typing import Protocol
 
 from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
 from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
@@ -15,9 +16,8 @@ from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar, load_named
-from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.phrases.grammar import Grammar, load_named
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
 from voicelog.settings import Settings
@@ -86,7 +86,6 @@ class Session:
         settings = settings or Settings()
         self._engine = engine
         self._grammar = grammar or load_named(settings.language)
-        self._reader = LineReader(self._grammar, ENTRY_RULE, Layer.WRITTEN)
         self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
         self._now = now
@@ -113,10 +112,15 @@ class Session:
         """Call `listener` after every event."""
         self._listeners.append(listener)
 
+    @property
+    def listened_for(self) -> str:
+        """The rules of the grammar that are listened for as the exam stands, with spaces between."""
+        return " ".join(rules(self.state))
+
     def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood is kept as asked about, and enters nothing."""
         try:
-            understood = self._reader.understand(line)
+            understood = LineReader(self._grammar, self.listened_for, *TYPED).understand(line)
         except NotAPhraseError as error:
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
         sure = len(understood.readings) == 1
@@ -126,7 +130,7 @@ class Session:
         """Recognise one utterance and take what it says."""
         if self._engine is None:
             raise ValueError("this session was made without an engine")
-        hearing = self._engine.hear(utterance.samples, ENTRY_RULE)
+        hearing = self._engine.hear(utterance.samples, self.listened_for)
         return self.take_heard(hearing, utterance)
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:

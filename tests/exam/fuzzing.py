@@ -195,7 +195,9 @@ def _glass(glass: Glass | None) -> tuple[float, int | None] | None:
 
 def _plain(entry: dict[str, Any]) -> dict[str, Any]:
     kept = {
-        key: value for key, value in entry.items() if key not in ("uid", "distance_from", "value", "what")
+        key: value
+        for key, value in entry.items()
+        if key not in ("uid", "distance_from", "value", "what", "late")
     }
     if "sphere" in entry:
         kept["sphere"], kept["cylinder"] = _glass(entry["sphere"]), _glass(entry["cylinder"])

@@ -58,7 +58,9 @@ class Sheet:
     def frame(self, eye: str) -> tuple[Glass | None, Glass | None]:
         """Sphere and cylinder before an eye."""
         found = [
-            each for each in self.entries if each["kind"] in ("reading", "lenses") and each["eye"] == eye
+            each
+            for each in self.entries
+            if each["kind"] in ("reading", "lenses") and each["eye"] == eye and not each.get("late")
         ]
         return (found[-1]["sphere"], found[-1]["cylinder"]) if found else (None, None)
 
@@ -66,7 +68,7 @@ class Sheet:
         """Whether the cylinder in place was put in since the last look."""
         found = False
         for each in self.entries:
-            if each.get("eye") != eye:
+            if each.get("eye") != eye or each.get("late"):
                 continue
             if each["kind"] == "reading":
                 found = False
@@ -79,7 +81,7 @@ class Sheet:
         """The meridian in hand."""
         here = None
         for each in self.entries:
-            if each.get("eye") != eye:
+            if each.get("eye") != eye or each.get("late"):
                 continue
             if each["kind"] == "reading":
                 here = each["meridian"]
@@ -101,7 +103,10 @@ class Sheet:
             if each["kind"] == "pass":
                 announced = each["value"]
             if each["kind"] == "reading":
-                number, readings, wet_there, announced = each["pass"], readings + 1, each["wet"], None
+                if each["pass"] >= number:
+                    number, wet_there = each["pass"], each["wet"]
+                readings += 1
+                announced = announced if each.get("late") else None
         if announced is not None:
             return int(announced)
         return number + (readings > 0 and wet_there != self.wet(eye))
@@ -203,8 +208,26 @@ class Sheet:
         while self.waiting and not self.blocked:
             self._take(self.waiting.pop(0))
 
+    def _then(self) -> dict[str, Any]:
+        """What a reading said now is taken with, whenever its question is answered."""
+        eye = self.eye
+        return {
+            "eye": eye,
+            "place": self.place(eye) if eye else None,
+            "frame": self.frame(eye) if eye else (None, None),
+            "untried": self.untried(eye) if eye else False,
+            "pass": self.pass_of(eye) if eye else 1,
+            "wet": self.wet(eye) if eye else False,
+            "mirror": self.last("mirror", "plane"),
+            "distance": self.last("distance"),
+            "distance_from": self._distance_from(),
+            "lens_in": self.last("working_lens", False),
+        }
+
     def _ask(self, action: Action, why: str, doubt: str = "") -> str:
         action.parts["why"], action.parts["doubt"] = why, doubt
+        if why != "eye" and self.eye is not None:
+            action.parts.setdefault("then", self._then())
         self.asking.append(action)
         return "ask"
 
@@ -318,29 +341,24 @@ class Sheet:
         )
 
     def _take_reading(self, action: Action) -> str:
-        parts, eye = action.parts, self.eye
+        parts = action.parts
+        then = parts.get("then") or self._then()
+        if then["distance"] is None:
+            then |= {part: self._then()[part] for part in ("distance", "distance_from", "lens_in")}
+        eye = then["eye"]
         assert eye is not None
         angle = parts["streak"]
         meridian = angle if parts["named"] == "meridian" else (angle + 90 if angle <= 90 else angle - 90)
-        sphere, cylinder = self.frame(eye)
-        if parts.get("power") is None:
-            bare = sphere is None and cylinder is None
-            if bare and parts["motion"] == "neutral" and not self._sure(action, "no_lens"):
-                return self._ask(action, "confirm", "no_lens")
-        elif parts.get("axis") is None:
-            sphere = Glass(self.made + 1, parts["power"])
-            if meridian != self.place(eye):
-                cylinder = None
-        elif parts["power"]:
-            cylinder = Glass(self.made + 1, parts["power"], parts["axis"])
-        else:
-            cylinder = None
-        put_in = parts.get("axis") is not None or self.untried(eye)
+        sphere, cylinder = self._frame_for(parts, then, meridian)
+        bare = parts.get("power") is None and sphere is None and cylinder is None
+        if bare and parts["motion"] == "neutral" and not self._sure(action, "no_lens"):
+            return self._ask(action, "confirm", "no_lens")
+        put_in = parts.get("axis") is not None or then["untried"]
         if cylinder is not None and put_in:
             off = abs((cylinder.axis or 0) - (meridian + 90)) % 180
             if min(off, 180 - off) > 5 and not self._sure(action, "off"):
                 return self._ask(action, "confirm", "off")
-        followers = self._stayed(eye, meridian, parts["motion"], sphere, cylinder)
+        followers = self._stayed(eye, then["pass"], meridian, parts["motion"], sphere, cylinder)
         if followers and "stayed" not in parts:
             return self._ask(action, "stayed")
 
@@ -353,22 +371,30 @@ class Sheet:
             {
                 "kind": "reading",
                 "eye": eye,
-                "pass": self.pass_of(eye),
-                "wet": self.wet(eye),
+                "pass": then["pass"],
+                "wet": then["wet"],
                 "meridian": meridian,
                 "motion": parts["motion"],
                 "sphere": sphere,
                 "cylinder": cylinder,
-                "mirror": self.last("mirror", "plane"),
-                "distance": self.last("distance"),
-                "distance_from": self._distance_from(),
-                "lens_in": self.last("working_lens", False),
+                "late": (then["place"], _powers(then["frame"]))
+                != (self.place(eye), _powers(self.frame(eye))),
+                "mirror": then["mirror"],
+                "distance": then["distance"],
+                "distance_from": then["distance_from"],
+                "lens_in": then["lens_in"],
             },
             with_it,
         )
 
     def _stayed(
-        self, eye: str, meridian: int, motion: str, sphere: Glass | None, cylinder: Glass | None
+        self,
+        eye: str,
+        number: int,
+        meridian: int,
+        motion: str,
+        sphere: Glass | None,
+        cylinder: Glass | None,
     ) -> list[tuple[int, str, Glass | None]]:
         """Readings that share a glass with the neutral one that is said again with another glass."""
         again = [
@@ -376,7 +402,7 @@ class Sheet:
             for each in self.entries
             if each["kind"] == "reading"
             and (each["eye"], each["meridian"], each["motion"]) == (eye, meridian, "neutral")
-            and each["pass"] == self.pass_of(eye)
+            and each["pass"] == number
         ]
         if motion != "neutral" or not again:
             return []
@@ -391,6 +417,17 @@ class Sheet:
                 if glass is None or (held.power, held.axis) != (glass.power, glass.axis):
                     found.append((each["uid"], part, glass))
         return found
+
+    def _frame_for(
+        self, parts: dict[str, Any], then: dict[str, Any], meridian: int
+    ) -> tuple[Glass | None, Glass | None]:
+        """The glasses of a look: what it names takes the place of its kind, the rest stays."""
+        sphere, cylinder = then["frame"]
+        if parts.get("power") is None:
+            return sphere, cylinder
+        if parts.get("axis") is None:
+            return Glass(self.made + 1, parts["power"]), cylinder if meridian == then["place"] else None
+        return sphere, Glass(self.made + 1, parts["power"], parts["axis"]) if parts["power"] else None
 
     def _distance_from(self) -> int | None:
         found = [each["uid"] for each in self.entries if each["kind"] == "distance"]
@@ -416,13 +453,18 @@ class Sheet:
         return bool(entry["eye"] == eye and eye is not None and entry["pass"] == latest == self.pass_of(eye))
 
     def _meant(self, action: Action, wanted: list[Entry]) -> Entry | str:
-        """The entry a correction means: in the eye and pass in hand; elsewhere only after a yes."""
-        here = [each for each in wanted if self._in_hand(each)]
+        """The entry a correction means: in the eye and pass in hand; elsewhere only after a yes.
+
+        What was named in a question is what the yes is for, whatever was said meanwhile.
+        """
+        named = [each for each in wanted if each["uid"] == action.parts.get("named")]
+        here = named or [each for each in wanted if self._in_hand(each)]
         if here:
             return here[-1]
         if not wanted:
             return "refuse"
         if not self._sure(action, "elsewhere"):
+            action.parts["named"] = wanted[-1]["uid"]
             return self._ask(action, "confirm", "elsewhere")
         return wanted[-1]
 
@@ -435,6 +477,7 @@ class Sheet:
         if isinstance(found, str):
             return found
         if self.dropped and not self._sure(action, "dropped"):
+            action.parts["named"] = found["uid"]
             return self._ask(action, "confirm", "dropped")
         if found["kind"] == "finding":
             return self._correct_finding(action, found)
@@ -462,31 +505,32 @@ class Sheet:
 
     def _take_correct_reading(self, action: Action) -> str:
         """ "Correction streak ninety neutral at plus two": of that meridian and motion."""
-        if self.eye is None:
-            action.parts["no_eye"] = True
+        parts = action.parts
+        eye = parts["then"]["eye"] if "then" in parts else self.eye
+        if eye is None:
+            parts["no_eye"] = True
             return self._ask(action, "eye")
-        angle = action.parts["streak"]
+        angle = parts["streak"]
         meridian = angle + 90 if angle <= 90 else angle - 90
         there = [each for each in self.entries if each["kind"] == "reading" and each["meridian"] == meridian]
-        alike = [each for each in there if each["motion"] == action.parts["motion"]]
-        if not any(self._in_hand(each) for each in alike):
-            of_eye = [each for each in there if self._in_hand(each)]
-            if of_eye and not self._sure(action, "elsewhere"):
-                if not self._sure(action, "motion"):
-                    return self._ask(action, "confirm", "motion")
-                found: Entry | str = of_eye[-1]
-            else:
-                found = self._meant(action, alike)
-        else:
+        alike = [each for each in there if each["motion"] == parts["motion"]]
+        others = [each for each in there if self._in_hand(each) and each["motion"] != parts["motion"]]
+        named = [each for each in there if each["uid"] == parts.get("named")]
+        if self._sure(action, "motion") and named:
+            found: Entry | str = named[0]
+        elif any(self._in_hand(each) for each in alike) or not others or self._sure(action, "elsewhere"):
             found = self._meant(action, alike)
+        else:
+            parts["named"] = others[-1]["uid"]
+            return self._ask(action, "confirm", "motion")
         if isinstance(found, str):
             return found
         picked = found
 
         def change() -> None:
             entry = self._same(picked)
-            entry["motion"] = action.parts["motion"]
-            self._set(entry, "sphere", action.parts["power"])
+            entry["motion"] = parts["motion"]
+            self._set(entry, "sphere", parts["power"])
 
         return self._enter(None, change)
 
@@ -509,3 +553,8 @@ class Sheet:
         else:
             axis = old.axis if old is not None else None
             entry[part] = None if part == "cylinder" and power == 0 else Glass(entry["uid"], power, axis)
+
+
+def _powers(frame: tuple[Glass | None, Glass | None]) -> list[object]:
+    """The glasses of a frame by who named them, power and axis."""
+    return [None if glass is None else (glass.owner, glass.power, glass.axis) for glass in frame]

@@ -7,12 +7,11 @@ from typing import Any, Literal
 from tests.english import load
 from voicelog.exam.events import Line, Started
 from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.state import ExamState, after
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE
-from voicelog.phrases.lines import LineReader, NotAPhraseError
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 
 Naming = Literal["streak", "meridian"]
 WHEN = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
@@ -27,12 +26,11 @@ class Typist:
         self.reminders = reminders
         self.state = after(None, Started(at=WHEN, naming=naming, **start))
         self.lines: list[Line] = []
-        self.reader = LineReader(load(), ENTRY_RULE, Layer.WRITTEN)
 
     def type(self, text: str) -> Line:
         """Take one phrase."""
         try:
-            understood = self.reader.understand(text)
+            understood = LineReader(load(), " ".join(rules(self.state)), *TYPED).understand(text)
         except NotAPhraseError as error:
             return self._append(text, (), Reply("asked", replies=(str(error),)))
         return self.take(understood.readings[0], text, sure=len(understood.readings) == 1)

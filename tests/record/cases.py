@@ -3,11 +3,15 @@
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from voicelog.exam.entries import BaseFinding
 from voicelog.exam.events import Heard, Line
+from voicelog.exam.ledger import Ledger, Row
 from voicelog.record.clips import Clip
+from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.session import Session
 from voicelog.settings import Settings
@@ -57,6 +61,18 @@ def heard_words(store: ExamStore, text: str, at: datetime, clip: Clip | None = N
     )
     number = 0 if store.record is None else store.record.next_number
     return Line(number=number, at=at, source="voice", text=text, outcome="ignored", heard=sound)
+
+
+def with_findings(record: ExamRecord, *entries: BaseFinding) -> ExamRecord:
+    """An exam as if these had been entered after its last event: of kinds too that its program does not have."""
+    state, number = record.state, record.next_number
+    standing, rows = state.standing, dict(state.ledger.rows)
+    for more, entry in enumerate(entries, start=1):
+        name = f"{number}.{more}"
+        standing = replace(standing, findings=standing.findings.after(name, entry))
+        rows[name] = Row(name, entry, entry)  # type: ignore[arg-type]
+    ledger = Ledger(rows, state.ledger.done, state.ledger.undone)
+    return replace(record, state=replace(state, standing=standing, ledger=ledger))
 
 
 @contextmanager

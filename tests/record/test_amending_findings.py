@@ -7,7 +7,6 @@ import pytest
 
 from tests.english import load
 from voicelog.errors import VoicelogError
-from voicelog.exam.finding_words import finding
 from voicelog.record.acts import amendment
 from voicelog.record.journal import Journal
 
@@ -27,33 +26,38 @@ LINES = (
 @pytest.mark.parametrize(
     ("entry", "phrase", "now"),
     [
-        (2, "acuity 6/36", "acuity unaided 6/36"),
-        (2, "acuity left aided 6/36", "acuity left eye aided 6/36"),
-        (3, "refined cylinder -2", "refined sphere -2.00, cylinder -2.00 axis 090"),
-        (3, "refined sphere -3", "refined sphere -3.00, cylinder -1.00 axis 090"),
-        (4, "spectacles +1.25", "spectacles left eye sphere +1.25, addition +2.00"),
-        (5, "drops tropicamide 0.5%", "drops tropicamide 0.5 %, both eyes, at 9:05"),
+        ("2", "acuity 6/36", "right eye: acuity unaided 6/36"),
+        ("2", "acuity left aided 6/36", "left eye: acuity with spectacles worn 6/36"),
+        ("3", "refined cylinder -2", "right eye: subjective -2.00 -2.00 x 090"),
+        ("3", "refined sphere -3", "right eye: subjective -3.00 -1.00 x 090"),
+        ("4", "spectacles +1.25", "left eye: spectacles worn +1.25 DS, addition +2.00"),
+        (
+            "5",
+            "drops tropicamide 0.5%",
+            "both eyes: drops tropicamide 0.5 %, at 9:05; readings from here on are wet",
+        ),
     ],
 )
-def test_what_is_left_unsaid_stays(tmp_path: Path, entry: int, phrase: str, now: str) -> None:
+def test_what_is_left_unsaid_stays(tmp_path: Path, entry: str, phrase: str, now: str) -> None:
     with Journal.open(tmp_path) as journal:
         store, _ = dictated(journal, LINES, at=NOW)
         record = journal.exam(store.exam)
         event = amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase, grammar=load())
 
-    assert event.meaning is not None
-    assert finding(event.meaning) == now  # type: ignore[arg-type]
+    assert event.value is not None
+    assert event.value.words() == now
+    assert event.entry == entry
 
 
 @pytest.mark.parametrize(
     ("entry", "phrase", "why"),
     [
-        (6, "refined cylinder -2", "no cylinder"),
-        (2, "acuity 6/0.1", "beyond every chart"),
-        (2, "refined sphere -2", "is an acuity entry, not refined"),
+        ("6", "refined cylinder -2", "which axis has the cylinder"),
+        ("2", "acuity 6/0.1", "beyond every chart"),
+        ("2", "refined sphere -2", "is an acuity entry, not refined"),
     ],
 )
-def test_what_cannot_be_is_one_line(tmp_path: Path, entry: int, phrase: str, why: str) -> None:
+def test_what_cannot_be_is_one_line(tmp_path: Path, entry: str, phrase: str, why: str) -> None:
     with Journal.open(tmp_path) as journal:
         store, session = dictated(journal, LINES, at=NOW)
         record = journal.exam(store.exam)
@@ -62,4 +66,4 @@ def test_what_cannot_be_is_one_line(tmp_path: Path, entry: int, phrase: str, why
                 amendment(record, NOW, by="AB", reason="misheard", entry=entry, phrase=phrase, grammar=load())
             )
 
-    assert len(session.state.ledger.lines) == len(LINES)
+    assert len(session.state.ledger.rows) == len(LINES)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from voicelog.exam.events import Said
+from voicelog.exam.events import Line
 from voicelog.phrases.meanings import Meaning, Model
 from voicelog.record.chain import FIRST_LINK, Row, broken_at, event_of, row_of
 from voicelog.record.databases import open_file
@@ -71,8 +71,8 @@ def test_every_event_comes_back(kind: type[Model], data: st.DataObject, path: Pa
 @given(data=st.data())
 def test_every_meaning_comes_back(kind: type[Model], data: st.DataObject, path: Path) -> None:
     meanings = data.draw(st.lists(models(kind), min_size=1, max_size=10))
-    said = Said(number=1, at=MORNING, source="voice", text="x", outcome="accepted")
-    events = [said.model_copy(update={"meaning": each, "entry": each}) for each in meanings]
+    said = Line(number=1, at=MORNING, source="voice", text="x", outcome="accepted")
+    events = [said.model_copy(update={"meanings": (each,)}) for each in meanings]
 
     assert kept_and_read(path, events) == events
 

@@ -21,24 +21,28 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from voicelog.exam.entries import AdditionEntry, BaseFinding, SubjectiveEntry
 from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import canonical, link
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Addendum, Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, table
-from voicelog.record.export.findings import Finding, findings
 from voicelog.record.export.further import further
+from voicelog.record.export.old_exam_file import OldExamFile
+from voicelog.record.export.refractions import refractions
 from voicelog.record.journal import ExamStore, Journal
 
-from .cases import LEFT, MORNING, RIGHT, dictated
+from .cases import LEFT, MORNING, RIGHT, dictated, with_findings
 
 DATA = Path(__file__).parent / "data"
 HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 가"
 # SNOMED CT codes that HL7's eye-care guides show (domain notes, section 3.4, sources S77 and S78 there).
 SHOWN_CODES = {"251794006", "251795007", "251797004", "251799001"}
-# The published schema of version 1, as it was when it was replaced; it never changes any more.
+# The published schemas of versions 1 and 2, as they were when they were replaced; they never change any more.
 SCHEMA_V1_SHA256 = "b819efaa4466b2b1b9ed1fe0986ddb29de39f4b7088f77f612039eccabd242ac"
+
+SCHEMA_V2_SHA256 = "a806221b3e13747f332b7139b21153428ceb4c399d5793e3442ea89e967964bb"
 
 
 @pytest.fixture(name="store")
@@ -55,9 +59,14 @@ def attested(store: ExamStore) -> ExamRecord:
     return store.record
 
 
-def bundled(store: ExamStore, *more: Finding) -> dict[str, Any]:
+def bundled(store: ExamStore, *more: BaseFinding) -> dict[str, Any]:
     assert store.record is not None
-    return fhir.bundle(store.exam, store.record, (*findings(store.record), *more))
+    return fhir.bundle(store.exam, with_findings(store.record, *more))
+
+
+def of_code(resources: list[Any], code: str) -> list[Any]:
+    """The observations of one code."""
+    return [each for each in resources if isinstance(each, Observation) and each.code.coding[0].code == code]
 
 
 def valid(data: dict[str, Any]) -> list[Any]:
@@ -74,11 +83,13 @@ def valid(data: dict[str, Any]) -> list[Any]:
 
 
 def components(resource: Any) -> dict[str, Any]:
-    return {each.code.coding[0].code: each.valueQuantity for each in resource.component}
+    """The numbers of an observation by their codes."""
+    numbers = [each for each in resource.component or () if each.valueQuantity is not None]
+    return {each.code.coding[0].code: each.valueQuantity for each in numbers}
 
 
 def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
-    right, left = valid(bundled(store))
+    right, left = of_code(valid(bundled(store)), "retinoscopy")
 
     for resource, eye, result in ((right, "right", RIGHT), (left, "left", LEFT)):
         assert isinstance(resource, Observation)
@@ -103,7 +114,7 @@ def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
         lambda resource: resource.pop("code"),
         lambda resource: resource.update(effectiveDateTime="yesterday"),
         lambda resource: resource.update(eyes="two"),
-        lambda resource: resource["component"][0]["valueQuantity"].update(value="two"),
+        lambda resource: resource["component"][1]["valueQuantity"].update(value="two"),
     ],
     ids=["no status", "no code", "no date", "unknown field", "no number"],
 )
@@ -141,10 +152,10 @@ def test_a_finding_alone_is_never_a_prescription(store: ExamStore) -> None:
     attested(store)
     resources = valid(bundled(store))
 
-    assert [type(each).__name__ for each in resources] == ["Observation", "Observation"]
+    assert {type(each).__name__ for each in resources} == {"Observation"}
     assert {each.status for each in resources} == {"final"}
     assert {each.performer[0].display for each in resources} == {"AB"}
-    notes = [note for each in resources for note in each.note]
+    notes = [note for each in resources for note in each.note or ()]
     assert any("not a prescription" in note.text for note in notes)
     (added, _) = [note for note in notes if note.authorString == "CD"]
     assert len(added.text) < 11_000
@@ -160,17 +171,14 @@ LENSES = st.builds(
 
 @settings(max_examples=40, deadline=None)
 @given(right=LENSES, left=LENSES)
-def test_an_attested_refined_result_makes_a_draft(right: SpheroCylinder, left: SpheroCylinder) -> None:
+def test_an_attested_subjective_result_makes_a_draft(right: SpheroCylinder, left: SpheroCylinder) -> None:
     """Of any lens: axis an integer of 1 to 180, steps of 0.25 (both as FHIR prints them), cylinder and axis or neither."""
-    record = fold_of_sample()
-    refined = [
-        Finding(eye, "refined", "solved", lens=lens, exact=lens)
-        for eye, lens in (("right", right), ("left", left))
-    ]  # type: ignore[arg-type]
+    record = with_findings(fold_of_sample(), subjective("right", right), subjective("left", left))
 
-    resources = valid(fhir.bundle("20251125-sample01", record, refined))
+    resources = valid(fhir.bundle("20251125-sample01", record))
 
-    assert [type(each).__name__ for each in resources] == ["Observation", "Observation", "VisionPrescription"]
+    assert len(of_code(resources, "refined-refraction")) == 2
+    assert [type(each).__name__ for each in resources].count("VisionPrescription") == 1
     prescription = resources[-1]
     assert prescription.status == "draft"
     assert prescription.prescriber.display == "AB"
@@ -185,17 +193,22 @@ def test_an_attested_refined_result_makes_a_draft(right: SpheroCylinder, left: S
             assert (lens.cylinder, lens.axis) == (None, None)
 
 
-def test_without_attestation_a_refined_result_is_no_draft(store: ExamStore) -> None:
-    refined = Finding("right", "refined", "solved", lens=SpheroCylinder(-1.0), exact=SpheroCylinder(-1.0))
+def subjective(eye: str, lens: SpheroCylinder) -> SubjectiveEntry:
+    """The subjective result of one eye."""
+    cylinder = {"power_d": lens.cylinder_d, "axis_deg": lens.axis_deg} if lens.cylinder_d else None
+    return SubjectiveEntry.model_validate({"eye": eye, "sphere_d": lens.sphere_d, "cylinder": cylinder})
 
-    assert [type(each).__name__ for each in valid(bundled(store, refined))] == ["Observation"] * 3
+
+def test_without_attestation_a_subjective_result_is_no_draft(store: ExamStore) -> None:
+    resources = valid(bundled(store, subjective("right", SpheroCylinder(-1.0))))
+
+    assert {type(each).__name__ for each in resources} == {"Observation"}
 
 
 def test_codes_with_published_value_sets_are_in_them(store: ExamStore) -> None:
     """The required ones as the library lists them; category and data-absent-reason from FHIR's code systems."""
-    refined = Finding("right", "refined", "solved", lens=SpheroCylinder(-1.0), exact=SpheroCylinder(-1.0))
     attested(store)
-    resources = valid(bundled(store, refined))
+    resources = valid(bundled(store, subjective("right", SpheroCylinder(-1.0))))
 
     for resource in resources:
         for name, field in type(resource).model_fields.items():
@@ -219,8 +232,8 @@ def test_readings_that_contradict_each_other_give_no_number(journal: Journal) ->
     assert store.record is not None
     assert store.record.eyes["right"].status == "conflict"
 
-    (resource,) = valid(bundled(store))
-    (row,) = csv.DictReader(io.StringIO(table.table(store.exam, store.record, findings(store.record))))
+    (resource,) = of_code(valid(bundled(store)), "retinoscopy")
+    (row,) = csv.DictReader(io.StringIO(table.table(store.exam, store.record)))
 
     assert not {"sphere", "cylinder", "axis"} & set(components(resource))
     assert resource.dataAbsentReason.coding[0].code == "unknown"
@@ -247,16 +260,16 @@ def test_the_technique_is_named_by_its_lenses(
     assert store.record is not None
     assert len(store.record.eyes["right"].neutral) == 2
 
-    (finding,) = findings(store.record)
+    (found,) = refractions(store.record)
 
-    assert finding.technique == technique
+    assert found.technique == technique
 
 
 def test_the_same_exam_has_the_same_names_every_time(store: ExamStore) -> None:
     first, second = bundled(store), bundled(store)
 
     assert [each["fullUrl"] for each in first["entry"]] == [each["fullUrl"] for each in second["entry"]]
-    assert len({each["fullUrl"] for each in first["entry"]}) == 2
+    assert len({each["fullUrl"] for each in first["entry"]}) == len(first["entry"]) == 2 + 4
 
 
 # --- CSV
@@ -264,7 +277,7 @@ def test_the_same_exam_has_the_same_names_every_time(store: ExamStore) -> None:
 
 def rows_of(store: ExamStore) -> list[dict[str, str]]:
     assert store.record is not None
-    text = table.table(store.exam, store.record, findings(store.record))
+    text = table.table(store.exam, store.record)
     assert text.endswith("\r\n")
     return list(csv.DictReader(io.StringIO(text, newline="")))
 
@@ -288,7 +301,10 @@ def test_csv_has_one_row_an_eye_and_method_in_documented_columns(store: ExamStor
         "180",
     )
     assert right["allowance_d"] == "1.493"
-    assert right["readings"] == "30:-1.00 neutral; 120:+0.50 neutral"
+    assert right["readings"] == (
+        "30:-1.00 neutral, sphere -1.00, 67 cm, plane mirror, pass 1; "
+        "120:+0.50 neutral, sphere +0.50, 67 cm, plane mirror, pass 1"
+    )
     assert float(right["sphere_sd_d"]) > 0
 
 
@@ -335,7 +351,7 @@ def test_no_cell_is_a_formula(journal: Journal, reference: str) -> None:
 def test_any_reference_is_one_cell_without_hidden_characters(reference: str) -> None:
     record = fold_of_sample()
     record = replace(record, started=record.started.model_copy(update={"reference": reference}))
-    text = table.table("20251125-sample01", record, findings(record))
+    text = table.table("20251125-sample01", record)
 
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
 
@@ -358,7 +374,7 @@ def test_the_published_schema_is_that_of_the_models() -> None:
     assert stored == exam_file.schema(), (
         "the form of the JSON export changed: if old files still read (the next tests), store the new schema with\n"
         "python -c 'from voicelog.record.export import exam_file as f; f.SCHEMA_PATH.write_text(f.schema())'\n"
-        "otherwise make a version 3 beside the others"
+        "otherwise make a version 4 beside the others"
     )
 
 
@@ -384,7 +400,8 @@ def test_a_file_reads_back_as_the_exam(store: ExamStore, journal: Journal, tmp_p
 
     assert exam_file.record_of(file) == store.record
     assert file.reference == HOSTILE
-    assert [each.eye for each in file.findings] == ["right", "left"]
+    assert isinstance(file, exam_file.ExamFile)
+    assert [each.eye for each in file.refractions] == ["right", "left"]
 
 
 def test_a_file_of_version_1_still_reads() -> None:
@@ -392,6 +409,7 @@ def test_a_file_of_version_1_still_reads() -> None:
     file = exam_file.read(DATA / "exam_file_v1.json")
     record = exam_file.record_of(file)
 
+    assert isinstance(file, OldExamFile)
     assert file.version == 1
     assert [str(record.eyes[name].solution.net) for name in ("right", "left")] == ["-0.75 -1.75 x 120", LEFT]
     for found in file.findings:
@@ -420,27 +438,31 @@ def test_a_file_of_version_2_still_reads() -> None:
     file = exam_file.read(DATA / "exam_file_v2.json")
     record = exam_file.record_of(file)
 
+    assert isinstance(file, OldExamFile)
     assert file.version == 2
-    assert [(each.code, each.about, each.text) for each in file.further] == [
-        (each.code, each.about, each.text) for each in further(record)
-    ]
-    assert [each.written and each.written.sphere_d for each in file.findings] == [
-        each.lens and each.lens.sphere_d for each in findings(record)
+    # The addition of both eyes was written for each, drops without the eye again, and each look now has its time.
+    now = {(each.code, each.text.removesuffix(", noted 08:15 UTC")) for each in further(record)}
+    then = {(each.code, each.text.split(", both eyes, noted")[0]) for each in file.further}
+    assert then <= now | {("passes", "")}, then - now
+    assert [each.written and each.written.sphere_d for each in file.findings if each.method == "retinoscopy"] == [
+        each.lens and each.lens.sphere_d for each in refractions(record)
     ]
     assert [each.eye for each in file.comparisons] == ["right", "right", "right", "left", None]
     assert {each.id for each in file.remarks} == {"large_cylinder", "scissors", "anisometropia", "drops"}
-    assert record.state.findings.eyes["right"].addition_d == 2.0
+    addition = record.state.findings.last(AdditionEntry, "right")
+    assert addition is not None
+    assert addition.power_d == 2.0
     assert record.attested is not None
-    jsonschema.validate(
-        json.loads((DATA / "exam_file_v2.json").read_text()), json.loads(exam_file.SCHEMA_PATH.read_text())
-    )
+    schema = exam_file.SCHEMA_PATH.with_name("exam_file_v2.schema.json").read_bytes()
+    assert hashlib.sha256(schema).hexdigest() == SCHEMA_V2_SHA256
+    jsonschema.validate(json.loads((DATA / "exam_file_v2.json").read_text()), json.loads(schema))
 
 
 @pytest.mark.parametrize(
     ("old", "new", "what"),
     [
         ('"text": "scissors"', '"text": "scissorz"', "event 9: the row or the one before it was changed"),
-        ('"version": 1', '"version": 3', "version"),
+        ('"version": 1', '"version": 4', "version"),
         ('"format": "voicelog-exam"', '"format": "other"', "format"),
         ('"events": [', '"events": [[', "no JSON"),
     ],

@@ -16,7 +16,6 @@ from rich.console import Console
 from voicelog.exam.remarks import DEFERRING
 from voicelog.record.events import Attested
 from voicelog.record.export import exam_file, fhir, table
-from voicelog.record.export.findings import findings
 from voicelog.record.export.further import Further, further
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.showing import exam_view
@@ -111,7 +110,7 @@ def found_in(store: ExamStore) -> tuple[Further, ...]:
 
 def bundle(store: ExamStore) -> list[Any]:
     assert store.record is not None
-    return valid(fhir.bundle(store.exam, store.record, findings(store.record)))
+    return valid(fhir.bundle(store.exam, store.record))
 
 
 def test_every_finding_comes_out_once_under_a_documented_code(store: ExamStore) -> None:
@@ -152,7 +151,7 @@ def test_values_of_the_findings(store: ExamStore) -> None:
 
 
 def test_fhir_has_one_valid_observation_a_finding(store: ExamStore) -> None:
-    data = fhir.bundle(store.exam, store.record, findings(store.record))  # type: ignore[union-attr, arg-type]
+    data = fhir.bundle(store.exam, store.record)  # type: ignore[union-attr, arg-type]
     resources = valid(data)
 
     assert len(resources) == 4 + len(found_in(store))
@@ -231,7 +230,7 @@ def verhoeff(digits: str) -> bool:
 
 
 def test_public_codes_are_those_that_guides_show(store: ExamStore) -> None:
-    data = fhir.bundle(store.exam, store.record, findings(store.record))  # type: ignore[union-attr, arg-type]
+    data = fhir.bundle(store.exam, store.record)  # type: ignore[union-attr, arg-type]
     used = {
         (each["code"], each["display"])
         for each in walked(data)
@@ -282,7 +281,7 @@ def test_a_refined_cylinder_without_its_sphere_is_no_result(journal: Journal) ->
 
 def rows_of(store: ExamStore) -> list[dict[str, str]]:
     assert store.record is not None
-    text = table.table(store.exam, store.record, findings(store.record))
+    text = table.table(store.exam, store.record)
     return list(csv.DictReader(io.StringIO(text, newline="")))
 
 

@@ -12,7 +12,6 @@ import pytest
 
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
-from voicelog.record.export.findings import findings
 from voicelog.record.export.report import report
 from voicelog.record.export.sheet import Sheet
 from voicelog.record.journal import ExamStore, Journal
@@ -33,7 +32,7 @@ def poppler(program: str, pdf: bytes, *options: str) -> bytes:
 
 def page(store: ExamStore) -> bytes:
     assert store.record is not None
-    return report(store.exam, store.record, findings(store.record), "f" * 64)
+    return report(store.exam, store.record, "f" * 64)
 
 
 def words(pdf: bytes) -> str:

@@ -8,7 +8,7 @@ import pytest
 from rich.console import Console
 
 from tests.session.test_session import hearing
-from voicelog.exam import solving
+from voicelog import optics
 from voicelog.exam.state import fold
 from voicelog.live.feedback import feedback
 from voicelog.optics import Look
@@ -38,7 +38,7 @@ class Counting:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.looks: list[tuple[Look, ...]] = []
-        real = solving.solve_looks
+        real = optics.solve_looks
 
         def counted(looks: list[Look], **given: object) -> object:
             if looks:

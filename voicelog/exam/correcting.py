@@ -1,6 +1,7 @@
 """Corrections: which entry is to be what. Only what is named changes; what follows from it is named in the reply."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from voicelog.exam.dependants import instead_of, replaced
@@ -85,7 +86,8 @@ def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bo
     """A bare correction means the last thing said; where that did not go in, it is asked which. Raises NeedsAnswer."""
     row = target(state, context, matches, what)
     if state.dialogue.dropped:
-        context.confirm("dropped", f"the last entry did not go in: change {row.entry.words()}?")
+        text = f"the last entry did not go in: change {row.entry.words()}?"
+        context.confirm("dropped", text, pinned=row.id)
     return row
 
 
@@ -223,6 +225,9 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
         there = is_at(row, meridian_deg) and of_eye(row)
         return row.entry.motion if there and isinstance(row.entry, ReadingEntry) else None
 
+    named_before = [row for row in state.ledger.live if row.id == context.pinned]
+    if named_before and "other_motion" in context.settled:
+        return named_before[0]
     what = f"{motion} reading along {written_axis(meridian_deg)}"
     named = context if said.eye is None else _in_named_eye(context)
     try:
@@ -232,13 +237,14 @@ def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
         here = [row for row in of_place if said.eye is not None or in_hand(state, row)]
         if not here:
             raise
-    context.confirm("other_motion", f"{here[-1].entry.words()}: is it to be {motion} instead?")
+    text = f"{here[-1].entry.words()}: is it to be {motion} instead?"
+    context.confirm("other_motion", text, pinned=here[-1].id)
     return here[-1]
 
 
 def _in_named_eye(context: Context) -> Context:
     """An eye that was named needs no yes for being looked at."""
-    return Context(context.now, context.meaning, (*context.settled, "elsewhere"))
+    return replace(context, settled=(*context.settled, "elsewhere"))
 
 
 def _put_right(

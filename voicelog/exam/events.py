@@ -96,10 +96,20 @@ class Act(Model):
 
 
 class OpenQuestion(Model):
-    """A question with the number of the event that asked it."""
+    """A question with the number of the event that asked it, and how many acts of that event came before it.
+
+    `said` is where its entry was said: there too, unless another question about it came first.
+    """
 
     number: int
+    acts: int = 0
     question: Question
+    said: tuple[int, int] | None = None
+
+    @property
+    def said_at(self) -> tuple[int, int]:
+        """Number of the event in which the entry was said, and of its acts before it."""
+        return (self.number, self.acts) if self.said is None else self.said
 
 
 class Dialogue(Model):

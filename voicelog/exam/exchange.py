@@ -20,11 +20,14 @@ from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell
+from voicelog.exam.then import standing_for
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
 from voicelog.exam.withdrawing import redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
+    "done": "all is kept as it is said",
+    "save": "all is kept as it is said",
     "pause": "paused",
     "resume": "listening",
     "start": "listening",
@@ -133,10 +136,11 @@ class _Exchange:
 
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
-        if say.is_command(meaning):
+        opened = self.state.open_question
+        if opened is not None and (isinstance(meaning, say.Scratch) or meaning.kind == "discard"):
+            self._close_question(opened)
+        elif say.is_command(meaning):
             self._obey(meaning)
-        elif isinstance(meaning, say.Scratch) and self.state.open_question is not None:
-            self._close_question(self.state.open_question)
         elif self._answers(meaning):
             self._serve_waiting()
         elif is_answer(meaning):
@@ -169,19 +173,25 @@ class _Exchange:
     def _blocked(self) -> bool:
         return any(each.question.blocks for each in self.state.dialogue.questions)
 
-    def _ask(self, question: Question) -> None:
-        opened = OpenQuestion(number=self.number, question=question)
+    def _ask(self, question: Question, before: OpenQuestion | None = None) -> None:
+        """Open a question; `before` is the one about the same entry that was answered, whose time it keeps."""
+        opened = OpenQuestion(
+            number=self.number,
+            acts=len(self.acts),
+            question=question,
+            said=None if before is None else before.said_at,
+        )
         self._talk(questions=(*self.state.dialogue.questions, opened))
         self.question = question
         self.replies.append(question.text)
 
-    def _ask_or_refuse(self, question: Question) -> None:
+    def _ask_or_refuse(self, question: Question, opened: OpenQuestion | None) -> None:
         """What nothing waits for is no question: it is only said that it cannot be."""
         if question.missing == "repeat" and question.candidate is None:
             self.refused = True
             self.replies.append(question.text)
         else:
-            self._ask(question)
+            self._ask(question, opened)
 
     def _talk(self, **changes: object) -> None:
         self.state = replace(self.state, dialogue=self.state.dialogue.model_copy(update=changes))
@@ -213,20 +223,20 @@ class _Exchange:
                 for each in first:
                     self._enter(each)
                 if entry is not None:
-                    self._go_on(entry, settled)
+                    self._go_on(entry, settled, None if first else opened)
                 for each in rest:
                     self.take(each)
         self._remind_of_open()
         return True
 
-    def _go_on(self, entry: say.Meaning, settled: tuple[str, ...]) -> None:
+    def _go_on(self, entry: say.Meaning, settled: tuple[str, ...], opened: OpenQuestion | None) -> None:
         if say.is_command(entry):
             self._obey(entry)
         elif self._blocked:
             self._wait(entry)
         else:
             for part in split(self.state, entry):
-                self._enter(part, settled)
+                self._enter(part, settled, opened)
 
     def _remind_of_open(self) -> None:
         opened = self.state.open_question
@@ -289,17 +299,24 @@ class _Exchange:
 
     # ---- entries ----------------------------------------------------------------------------------------
 
-    def _enter(self, meaning: say.Meaning, settled: tuple[str, ...] = ()) -> None:
+    def _enter(
+        self,
+        meaning: say.Meaning,
+        settled: tuple[str, ...] = (),
+        opened: OpenQuestion | None = None,
+    ) -> None:
+        """Enter something, or ask about it; `opened` is the question about it that was answered."""
         gap = first_gap(meaning)
         if gap is not None:
-            self._ask(gap.model_copy(update={"settled": settled}))
+            self._ask(gap.model_copy(update={"settled": settled}), opened)
             return
-        context = Context(self.state.standing, meaning, settled)
+        pinned = None if opened is None else opened.question.pinned
+        context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
             acts = self._acts(meaning, context)
             then = self._then(meaning, acts, context)
         except NeedsAnswer as needed:
-            self._ask_or_refuse(needed.question)
+            self._ask_or_refuse(needed.question, opened)
             return
         before = self.state
         self._do(acts, then)
@@ -370,7 +387,7 @@ class _Exchange:
         listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
         ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
         self._talk(listening=listening, ended=ended)
-        self.replies.append(_COMMAND_WORDS.get(kind, kind.replace("_", " ")))
+        self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))
 
 
 def _asked_otherwise(refused: Question) -> Question | None:

@@ -298,6 +298,8 @@ class EyeState:
             _origin(entry.sphere_from, name, entry.lenses.sphere_d),
             _origin(entry.cylinder_from, name, entry.lenses.cylinder),
         )
+        if entry.late:
+            return replace(self, by_pass=by_pass)
         opened = None if self.opened is not None and entry.pass_number >= self.opened else self.opened
         return replace(
             self,

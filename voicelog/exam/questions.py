@@ -34,6 +34,10 @@ _IN_QUESTION_BLOCKS = (
     say.Pass,
     say.Place,
     say.Drops,
+    say.Move,
+    say.Swap,
+    say.Scratch,
+    say.Plain,
 )
 
 
@@ -51,6 +55,8 @@ class Question(Model):
     """What was said in the same breath and waits with it."""
     doubt: str = ""
     settled: tuple[str, ...] = ()
+    pinned: str | None = None
+    """The id of the entry that a correction would change, as it was named in the question."""
 
     @property
     def blocks(self) -> bool:

@@ -24,8 +24,8 @@ from voicelog.optics import (
 
 Status = Literal["empty", "incomplete", "solved", "conflict"]
 QUESTIONED_CHANCE: Final = 0.03
-"""Of true readings, the share that is asked about for being unlike the others. At 1 in 100 a slip of 1.5 D goes unnoticed
-more often than in 1 of 20 exams read twice (tests/optics, simulated exams); a question costs a "yes"."""
+"""Of true readings, the share that is asked about for being unlike the others. At 1 in 100 a slip of 1.5 D goes
+unnoticed more often than in 1 of 20 exams read twice (tests/optics, simulated exams); a question costs a "yes"."""
 DISTANCE_MISSING: Final = Problem(
     "distance_missing", "the working distance was not said, so there is no net power"
 )

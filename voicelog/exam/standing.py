@@ -66,6 +66,10 @@ class Standing:
         """Whether the next reading of an eye is dry or wet."""
         return self.eyes[eye].condition
 
+    def is_late(self, eye: EyeName) -> bool:
+        """Nothing came between what is said now and its entering."""
+        return False
+
     def slot(self, name: str) -> BaseFinding | None:
         """The finding in a slot."""
         return self.findings.slot(name)

@@ -39,13 +39,17 @@ def target(state: ExamState, context: Context, matches: Callable[[Row], bool], w
     Raises NeedsAnswer.
     """
     rows = [row for row in state.ledger.live if matches(row)]
+    pinned = [row for row in rows if row.id == context.pinned]
+    if pinned:
+        return pinned[0]
     here = [row for row in rows if in_hand(state, row)]
     if here:
         return here[-1]
     if not rows:
         raise refuse(f"there is no {what} to correct")
     eye = f"the {state.eye} eye" if state.eye else "the eye in hand"
-    context.confirm("elsewhere", f"{eye} has no {what} to correct: change {rows[-1].entry.words()}?")
+    text = f"{eye} has no {what} to correct: change {rows[-1].entry.words()}?"
+    context.confirm("elsewhere", text, pinned=rows[-1].id)
     return rows[-1]
 
 

@@ -35,10 +35,12 @@ def tell(state: ExamState, question: Tell) -> str:
             return f"{remarks}. {DEFERRING}" if remarks else "no remarks"
         case "distance":
             return f"working distance {state.allowance.words()}"
-        case "everything":
+        case "everything" | "state":
             return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
         case "right" | "left" as eye:
             return _eye(eye, state.eyes[eye])
+        case "dry":
+            return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
         case "reading":
             return _readings(state, question)
         case "net" | "cylinder" | "equivalent" | "other_form" as what:
@@ -70,6 +72,12 @@ def _eye(name: EyeName, eye: EyeState) -> str:
         return f"{name} eye: {eye.solution.net}{_condition(eye)}{doubt}{_passes(eye)}"
     readings = [f"{each.entry.place_words} {written_power(each.gross_d)} gross" for each in eye.neutral]
     return f"{name} eye: {', '.join(readings) or 'nothing neutral yet'}; not complete"
+
+
+def _dry_and_wet(name: EyeName, eye: EyeState) -> str:
+    """What an eye has without drops and under cycloplegia, side by side."""
+    results = [f"{condition} {eye.result_of(condition) or 'no result'}" for condition in eye.conditions]
+    return f"{name} eye: {', '.join(results) or _NOTHING}"
 
 
 def _condition(eye: EyeState) -> str:

@@ -12,7 +12,7 @@ from voicelog.phrases import meanings as say
 from voicelog.speaking.tones import Signal
 
 ReadBack = Literal["off", "short", "full"]
-"""What is spoken of an entry: nothing, its value ("plus three"), or all of it ("right eye: streak vertical neutral, ..").
+"""What is spoken of an entry: nothing, its value ("plus three"), or all of it ("right eye: streak vertical ..").
 
 Questions, answers to the examiner's own questions, and whatever changes something earlier are spoken whole unless it
 is off."""

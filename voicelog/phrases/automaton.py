@@ -1,68 +1,27 @@
 """The word automaton: a linked grammar as one network of small fragments, a fragment a rule.
 
-A rule is compiled once; a reference to it is a call arc. Three layers may be laid over one another by rule
+A rule is compiled once; a reference to it is a call arc. Four layers may be laid over one another by rule
 name:
 
 * *said*: the grammar proper, words as they are spoken;
 * *written*: digit forms of numbers, built from single characters that are joined ("+1.25");
-* *heard*: spellings a recogniser may choose for the same sounds ("won" for one).
+* *heard*: spellings a recogniser may choose for the same sounds ("won" for one);
+* *typed*: what a line of text may hold and no recogniser is told of: free words, `ANY_WORD`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from enum import StrEnum
+from dataclasses import dataclass, replace
 from math import log
 
 from voicelog.phrases import nodes
 from voicelog.phrases.errors import GrammarError
+from voicelog.phrases.reducing import reduced
+from voicelog.phrases.states import ANY_WORD, Call, FragmentKey, Free, Layer, Over, State, Token
 from voicelog.phrases.tags import Op, parse_tag
 
-
-class Layer(StrEnum):
-    """Where a rule's text comes from."""
-
-    SAID = "said"
-    WRITTEN = "written"
-    HEARD = "heard"
-
-
-@dataclass(frozen=True, slots=True)
-class Token:
-    """One word of a line; `joined` when no space stands before it (the 2 in "+2")."""
-
-    text: str
-    joined: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class FragmentKey:
-    """A rule in one layer; `joined` when it continues a number already begun."""
-
-    rule: str
-    layer: Layer
-    joined: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    """A reference: walk `fragment`, then go on at `after`.
-
-    With `framed` the fragment's tags have a frame of their own; without, it is another way to say the same rule.
-    """
-
-    fragment: FragmentKey
-    after: int
-    framed: bool
-    log_weight: float = 0.0
-
-
-@dataclass(slots=True)
-class State:
-    """Word arcs, free arcs with operations and a log weight (base e), and calls."""
-
-    words: list[tuple[Token, int]] = field(default_factory=list)
-    free: list[tuple[tuple[Op, ...], float, int]] = field(default_factory=list)
-    calls: list[Call] = field(default_factory=list)
+__all__ = [
+    "ANY_WORD", "Automaton", "Call", "FragmentKey", "Layer", "LinkedRule", "State", "Token", "compile_rules",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +51,7 @@ def compile_rules(rules: Mapping[str, LinkedRule]) -> Automaton:
     for linked in rules.values():
         for layer in linked.layers:
             compiler.fragment(FragmentKey(linked.name, layer))
-    return Automaton(tuple(compiler.states), compiler.fragments)
+    return Automaton(*reduced(compiler.states, compiler.fragments))
 
 
 class _Compiler:
@@ -121,7 +80,7 @@ class _Compiler:
         if key.layer is Layer.SAID:
             for layer in self._rules[key.rule].layers:
                 if layer is not Layer.SAID:
-                    self.states[first].calls.append(Call(FragmentKey(key.rule, layer), last, framed=False))
+                    self.states[first].add(Call(FragmentKey(key.rule, layer), last, framed=False))
         for number in own_states:
             for call in self.states[number].calls:
                 self.fragment(call.fragment)
@@ -129,8 +88,12 @@ class _Compiler:
     def _join_characters(self, first: int, own_states: range, joined: bool) -> None:
         """In a written form every character but the first follows without a space."""
         opening = set() if joined else self._without_words(first)
-        later = {target for number in own_states for _, target in self.states[number].words}
-        later |= {call.after for number in own_states for call in self.states[number].calls}
+        later = {
+            arc.target
+            for number in own_states
+            for arc in self.states[number].arcs
+            if not isinstance(arc, Free)
+        }
         if any(self._without_words(state) & opening for state in later):
             raise GrammarError(
                 self._path, 0, "a written form may not begin with something optional or repeated"
@@ -138,19 +101,18 @@ class _Compiler:
         for number in own_states:
             if number not in opening:
                 state = self.states[number]
-                state.words = [(Token(token.text, joined=True), target) for token, target in state.words]
+                state.words = [Over(Token(arc.token.text, joined=True), arc.target) for arc in state.words]
                 state.calls = [
-                    Call(FragmentKey(call.fragment.rule, call.fragment.layer, True), call.after, call.framed)
-                    for call in state.calls
+                    replace(call, fragment=replace(call.fragment, joined=True)) for call in state.calls
                 ]
 
     def _without_words(self, start: int) -> set[int]:
         reached, todo = {start}, [start]
         while todo:
-            for _, _, target in self.states[todo.pop()].free:
-                if target not in reached:
-                    reached.add(target)
-                    todo.append(target)
+            for arc in self.states[todo.pop()].free:
+                if arc.target not in reached:
+                    reached.add(arc.target)
+                    todo.append(arc.target)
         return reached
 
     def _state(self) -> int:
@@ -158,16 +120,17 @@ class _Compiler:
         return len(self.states) - 1
 
     def _free(self, start: int, end: int, ops: tuple[Op, ...] = (), weight: float = 0.0) -> None:
-        self.states[start].free.append((ops, weight, end))
+        self.states[start].add(Free(end, ops, weight))
 
     def _node(self, node: nodes.Node, start: int, end: int) -> None:
         match node:
             case nodes.Word(text):
-                self.states[start].words.append((Token(text), end))
+                self.states[start].add(Over(Token(text, joined=text.startswith("'")), end))
             case nodes.Ref(name):
                 layers = self._rules[name].layers
-                layer = Layer.SAID if Layer.SAID in layers and self._layer is Layer.SAID else self._layer
-                self.states[start].calls.append(Call(FragmentKey(name, layer), end, framed=True))
+                words = self._layer in (Layer.SAID, Layer.TYPED)  # not figures, nor other spellings
+                layer = Layer.SAID if Layer.SAID in layers and words else self._layer
+                self.states[start].add(Call(FragmentKey(name, layer), end, framed=True))
             case nodes.Void():
                 pass
             case nodes.Sequence(items):
@@ -193,19 +156,22 @@ class _Compiler:
 
     def _choice(self, options: Sequence[tuple[float, nodes.Node]], start: int, end: int) -> None:
         total = sum(weight for weight, _ in options)
+        opened: dict[float, int] = {}  # options of one weight share their first state
         for weight, option in options:
-            first = self._state()
-            self._free(start, first, (), log(weight / total))
-            self._node(option, first, end)
+            if weight not in opened:
+                opened[weight] = self._state()
+                self._free(start, opened[weight], (), log(weight / total))
+            self._node(option, opened[weight], end)
 
     def _repeat(self, node: nodes.Repeat, start: int, end: int) -> None:
-        first, last = self._state(), self._state()
+        first = self._state()
+        last = self._state() if node.unbounded else end
         self._free(start, first, (), 0.0 if node.least else log(0.5))
         self._node(node.node, first, last)
-        self._free(last, end, (), log(0.5) if node.unbounded else 0.0)
         if node.least == 0:
             self._free(start, end, (), log(0.5))
         if node.unbounded:
+            self._free(last, end, (), log(0.5))
             self._free(last, first, (), log(0.5))
             if self._may_be_empty(node.node):
                 raise GrammarError(self._path, 0, "a repeated item may be empty, so it would repeat for ever")

@@ -12,7 +12,8 @@ from voicelog.phrases.language import Language, language_named
 from voicelog.phrases.walker import Walker
 
 ENTRY_RULE = "entry"
-_LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD}
+LINE_RULE = "line"
+_LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD, "typed": Layer.TYPED}
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,12 +27,14 @@ class Grammar:
     def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
         """A walker over `rule` through the said layer and the further `layers`; made once and kept.
 
-        Raises UnknownRuleError when the grammar has no such rule to be said.
+        Several rules, with a space between, are walked at once. Raises UnknownRuleError when the grammar has no such
+        rule to be said.
         """
-        linked = self.rules.get(rule)
-        if linked is None or Layer.SAID not in linked.layers:
-            public = ", ".join(sorted(name for name, each in self.rules.items() if each.main.public))
-            raise UnknownRuleError(f"the grammar has no rule named {rule!r}; it offers {public}")
+        for name in rule.split() or [rule]:
+            linked = self.rules.get(name)
+            if linked is None or Layer.SAID not in linked.layers:
+                public = ", ".join(sorted(name for name, each in self.rules.items() if each.main.public))
+                raise UnknownRuleError(f"the grammar has no rule named {name!r}; it offers {public}")
         return _walker(self, rule, frozenset(layers))
 
 

@@ -8,11 +8,13 @@ from rapidfuzz.distance import DamerauLevenshtein
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases.automaton import Layer, Token
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
+TYPED = (Layer.WRITTEN, Layer.TYPED)
+"""The layers that a typed line may use."""
 
 
 class NotAPhraseError(VoicelogError):
@@ -21,36 +23,42 @@ class NotAPhraseError(VoicelogError):
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """A line and what it can say, likeliest first; more than one reading means that it must be asked about."""
+    """A line and what it can say, likeliest first; more than one reading means that it must be asked about.
+
+    `rule` is the one that the line is a phrase of.
+    """
 
     text: str
     readings: tuple[Meanings, ...]
+    rule: str
 
 
 class LineReader:
-    """Understands lines of one rule of a grammar."""
+    """Understands lines of one rule of a grammar, or of several (with a space between), the first that fits."""
 
-    def __init__(self, grammar: Grammar, rule: str = ENTRY_RULE, *layers: Layer) -> None:
+    def __init__(self, grammar: Grammar, rule: str = LINE_RULE, *layers: Layer) -> None:
         self._grammar = grammar
-        self._matcher = Matcher(grammar.walker(rule, *layers))
+        self._matchers = {name: Matcher(grammar.walker(name, *layers)) for name in rule.split()}
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         tokens = tokenise(line, self._grammar.language)
-        readings = self._matcher.readings(tokens)
-        if not readings:
-            raise NotAPhraseError(self._why_not(line, tokens))
-        return Understood(line.strip(), readings)
+        for rule, matcher in self._matchers.items():
+            readings = matcher.readings(tokens)
+            if readings:
+                return Understood(line.strip(), readings, rule)
+        raise NotAPhraseError(self._why_not(line, tokens))
 
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
-        known = self._matcher.longest_start(tokens)
+        matcher = max(self._matchers.values(), key=lambda each: each.longest_start(tokens))
+        known = matcher.longest_start(tokens)
         if not tokens:
             return "the line is empty"
         if known == len(tokens):
             return f"{line.strip()!r} is not finished"
         wrong = tokens[known].text
         message = f"{line.strip()!r} is not understood from {wrong!r} on"
-        meant = self._meant(wrong, self._matcher.next_words(tokens[:known]))
+        meant = self._meant(wrong, matcher.next_words(tokens[:known]))
         if meant is not None:
             message += f"; did you mean {meant!r}?"
         return message

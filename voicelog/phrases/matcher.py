@@ -2,19 +2,21 @@
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import TypeAlias
 
-from voicelog.phrases.automaton import Token
+from voicelog.phrases.automaton import ANY_WORD, Token
+from voicelog.phrases.building import build
 from voicelog.phrases.language import Language
-from voicelog.phrases.meanings import Meaning, build
-from voicelog.phrases.tags import Stack, Value
-from voicelog.phrases.walker import Position, Walker, run
+from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.tags import FreeWord, Op, Stack, Value
+from voicelog.phrases.walker import Position, Step, Walker, run
 
-_SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "\t": " "})
+_SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
+_APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ def _patterns(letters: str) -> _Patterns:
     letter = f"a-z{letters}"
     before = f"(?<=[{letter}0-9+%-])"
     return _Patterns(
-        re.compile(rf"[{letter}']+|\S"),
+        re.compile(rf"o'clock|[{letter}]+|'[{letter}]+|\S"),
         re.compile(rf"{before}[.,;:!?]+(?=\s|$)"),
         re.compile(rf"{before}-(?=[{letter}])"),
     )
@@ -44,6 +46,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN)
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
+    text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
     text = patterns.word_hyphen.sub(" ", patterns.end_of_word.sub(" ", text))
     return tuple(
         Token(piece, joined=place > 0)
@@ -56,11 +59,6 @@ Meanings: TypeAlias = tuple[Meaning, ...]
 """What one line says, in order: several entries may be said in one breath."""
 
 
-def meanings_of(rule: str, value: Value) -> Meanings:
-    """What a rule's value says, as the grammar's tags left it. Raises ValueError as `meanings.build` does."""
-    return (build(rule, value),)
-
-
 class Matcher:
     """Matches whole lines against one walker's rule."""
 
@@ -70,7 +68,7 @@ class Matcher:
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         """Every different thing that the line can say, likeliest first; none when it is no phrase."""
         values = self.values(tokens)
-        return tuple(dict.fromkeys(meanings_of(self._walker.rule, value) for value in values))
+        return _plainest(tuple(dict.fromkeys(build(self._walker.rule, value) for value in values)))
 
     def values(self, tokens: Sequence[Token]) -> tuple[Value, ...]:
         """Every different value the line can have, as the tags left it, likeliest first."""
@@ -79,9 +77,9 @@ class Matcher:
         for token, here in zip(tokens, alive, strict=True):
             stepped: dict[tuple[Position, Stack], float] = {}
             for (position, stack), weight in found.items():
-                for step in self._walker.ways(position).by_token.get(token, ()):
+                for step, ops in self._steps(position, token):
                     if step.target in here:
-                        key = (step.target, run(step.ops, stack))
+                        key = (step.target, run(ops, stack))
                         stepped[key] = max(weight + step.log_weight, stepped.get(key, float("-inf")))
             found = stepped
         best: dict[Value, float] = {}
@@ -103,13 +101,22 @@ class Matcher:
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
         return frozenset(token.text for each in positions for token in self._walker.ways(each).by_token)
 
+    def _steps(self, position: Position, token: Token) -> Iterator[tuple[Step, tuple[Op, ...]]]:
+        """The ways over a word, and over any word, which joins the text of its rule."""
+        by_token = self._walker.ways(position).by_token
+        for step in by_token.get(token, ()):
+            yield step, step.ops
+        for step in by_token.get(ANY_WORD, ()):
+            yield step, (*step.ops, FreeWord(token.text, token.joined))
+
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""
         positions = frozenset({self._walker.start})
         reached = []
         for token in tokens:
-            ways = (self._walker.ways(position).by_token.get(token, ()) for position in positions)
-            positions = frozenset(step.target for steps in ways for step in steps)
+            positions = frozenset(
+                step.target for position in positions for step, _ in self._steps(position, token)
+            )
             reached.append(positions)
         return reached
 
@@ -123,8 +130,13 @@ class Matcher:
                 position
                 for position in alive[place]
                 if any(
-                    step.target in alive[place + 1]
-                    for step in self._walker.ways(position).by_token.get(tokens[place + 1], ())
+                    step.target in alive[place + 1] for step, _ in self._steps(position, tokens[place + 1])
                 )
             )
         return alive
+
+
+def _plainest(readings: tuple[Meanings, ...]) -> tuple[Meanings, ...]:
+    """The readings with the fewest entries: words that can belong together do."""
+    fewest = min((len(each) for each in readings), default=0)
+    return tuple(each for each in readings if len(each) == fewest)

@@ -6,12 +6,9 @@ number; a power whose sign or size was not clear is an object that says so, and 
 """
 
 from collections.abc import Mapping
-from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_serializer, model_validator
-
-from voicelog.phrases.tags import Value, as_mapping
 
 
 class Model(BaseModel):
@@ -122,6 +119,12 @@ class WorkingDistance(Model):
     eye: EyeNamed | None = None
 
 
+class SameDistance(Model):
+    """The working distance is that of the other eye."""
+
+    kind: Literal["same_distance"] = "same_distance"
+
+
 class WorkingLens(Model):
     """The working-distance lens is in or out; its power if it was said.
 
@@ -153,11 +156,14 @@ class Reading(Model):
 
 
 class Lenses(Model):
-    """Lenses put before the eye, or taken away. `instead_of`: the lens that was named as taken out for it."""
+    """Lenses put before the eye, or taken away (`lens`: the one put in last).
+
+    `instead_of`: the lens that was named as taken out for it.
+    """
 
     kind: Literal["lenses"] = "lenses"
     lens: Lens | None = None
-    remove: Literal["cylinder", "all"] | None = None
+    remove: Literal["cylinder", "lens", "all"] | None = None
     instead_of: Power | None = None
 
 
@@ -185,6 +191,14 @@ ReflexLook = Literal[
     "swirling",
     "white",
     "good_red",
+    "good",
+    "poor",
+    "crisp",
+    "unsteady",
+    "shadow",
+    "opacity",
+    "no_break",
+    "even",
 ]
 
 
@@ -198,11 +212,13 @@ class Reflex(Model):
 
 
 class Change(Model):
-    """One logged meridian gets another power."""
+    """One logged meridian gets another power. `wrong`: the power it is to replace, if it was said."""
 
     kind: Literal["change"] = "change"
     where: Where
     power: Power
+    eye: EyeNamed | None = None
+    wrong: Power | None = None
 
 
 class NotBut(Model):
@@ -229,6 +245,12 @@ class Plain(Model):
         "louder",
         "quieter",
         "show_everything",
+        "done",
+        "save",
+        "print",
+        "mute",
+        "read_back_off",
+        "read_back_on",
     ]
 
 
@@ -300,9 +322,25 @@ class Tell(Model):
         "distance",
         "everything",
         "question",
+        "state",
+        "dry",
     ]
     where: Where | None = None
     eye: OneEye | None = None
+
+
+class Scope(Model):
+    """How much is meant, asked after "which of them?": the last entry, the last two, or all of the eye in hand."""
+
+    kind: Literal["scope"] = "scope"
+    scope: Literal["last", "two", "all"]
+
+
+class Claim(Model):
+    """A net result as the examiner says it ("net is plus one fifty minus one axis ten"): compared, never entered."""
+
+    kind: Literal["claim"] = "claim"
+    lens: Lens
 
 
 class Answer(Model):
@@ -369,11 +407,19 @@ class AcuityValue(Model):
             "light_perception",
             "no_light_perception",
             "fixes_and_follows",
+            "central_steady_maintained",
+            "central_steady_unmaintained",
         ]
         | None
     ) = None
     at_cm: float | None = None
     """The test distance of counting fingers or of a near chart, in centimetres."""
+    n_points: float | None = None
+    """Size of near print in points (N5, N8); the acuity is a near one then."""
+    partial: bool = False
+    """Not all letters of the line."""
+    less: bool = False
+    """Less than the line that is named."""
 
 
 class Acuity(Model):
@@ -399,12 +445,14 @@ class PupilsDistance(Model):
 
 
 class Pupils(Model):
-    """The size of a pupil in millimetres (`eye` None: the eye in hand), or whether the two are equal."""
+    """The size of a pupil in millimetres (`eye` None: the eye in hand), or how it or the two look."""
 
     kind: Literal["pupils"] = "pupils"
     eye: Eyes | None = None
     size_mm: float | None = None
-    look: Literal["equal", "unequal"] | None = None
+    look: (
+        Literal["equal", "unequal", "equal_reactive", "sluggish", "fixed_dilated", "dilated", "miosed"] | None
+    ) = None
 
 
 class Spectacles(Model):
@@ -422,14 +470,17 @@ class Refined(Model):
     kind: Literal["refined"] = "refined"
     eye: Eyes | None = None
     lens: Lens
+    acuity: AcuityValue | None = None
+    """The acuity that it gives, where it was said with it."""
 
 
 class Addition(Model):
-    """The near addition of an eye; None, as usual: of both."""
+    """The near addition of an eye; None, as usual: of both. `near`: what is read with it."""
 
     kind: Literal["addition"] = "addition"
     eye: Eyes | None = None
     power: Power
+    near: AcuityValue | None = None
 
 
 class Vertex(Model):
@@ -489,7 +540,7 @@ class Estimate(Model):
     """The lens that neutralises in the monocular estimate of accommodation (`eye` None: the eye in hand)."""
 
     kind: Literal["estimate"] = "estimate"
-    eye: OneEye | None = None
+    eye: Eyes | None = None
     power: Power
 
 
@@ -554,23 +605,35 @@ Correctable = Annotated[
     Field(discriminator="kind"),
 ]
 
+CORRECTABLE_KINDS = frozenset(
+    kind.model_fields["kind"].default for kind in get_args(get_args(Correctable)[0])
+)
+
 
 class Correction(Model):
-    """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace."""
+    """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace.
+
+    `count`: so many of the last entries. `eye`: of this eye, where it was said.
+    """
 
     kind: Literal["correction"] = "correction"
     entry: Correctable
     wrong: Power | None = None
     wrong_axis_deg: int | None = None
+    count: int = 1
+    eye: EyeNamed | None = None
 
 
 Meaning = Annotated[
     Eye
     | WorkingDistance
+    | SameDistance
     | WorkingLens
     | Reading
     | Lenses
     | Reflex
+    | Scope
+    | Claim
     | Correction
     | Change
     | NotBut
@@ -608,68 +671,6 @@ Meaning = Annotated[
 ]
 
 MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
-
-_SIGN: Mapping[Value, Literal[1, -1]] = {"plus": 1, "minus": -1}
-
-
-def build(rule: str, value: Value) -> Meaning:
-    """The meaning of a rule's value, as the grammar's tags left it.
-
-    Raises ValueError (pydantic's) when the tags do not make a meaning: a fault of the grammar, not of the speaker.
-    """
-    if not isinstance(value, tuple) or "kind" not in dict(value):
-        value = (("kind", rule), (rule, value))
-    return MEANING.validate_python(_fields(as_mapping(value)))
-
-
-def _fields(record: Mapping[str, Value]) -> dict[str, Any]:
-    fields: dict[str, Any] = {}
-    for name, value in record.items():
-        if name in ("power", "sphere", "wrong", "right", "addition"):
-            fields[name] = _power(value)
-        elif name == "axis":
-            fields[name] = _whole(value)
-        elif name == "where":
-            fields[name] = _where(value)
-        elif name == "lens":
-            fields[name] = _lens(as_mapping(value))
-        elif name in ("entry", "value", "snellen", "clock"):
-            fields[name] = _fields(as_mapping(value))
-        else:
-            fields[name] = float(value) if isinstance(value, Decimal) else value
-    return fields
-
-
-def _power(value: Value) -> Power:
-    record = as_mapping(value)
-    size = record["magnitude"]
-    return Power(
-        size_d=float(size) if isinstance(size, Decimal) else None,
-        sign=_SIGN.get(record.get("sign")) if size != 0 else None,
-    )
-
-
-def _where(value: Value) -> Where:
-    ((name, angle),) = as_mapping(value).items()
-    return Where(names=None if name == "unnamed" else name, angle=_whole(angle))  # type: ignore[arg-type]
-
-
-def _lens(record: Mapping[str, Value]) -> Lens:
-    cylinder = None
-    if "second" in record:
-        cylinder = Cylinder(power=_power(record["second"]), axis=_whole(record["axis"]))
-    elif "cylinder" in record:
-        parts = as_mapping(record["cylinder"])
-        axis = _whole(parts["axis"]) if "axis" in parts else None
-        cylinder = Cylinder(power=_power(parts["power"]), axis=axis)
-    sphere = _power(record["sphere"]) if "sphere" in record else None
-    return Lens(sphere=sphere, cylinder=cylinder, on_top="on_top" in record)
-
-
-def _whole(value: Value) -> int:
-    if not isinstance(value, Decimal) or value != int(value):
-        raise ValueError(f"an angle must be a whole number of degrees, not {value!r}")
-    return 180 if value == 0 else int(value)
 
 
 def is_command(meaning: Model | None) -> bool:

@@ -97,7 +97,7 @@ class _Summaries:
         pairs: set[tuple[str, str]] = set()
         for number, words_before in before.items():
             state = self._automaton.states[number]
-            followers = {token.text for token, _ in state.words}
+            followers = {over.token.text for over in state.words}
             for inner in self._called(state):
                 followers |= inner.neighbours.first
                 pairs |= inner.neighbours.pairs
@@ -120,14 +120,14 @@ class _Summaries:
         return before
 
     def _leads(self, state: State, here: set[str]) -> Iterable[tuple[int, set[str]]]:
-        for token, target in state.words:
-            yield target, {token.text}
-        for _, _, target in state.free:
-            yield target, set(here)
+        for over in state.words:
+            yield over.target, {over.token.text}
+        for free in state.free:
+            yield free.target, set(here)
         for call in state.calls:
             if call.fragment.layer is Layer.SAID:
                 inner = self.of(call.fragment)
-                yield call.after, set(inner.neighbours.last) | (here if inner.may_be_empty else set())
+                yield call.target, set(inner.neighbours.last) | (here if inner.may_be_empty else set())
 
     def _called(self, state: State) -> Iterable[_Summary]:
         return [self.of(call.fragment) for call in state.calls if call.fragment.layer is Layer.SAID]

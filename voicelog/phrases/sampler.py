@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from random import Random
 
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.matcher import Meanings, meanings_of
+from voicelog.phrases.building import build
+from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.tags import Open
-from voicelog.phrases.walker import Step, Walker, run
+from voicelog.phrases.walker import Step, Walker, Ways, run
+
+_LONG = 14
+"""After so many words a phrase ends as soon as it may."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +42,11 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
     rules = {walker.rule}
     while True:
         ways = walker.ways(position)
+        if len(words) >= _LONG and ways.to_end:
+            ways = Ways({}, ways.to_end)  # ways seldom gone would lead on for ever
         choices: list[tuple[Token | None, Step]] = [(None, step) for step in ways.to_end]
         choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
-        if seldom:
+        if seldom and len(words) < _LONG:
             weights = [1.0 / (1 + gone[choice]) ** 2 for choice in choices]
         else:
             weights = [math.exp(step.log_weight) for _, step in choices]
@@ -50,6 +56,6 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
         stack = run(step.ops, stack)
         if token is None:
             text = "".join(word.text if word.joined else f" {word.text}" for word in words)
-            return Sample(text.strip(), meanings_of(walker.rule, stack[0].last), frozenset(rules))
+            return Sample(text.strip(), build(walker.rule, stack[0].last), frozenset(rules))
         words.append(token)
         position = step.target

@@ -6,18 +6,27 @@ A tag stands behind the item it belongs to; several are separated by `;`.
     {kind=reading}    field `kind` of this rule's value is the word "reading"
     {axis=$}          field `axis` is the value of the rule just finished
     {+2} {+$} {+$*0.01}   add to this rule's total
+    {&$}              the value of the rule just finished joins this rule's list
 
-A rule's value is its fields, if it set any; else its own `{=...}` value; else its total; else the value of
-the last rule inside it that has one. Numbers are exact decimals, so 0.1 + 0.2 is 0.3.
+A rule's value is its list, if it has one; else its fields, if it set any; else its own `{=...}` value; else its
+total; else the value of the last rule inside it that has one. Numbers are exact decimals, so 0.1 + 0.2 is 0.3.
 """
 
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
+from typing import Union
 
-Value = str | Decimal | tuple[tuple[str, "Value"], ...] | None
-"""A word, a number, a record (sorted pairs of field name and value, hashable), or nothing."""
+Value = Union[str, Decimal, tuple[tuple[str, "Value"], ...], "Several", None]
+"""A word, a number, a record (sorted pairs of field name and value, hashable), a list, or nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """A list of values, in the order they were said."""
+
+    items: tuple[Value, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +53,11 @@ class Add:
 
 
 @dataclass(frozen=True, slots=True)
+class Append:
+    """`{&$}`."""
+
+
+@dataclass(frozen=True, slots=True)
 class Open:
     """A rule begins."""
 
@@ -55,7 +69,15 @@ class Close:
     """A rule ends; its value becomes `$` of the rule around it."""
 
 
-Op = SetValue | SetField | Add | Open | Close
+@dataclass(frozen=True, slots=True)
+class FreeWord:
+    """A word that is no word of the grammar, met where any word may stand: it joins the rule's text."""
+
+    text: str
+    joined: bool
+
+
+Op = SetValue | SetField | Add | Append | Open | Close | FreeWord
 
 _FIELD = re.compile(r"([a-z_][a-z0-9_]*)\s*=\s*(.+)", re.DOTALL)
 _ADD = re.compile(r"\+\s*(?:(\$)(?:\s*\*\s*(.+))?|(.+))", re.DOTALL)
@@ -72,6 +94,8 @@ def _parse_one(text: str) -> Op:
         if value == "$":
             raise ValueError("tag {=$} is not needed: the value of the last rule inside is the rule's value")
         return SetValue(_literal(value))
+    if text == "&$":
+        return Append()
     if add := _ADD.fullmatch(text):
         last, factor, constant = add.groups()
         return Add(_number(factor or "1") if last else _number(constant), of_last=bool(last))
@@ -79,7 +103,8 @@ def _parse_one(text: str) -> Op:
         name, value = assignment.group(1), assignment.group(2).strip()
         return SetField(name, None if value == "$" else _literal(value))
     raise ValueError(
-        f"tag {{{text}}} is none of {{=value}}, {{name=value}}, {{name=$}}, {{+number}}, {{+$*number}}"
+        f"tag {{{text}}} is none of {{=value}}, {{name=value}}, {{name=$}}, {{+number}}, {{+$*number}}, "
+        "{{&$}}"
     )
 
 
@@ -111,9 +136,12 @@ class Frame:
     own: Value = None
     total: Decimal | None = None
     last: Value = None
+    items: tuple[Value, ...] = ()
 
     @property
     def value(self) -> Value:
+        if self.items:
+            return Several(self.items)
         if self.fields:
             return tuple(sorted(self.fields))
         if self.own is not None:
@@ -139,6 +167,13 @@ def apply(op: Op, stack: Stack) -> Stack:
             value = top.last if literal is None else literal
             kept = tuple(pair for pair in top.fields if pair[0] != name)
             return (*stack[:-1], replace(top, fields=(*kept, (name, value))))
+        case Append():
+            top = stack[-1]
+            return (*stack[:-1], replace(top, items=(*top.items, top.last)))
+        case FreeWord(text, joined):
+            top = stack[-1]
+            before = top.own if isinstance(top.own, str) else ""
+            return (*stack[:-1], replace(top, own=before + ("" if joined or not before else " ") + text))
         case Add(amount, of_last):
             top = stack[-1]
             if of_last and not isinstance(top.last, Decimal):

@@ -70,6 +70,8 @@ class Now(Protocol):
 
     def dryness(self, eye: say.OneEye) -> Dryness: ...
 
+    def is_late(self, eye: say.OneEye) -> bool: ...
+
     def slot(self, name: str) -> BaseFinding | None: ...
 
     def finding(self, kind: type[Found], eye: say.OneEye) -> Found | None: ...
@@ -82,6 +84,7 @@ class Context:
     now: Now
     meaning: say.Meaning
     settled: tuple[str, ...] = ()
+    pinned: str | None = None
 
     def eye(self, named: say.EyeNamed | None) -> say.OneEye:
         """The one eye that is meant. Raises NeedsAnswer when none is known."""
@@ -94,8 +97,8 @@ class Context:
             raise ask("eye", "which eye?", self.meaning)
         return other_eye(here) if named == "other" else here
 
-    def confirm(self, doubt: str, text: str) -> None:
-        """Go on when that doubt was laid to rest. Raises NeedsAnswer otherwise."""
+    def confirm(self, doubt: str, text: str, pinned: str | None = None) -> None:
+        """Go on when that doubt was laid to rest. Raises NeedsAnswer otherwise; `pinned` is the entry it names."""
         if doubt not in self.settled:
             raise NeedsAnswer(
                 Question(
@@ -104,6 +107,7 @@ class Context:
                     candidate=self.meaning,
                     doubt=doubt,
                     settled=self.settled,
+                    pinned=pinned or self.pinned,
                 )
             )
 

@@ -103,6 +103,10 @@ class PupillaryDistanceEntry(BaseFinding):
         return cls(at=at, right_mm=right, left_mm=left)
 
 
+Look = Literal["equal", "unequal", "equal_reactive", "sluggish", "fixed_dilated", "dilated", "miosed"]
+_LOOKS: Final[dict[str, str]] = {"equal_reactive": "equal and reactive", "fixed_dilated": "fixed and dilated"}
+
+
 class PupilsEntry(BaseFinding):
     """The size of the pupil of one eye or both, in millimetres, or how the two compare."""
 
@@ -113,12 +117,12 @@ class PupilsEntry(BaseFinding):
     kind: Literal["pupils"] = "pupils"
     eye: say.Eyes
     size_mm: float | None = None
-    look: Literal["equal", "unequal"] | None = None
+    look: Look | None = None
 
     @property
     def slot(self) -> str:
         """The comparison by itself."""
-        return "pupils compared" if self.look else f"pupil {self.eye}"
+        return f"pupil look {self.eye}" if self.look else f"pupil {self.eye}"
 
     @property
     def label(self) -> str:
@@ -132,7 +136,7 @@ class PupilsEntry(BaseFinding):
 
     def value_words(self) -> str:
         """ "4 mm", "unequal"."""
-        return self.look or f"{self.size_mm:g} mm"
+        return _LOOKS.get(self.look, self.look) if self.look else f"{self.size_mm:g} mm"
 
     def quantities(self) -> tuple[Quantity, ...]:
         """The size."""
@@ -141,8 +145,10 @@ class PupilsEntry(BaseFinding):
     @classmethod
     def from_meaning(cls, meaning: say.Pupils, context: Context) -> "PupilsEntry":
         """A size is of the eye in hand unless one is named. Raises NeedsAnswer."""
-        if meaning.look is not None:
+        if meaning.look in ("equal", "unequal", "equal_reactive"):
             return cls(eye="both", look=meaning.look)
+        if meaning.look is not None:
+            return cls(eye="both" if meaning.eye == "both" else context.eye(meaning.eye), look=meaning.look)
         if meaning.size_mm is None:
             raise refuse("which size has the pupil?", context.meaning)
         _within(meaning.size_mm, LEAST_PUPIL_MM, GREATEST_PUPIL_MM, "a pupil", context)

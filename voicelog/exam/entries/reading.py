@@ -41,6 +41,8 @@ class ReadingEntry(BaseEntry):
     mirror: Mirror
     allowance: Allowance
     distance_from: str | None = None
+    late: bool = False
+    """Entered after what was said behind it: frame and place in hand stay as they are."""
     approximate: bool = False
     manner: tuple[say.Manner, ...] = ()
 
@@ -116,6 +118,7 @@ class ReadingEntry(BaseEntry):
             mirror=context.now.mirror,
             allowance=context.now.allowance,
             distance_from=context.now.allowance_from,
+            late=context.now.is_late(eye),
             approximate=meaning.approximate,
             manner=meaning.manner,
         )

@@ -1,0 +1,41 @@
+"""Which rules of the grammar are listened for as the exam stands: answers to the open question first, then entries."""
+
+from typing import Final
+
+from voicelog.exam.questions import Missing, Question
+from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
+
+LINE: Final = "line"
+IN_HAND: Final = "in_hand"
+_ANSWERS: Final[dict[Missing, str]] = {
+    "confirm": "answers_confirm",
+    "stayed": "answers_confirm",
+    "eye": "answers_eye",
+    "where": "answers_where",
+    "habit": "answers_where",
+    "axis": "answers_axis",
+    "sign": "answers_sign",
+    "size": "answers_power",
+    "sphere": "answers_power",
+    "value": "answers_power",
+    "distance": "answers_distance",
+    "motion": "answers_motion",
+    "scope": "answers_scope",
+}
+
+
+def rules(state: ExamState) -> tuple[str, ...]:
+    """Names of rules, the likeliest first; what fits an earlier one is not looked for in a later."""
+    answers = () if state.question is None else _answers(state.question)
+    in_hand = (IN_HAND,) if state.eye is not None else ()
+    return (*answers, LINE, *in_hand)
+
+
+def _answers(question: Question) -> tuple[str, ...]:
+    if question.missing != "repeat":
+        return (_ANSWERS[question.missing],)
+    about = question.candidate.entry if isinstance(question.candidate, say.Correction) else question.candidate
+    if isinstance(about, say.WorkingDistance):
+        return ("answers_distance",)
+    return ("answers_power",) if isinstance(about, say.Reading | say.Lenses | say.Addition) else ("answer",)

@@ -1,0 +1,110 @@
+"""What an entry is taken with whose question is answered late: what was in hand when it was said.
+
+"Streak ninety neutral at two" (plus or minus?), "left eye", "plus": the reading is the right eye's. So it is with
+distance, mirror, drops and pass. Such an entry leaves frame and place in hand as they are now.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+from voicelog.exam.entries import Allowance, BaseFinding, Dryness, Mirror
+from voicelog.exam.entries.context import EyeNow
+from voicelog.exam.events import Line, OpenQuestion
+from voicelog.exam.standing import Standing
+from voicelog.exam.state import ExamState, fold
+from voicelog.phrases import meanings as say
+
+Kind = TypeVar("Kind", bound=BaseFinding)
+
+
+@dataclass(frozen=True)
+class Then:
+    """The exam as it stood when something was said; findings as they are now."""
+
+    then: Standing
+    now: Standing
+
+    @property
+    def habit(self) -> say.Naming:
+        """What bare directions named then, unless it was asked for meanwhile."""
+        return self.then.habit if self.then.habit_said else self.now.habit
+
+    @property
+    def habit_said(self) -> bool:
+        """Whether anybody chose it."""
+        return self.then.habit_said or self.now.habit_said
+
+    @property
+    def eye(self) -> say.OneEye | None:
+        """The eye in hand then."""
+        return self.then.eye
+
+    @property
+    def eyes(self) -> Mapping[say.OneEye, EyeNow]:
+        """Both eyes then."""
+        return self.then.eyes
+
+    @property
+    def allowance(self) -> Allowance:
+        """Distance and lens then; a distance that was said since, where there was none."""
+        return self.now.allowance if self.then.allowance.distance_cm is None else self.then.allowance
+
+    @property
+    def allowance_from(self) -> str | None:
+        """The entry that said it."""
+        return (
+            self.now.allowance_from if self.then.allowance.distance_cm is None else self.then.allowance_from
+        )
+
+    @property
+    def mirror(self) -> Mirror:
+        """The sleeve then."""
+        return self.then.mirror
+
+    def dryness(self, eye: say.OneEye) -> Dryness:
+        """Dry or wet then."""
+        return self.then.dryness(eye)
+
+    def is_late(self, eye: say.OneEye) -> bool:
+        """Whether something came between that moved frame or place of that eye."""
+        then, now = self.then.eyes[eye], self.now.eyes[eye]
+        return (then.in_place, then.meridian_deg) != (now.in_place, now.meridian_deg)
+
+    def slot(self, name: str) -> BaseFinding | None:
+        """The finding in a slot now."""
+        return self.now.slot(name)
+
+    def finding(self, kind: type[Kind], eye: say.OneEye) -> Kind | None:
+        """The last finding of a kind now."""
+        return self.now.finding(kind, eye)
+
+
+def standing_for(state: ExamState, opened: OpenQuestion | None) -> Standing | Then:
+    """What the entry that a question is about is taken with: what stood when it was said."""
+    if opened is None or opened.question.blocks:
+        return state.standing
+    number, acts = opened.said_at
+    then = _standing_at(state, number, acts)
+    if then.eye is None or _setting(then) == _setting(state.standing):
+        return state.standing
+    return Then(then, state.standing)
+
+
+def _standing_at(state: ExamState, number: int, acts: int) -> Standing:
+    """What stood after the first acts of an event."""
+    found = fold(event for event in state.events if event.number < number)
+    said = next((event for event in state.events if event.number == number), None)
+    if isinstance(said, Line):
+        for act in said.acts[:acts]:
+            found = found.after_act(act, number)
+    return found.standing
+
+
+def _setting(standing: Standing) -> object:
+    """What entries are taken with, findings apart."""
+    eyes = {
+        name: (eye.condition, eye.next_pass_number, eye.in_place, eye.meridian_deg)
+        for name, eye in standing.eyes.items()
+    }
+    return standing.habit, standing.eye, eyes, standing.allowance, standing.allowance_from, standing.mirror

@@ -1,0 +1,165 @@
+"""Makes a compiled automaton small: places that nothing hangs on are left out, and ways that are alike become one.
+
+Nothing that can be said, nor its tags, nor its weight changes.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+
+from voicelog.phrases.states import Arc, FragmentKey, Free, State
+
+Ends = Mapping[FragmentKey, tuple[int, int]]
+
+
+def reduced(states: list[State], ends: Ends) -> tuple[tuple[State, ...], dict[FragmentKey, tuple[int, int]]]:
+    """The same network with fewer states, numbered anew; first and last state of a fragment stay its own."""
+    network = _Network(states, ends)
+    size = -1
+    while size != network.size:
+        size = network.size
+        network.pass_through()
+        network.merge_endings()
+        network.take_in()
+        network.merge_beginnings()
+    return network.numbered(), network.ends_anew()
+
+
+class _Network:
+    def __init__(self, states: list[State], ends: Ends) -> None:
+        self._states = states
+        self._ends = ends
+        self._fixed = {state for pair in ends.values() for state in pair}
+
+    @property
+    def size(self) -> int:
+        return len(self._reached())
+
+    def pass_through(self) -> None:
+        """A state with one free arc alone is left out: what leads to it leads on, with the arc's tags and weight."""
+        only = {
+            number: state.free[0]
+            for number, state in self._free_states()
+            if len(state.free) == 1 and not state.words and not state.calls and state.free[0].target != number
+        }
+
+        def onwards(arc: Arc) -> Arc:
+            seen = set()
+            while arc.target in only and arc.target not in seen:
+                seen.add(arc.target)
+                free = only[arc.target]
+                arc = replace(
+                    arc,
+                    target=free.target,
+                    ops=arc.ops + free.ops,
+                    log_weight=arc.log_weight + free.log_weight,
+                )
+            return arc
+
+        self._change(onwards)
+
+    def merge_endings(self) -> None:
+        """States from which all goes on alike are one."""
+        to: dict[int, int] = {0: 0}
+        while to:
+            known: dict[frozenset[Arc], int] = {}
+            to = {}
+            for number, state in self._free_states():
+                first = known.setdefault(frozenset(state.arcs), number)
+                if first != number:
+                    to[number] = first
+            self._rename(to)
+
+    def take_in(self) -> None:
+        """What hangs on a state that only one free arc leads to hangs on the state before it."""
+        ways_in = self._ways_in()
+        for number in self._reached():
+            state = self._states[number]
+            while True:
+                inner = next((arc for arc in state.free if self._only_way(arc, number, ways_in)), None)
+                if inner is None:
+                    break
+                state.free.remove(inner)
+                for arc in self._states[inner.target].arcs:
+                    more = replace(arc, ops=inner.ops + arc.ops, log_weight=inner.log_weight + arc.log_weight)
+                    state.add(more)
+
+    def _only_way(self, arc: Free, source: int, ways_in: Mapping[int, int]) -> bool:
+        behind = self._states[arc.target]
+        if arc.target in self._fixed or ways_in[arc.target] != 1 or arc.target == source:
+            return False
+        return not arc.ops or not behind.calls  # tags before a reference are not tags behind it
+
+    def merge_beginnings(self) -> None:
+        """Arcs of one state that are alike lead to one state, where each is the only way to what lies behind it."""
+        ways_in = self._ways_in()
+        gone: set[int] = set()
+        for number in self._reached():
+            if number in gone:
+                continue
+            alike: dict[Arc, list[int]] = {}
+            for arc in self._states[number].arcs:
+                alike.setdefault(replace(arc, target=-1), []).append(arc.target)
+            to: dict[int, int] = {}
+            for targets in alike.values():
+                own = [
+                    each
+                    for each in targets
+                    if ways_in[each] == 1 and each not in self._fixed and each != number
+                ]
+                for other in own[1:]:
+                    for arc in self._states[other].arcs:
+                        self._states[own[0]].add(arc)
+                    to[other] = own[0]
+            gone |= set(to)
+            self._rename(to, only=number)
+
+    def numbered(self) -> tuple[State, ...]:
+        """The states that are left, numbered one after the other."""
+        new = self._new_numbers()
+        states = []
+        for number in new:
+            state = State()
+            for arc in self._states[number].arcs:
+                state.add(replace(arc, target=new[arc.target]))
+            states.append(state)
+        return tuple(states)
+
+    def ends_anew(self) -> dict[FragmentKey, tuple[int, int]]:
+        """First and last state of each fragment by their new numbers."""
+        new = self._new_numbers()
+        return {key: (new[first], new[last]) for key, (first, last) in self._ends.items()}
+
+    def _new_numbers(self) -> dict[int, int]:
+        return {number: place for place, number in enumerate(sorted(self._reached()))}
+
+    def _reached(self) -> list[int]:
+        todo = sorted(self._fixed)
+        found = dict.fromkeys(todo)
+        while todo:
+            for arc in self._states[todo.pop()].arcs:
+                if arc.target not in found:
+                    found[arc.target] = None
+                    todo.append(arc.target)
+        return list(found)
+
+    def _free_states(self) -> Iterator[tuple[int, State]]:
+        """The states that are neither first nor last of a fragment."""
+        return ((number, self._states[number]) for number in self._reached() if number not in self._fixed)
+
+    def _ways_in(self) -> dict[int, int]:
+        ways: dict[int, int] = {}
+        for number in self._reached():
+            for arc in self._states[number].arcs:
+                ways[arc.target] = ways.get(arc.target, 0) + 1
+        return ways
+
+    def _change(self, change: Callable[[Arc], Arc], only: int | None = None) -> None:
+        for number in self._reached() if only is None else [only]:
+            new = State()
+            for arc in self._states[number].arcs:
+                new.add(change(arc))
+            self._states[number] = new
+
+    def _rename(self, to: Mapping[int, int], only: int | None = None) -> None:
+        if to:
+            self._change(lambda arc: replace(arc, target=to.get(arc.target, arc.target)), only)

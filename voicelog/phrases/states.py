@@ -1,0 +1,95 @@
+"""The parts of the network: layers, words, calls and states."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from voicelog.phrases.tags import Op
+
+
+class Layer(StrEnum):
+    """Where a rule's text comes from."""
+
+    SAID = "said"
+    WRITTEN = "written"
+    HEARD = "heard"
+    TYPED = "typed"
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One word of a line; `joined` when no space stands before it (the 2 in "+2", the 's in "it's")."""
+
+    text: str
+    joined: bool = False
+
+
+ANY_WORD = Token("...")
+"""Stands for every word, in the typed layer alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class FragmentKey:
+    """A rule in one layer; `joined` when it continues a number already begun."""
+
+    rule: str
+    layer: Layer
+    joined: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """A way over one word, with the operations behind it and its log weight (base e)."""
+
+    token: Token
+    target: int
+    ops: tuple[Op, ...] = ()
+    log_weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A reference: walk `fragment`, run `ops`, and go on at `target`.
+
+    With `framed` the fragment's tags have a frame of their own; without, it is another way to say the same rule.
+    """
+
+    fragment: FragmentKey
+    target: int
+    framed: bool
+    ops: tuple[Op, ...] = ()
+    log_weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Free:
+    """A way without a word."""
+
+    target: int
+    ops: tuple[Op, ...] = ()
+    log_weight: float = 0.0
+
+
+Arc = Over | Call | Free
+
+
+@dataclass(slots=True)
+class State:
+    """The ways on from one place."""
+
+    words: list[Over] = field(default_factory=list)
+    free: list[Free] = field(default_factory=list)
+    calls: list[Call] = field(default_factory=list)
+
+    @property
+    def arcs(self) -> tuple[Arc, ...]:
+        """All ways on."""
+        return (*self.words, *self.free, *self.calls)
+
+    def add(self, arc: Arc) -> None:
+        """One more way on, if it is not there yet."""
+        ways: list[Any] = (
+            self.words if isinstance(arc, Over) else self.calls if isinstance(arc, Call) else self.free
+        )
+        if arc not in ways:
+            ways.append(arc)
