@@ -120,7 +120,8 @@ class Session:
     def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood is kept as asked about, and enters nothing."""
         try:
-            understood = LineReader(self._grammar, self.listened_for, *TYPED).understand(line)
+            listened_for = " ".join(rules(self.state, typed=True))
+            understood = LineReader(self._grammar, listened_for, *TYPED).understand(line)
         except NotAPhraseError as error:
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
         sure = len(understood.readings) == 1

@@ -122,7 +122,7 @@ class Sheet:
 
     def hear(self, action: Action) -> str:
         """Take one thing; what comes of it: "enter", "ask", "wait", "drop" (a question closed), "nothing"."""
-        if action.kind == "scratch" and self.asking:
+        if action.kind == "scratch" and self.asking and self.asking[-1].parts["asked_at"] >= len(self.before):
             blocked = self.blocked
             self.asking.pop()
             self.dropped = True
@@ -226,6 +226,7 @@ class Sheet:
 
     def _ask(self, action: Action, why: str, doubt: str = "") -> str:
         action.parts["why"], action.parts["doubt"] = why, doubt
+        action.parts["asked_at"] = len(self.before)
         if why != "eye" and self.eye is not None:
             action.parts.setdefault("then", self._then())
         self.asking.append(action)

@@ -61,7 +61,7 @@ def say(typist: Typist, text: str, *, heard: bool) -> Line:
     """One line, typed or as if heard."""
     if not heard:
         return typist.type(text)
-    return typist.take(typist.reader.understand(text).readings[0], text, heard=True)
+    return typist.take(typist.understand(text).readings[0], text, heard=True)
 
 
 def accepted(*changed: str, **eyes: str) -> dict[str, object]:

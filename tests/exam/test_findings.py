@@ -165,7 +165,7 @@ def test_findings_say_nothing_about_the_readings() -> None:
     ("line", "question"),
     [
         ("refined sphere two", "plus or minus"),
-        ("refined two and a quarter", "not understood"),
+        ("refined two and a quarter", "not finished"),
         ("spectacles sphere 1.50", "plus or minus"),
         ("addition two", "plus or minus"),
         ("refined cylinder minus one", "which axis"),

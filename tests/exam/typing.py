@@ -11,7 +11,7 @@ from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.state import ExamState, after
 from voicelog.phrases import meanings as say
-from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError, Understood
 
 Naming = Literal["streak", "meridian"]
 WHEN = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
@@ -27,10 +27,15 @@ class Typist:
         self.state = after(None, Started(at=WHEN, naming=naming, **start))
         self.lines: list[Line] = []
 
+    def understand(self, text: str) -> Understood:
+        """What a phrase can say as the exam stands. Raises NotAPhraseError."""
+        listened_for = " ".join(rules(self.state, typed=True))
+        return LineReader(load(), listened_for, *TYPED).understand(text)
+
     def type(self, text: str) -> Line:
         """Take one phrase."""
         try:
-            understood = LineReader(load(), " ".join(rules(self.state)), *TYPED).understand(text)
+            understood = self.understand(text)
         except NotAPhraseError as error:
             return self._append(text, (), Reply("asked", replies=(str(error),)))
         return self.take(understood.readings[0], text, sure=len(understood.readings) == 1)

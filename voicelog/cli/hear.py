@@ -46,6 +46,7 @@ def run(options: argparse.Namespace) -> int:
         found = {
             "file": str(path),
             "text": text,
+            "meaning": best.meanings[0].model_dump(mode="json") if best else None,
             "meanings": [each.model_dump(mode="json") for each in best.meanings] if best else [],
             "outcome": outcome,
             "score": _finite(hearing.score),

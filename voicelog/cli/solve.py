@@ -6,8 +6,9 @@ import re
 from typing import Any
 
 from voicelog.errors import VoicelogError
+from voicelog.exam.entries.distance import GREATEST_CM, LEAST_CM
 from voicelog.exam.summary import lens_summary
-from voicelog.optics import MeridianReading, WorkingDistance, solve_readings
+from voicelog.optics import USUAL_ERRORS, MeridianReading, WorkingDistance, solve_readings
 from voicelog.screen.terminal import CAUTION, refraction
 
 _READING = re.compile(r"([0-9]+(?:\.[0-9]+)?)=([+-]?[0-9]*\.?[0-9]+)")
@@ -36,12 +37,13 @@ def run(options: argparse.Namespace) -> int:
     distance_cm = options.distance
     if distance_cm is None and not options.lens_in:
         raise VoicelogError("say the working distance (--distance CM), or that its lens was in (--lens-in)")
-    if distance_cm is not None and not 5 <= distance_cm <= 600:
-        raise VoicelogError(f"--distance {distance_cm:g}: a working distance is 5 to 600 cm")
+    if distance_cm is not None and not LEAST_CM <= distance_cm <= GREATEST_CM:
+        allowed = f"{LEAST_CM:g} to {GREATEST_CM:g} cm"
+        raise VoicelogError(f"--distance {distance_cm:g}: a working distance is {allowed}")
     readings = [MeridianReading(_meridian(angle), power) for angle, power in options.reading]
     no_allowance = options.lens_in or distance_cm is None
     allowance_d = 0.0 if no_allowance else WorkingDistance(distance_cm / 100).allowance_d
-    solution = solve_readings(readings, allowance_d)
+    solution = solve_readings(readings, allowance_d, errors=USUAL_ERRORS)
     if options.json:
         result: dict[str, Any] = {
             "status": solution.status,

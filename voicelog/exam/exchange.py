@@ -119,7 +119,11 @@ class _Exchange:
         todo = list(meanings)
         if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
             todo = self._repaired(todo[0], todo[1:])
+        place: say.Where | None = None
         for meaning in todo:
+            if isinstance(meaning, say.Reflex) and meaning.where is None and place is not None:
+                meaning = meaning.model_copy(update={"where": place})
+            place = meaning.where if isinstance(meaning, say.Place) else None
             for part in split(self.state, meaning):
                 self.take(part)
 
@@ -137,7 +141,7 @@ class _Exchange:
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
         opened = self.state.open_question
-        if opened is not None and (isinstance(meaning, say.Scratch) or meaning.kind == "discard"):
+        if opened is not None and self._takes_back_question(meaning, opened):
             self._close_question(opened)
         elif say.is_command(meaning):
             self._obey(meaning)
@@ -152,6 +156,18 @@ class _Exchange:
             else:
                 self._enter(meaning)
                 self._serve_waiting()
+
+    def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
+        """ "Scratch that" is for the last thing: the question in hand, unless something was entered after it."""
+        if meaning.kind == "discard":
+            return True
+        if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
+            return False
+        done = self.state.ledger.done
+        if not done or done[-1].number < opened.number:
+            return True
+        since = sum(each.number == opened.number for each in done)
+        return done[-1].number == opened.number and since <= opened.acts
 
     def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
@@ -365,7 +381,7 @@ class _Exchange:
                 return scratch(self.state, meaning, context, self.number)
             case say.Plain(kind="redo"):
                 return (redo(self.state),)
-            case say.Plain(kind="wrong_eye"):
+            case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
                 return (wrong_eye(self.state, context, self._name),)
             case say.Move():
                 return (move(self.state, meaning, context, self._name),)

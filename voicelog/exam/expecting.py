@@ -8,6 +8,7 @@ from voicelog.phrases import meanings as say
 
 LINE: Final = "line"
 IN_HAND: Final = "in_hand"
+ANSWER: Final = "answer"
 _ANSWERS: Final[dict[Missing, str]] = {
     "confirm": "answers_confirm",
     "stayed": "answers_confirm",
@@ -25,11 +26,15 @@ _ANSWERS: Final[dict[Missing, str]] = {
 }
 
 
-def rules(state: ExamState) -> tuple[str, ...]:
-    """Names of rules, the likeliest first; what fits an earlier one is not looked for in a later."""
-    answers = () if state.question is None else _answers(state.question)
+def rules(state: ExamState, *, typed: bool = False) -> tuple[str, ...]:
+    """Names of rules, the likeliest first; what fits an earlier one is not looked for in a later.
+
+    Lone answers to nothing are understood in typed lines only: heard, they would be a home for stray words.
+    """
+    answers = () if state.question is None else (*_answers(state.question), ANSWER)
     in_hand = (IN_HAND,) if state.eye is not None else ()
-    return (*answers, LINE, *in_hand)
+    stray = (ANSWER,) if typed and state.question is None else ()
+    return tuple(dict.fromkeys((*answers, LINE, *in_hand, *stray)))
 
 
 def _answers(question: Question) -> tuple[str, ...]:
@@ -38,4 +43,4 @@ def _answers(question: Question) -> tuple[str, ...]:
     about = question.candidate.entry if isinstance(question.candidate, say.Correction) else question.candidate
     if isinstance(about, say.WorkingDistance):
         return ("answers_distance",)
-    return ("answers_power",) if isinstance(about, say.Reading | say.Lenses | say.Addition) else ("answer",)
+    return ("answers_power",) if isinstance(about, say.Reading | say.Lenses | say.Addition) else ()

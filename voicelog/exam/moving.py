@@ -9,6 +9,7 @@ from voicelog.exam.entries import (
     EyeEntry,
     HabitEntry,
     LensesEntry,
+    PlaceEntry,
     ReadingEntry,
     across_deg,
     other_eye,
@@ -29,7 +30,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     eye = _to(state, meaning.eye, rows, context)
     if all(row.entry.about == eye for row in rows):
         raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
-    things = [row for row in rows if not isinstance(row.entry, EyeEntry)]
+    things = [row for row in rows if not isinstance(row.entry, EyeEntry | PlaceEntry)]
     if len(things) > 1:
         listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
         context.confirm("move", f"move to the {eye} eye: {listed}?")

@@ -9,7 +9,6 @@ from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.live.feedback import ReadBack, feedback
-from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.session import Session
 from voicelog.speaking.speaker import Speaker
 
@@ -22,7 +21,7 @@ class ExamTaker:
 
     def recognise(self, samples: Samples) -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
-        return self._engine.hear(samples, ENTRY_RULE)
+        return self._engine.hear(samples, self._session.listened_for)
 
     def warm_up(self) -> None:
         """Hear a second of faint noise, so that the first utterance does not wait for what is made once."""

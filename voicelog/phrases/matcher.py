@@ -10,7 +10,7 @@ from typing import TypeAlias
 from voicelog.phrases.automaton import ANY_WORD, Token
 from voicelog.phrases.building import build
 from voicelog.phrases.language import Language
-from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.meanings import Meaning, Model, Power
 from voicelog.phrases.tags import FreeWord, Op, Stack, Value
 from voicelog.phrases.walker import Position, Step, Walker, run
 
@@ -137,6 +137,23 @@ class Matcher:
 
 
 def _plainest(readings: tuple[Meanings, ...]) -> tuple[Meanings, ...]:
-    """The readings with the fewest entries: words that can belong together do."""
-    fewest = min((len(each) for each in readings), default=0)
-    return tuple(each for each in readings if len(each) == fewest)
+    """The readings with the fewest entries, and of those with the fewest numbers: words that can belong together do.
+
+    "Streak one twenty five with" names one streak; it is not streak one with a lens of twenty five.
+    """
+    sizes = [(len(each), sum(map(_numbers, each))) for each in readings]
+    return tuple(each for each, size in zip(readings, sizes, strict=True) if size == min(sizes))
+
+
+def _numbers(model: Model) -> int:
+    """How many numbers a meaning names."""
+    if isinstance(model, Power):
+        return 1
+    count = 0
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        if isinstance(value, Model):
+            count += _numbers(value)
+        elif isinstance(value, int | float) and not isinstance(value, bool) and value != field.default:
+            count += 1
+    return count
