@@ -1,13 +1,16 @@
 """A line of words, typed or heard, to the meanings it can have."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from pydantic import BaseModel
 from rapidfuzz import process
 from rapidfuzz.distance import DamerauLevenshtein
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases import meanings as say
 from voicelog.phrases.building import build
 from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
@@ -15,6 +18,9 @@ from voicelog.phrases.meanings import Meaning
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
+_LARGEST_LENS_D = 40.0
+_EIGHTHS = frozenset({0.0, 0.12, 0.125, 0.25, 0.37, 0.375, 0.5, 0.62, 0.625, 0.75, 0.87, 0.875})
+_ANSWERS = "answers_"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -37,21 +43,42 @@ class Understood:
 
 
 class LineReader:
-    """Understands lines of one rule of a grammar, or of several (with a space between), the first that fits."""
+    """Understands lines of one rule of a grammar, or of several, with a space between.
+
+    Of several the answers to a question (`answers_...`) go first; of the others, the one that needs fewer entries, and
+    then the one named first.
+    """
 
     def __init__(self, grammar: Grammar, rule: str = LINE_RULE, *layers: Layer) -> None:
         self._grammar = grammar
-        self._matchers = {name: Matcher(grammar.walker(name, *layers)) for name in rule.split()}
+        self._matchers = {
+            name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling")) for name in rule.split()
+        }
 
     def understand(self, line: str) -> Understood:
         """The readings of `line`. Raises NotAPhraseError when it has none."""
         tokens = tokenise(line)
+        found: list[tuple[float, Understood]] = []
         for rule, matcher in self._matchers.items():
             parses = matcher.parses(tokens)
             if parses:
-                readings = dict.fromkeys(build(rule, parse.value) for parse in parses)
-                return Understood(line.strip(), _plainest(tuple(readings)), parses[0].log_weight, rule)
+                readings = tuple(dict.fromkeys(build(rule, parse.value) for parse in parses))
+                readings = tuple(each for each in readings if not self._is_no_note(each))
+                if not readings:
+                    continue
+                cost = min(_cost(each) for each in readings)
+                plainest = tuple(each for each in readings if _cost(each) == cost)
+                found.append((cost, Understood(line.strip(), plainest, parses[0].log_weight, rule)))
+                if rule.startswith(_ANSWERS):
+                    return found[-1][1]
+        if found:
+            return min(found, key=lambda each: each[0])[1]
         raise NotAPhraseError(self._why_not(line, tokens))
+
+    def _is_no_note(self, reading: tuple[Meaning, ...]) -> bool:
+        """ "Note to self" is none, nor is "make a note of that"."""
+        texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
+        return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
         matcher = max(self._matchers.values(), key=lambda each: each.longest_start(tokens))
@@ -78,25 +105,51 @@ class LineReader:
         return near[0]
 
 
-def _plainest(readings: tuple[tuple[Meaning, ...], ...]) -> tuple[tuple[Meaning, ...], ...]:
-    """The readings with the fewest entries: words that can belong together do."""
-    fewest = min(len(each) for each in readings)
-    return tuple(each for each in readings if len(each) == fewest)
+def _cost(reading: tuple[Meaning, ...]) -> float:
+    """What speaks against a reading of a line that has others.
+
+    Words that can belong together do; nothing is put right where it need not be; and "one eighty", which is no lens, is
+    a place where it can be one.
+    """
+    no_lens = sum(_is_no_lens(power) for meaning in reading for power in _powers(meaning))
+    mended = sum(isinstance(meaning, say.Correction) for meaning in reading)
+    return len(reading) + 0.5 * no_lens + 0.25 * mended
+
+
+def _powers(part: object) -> Iterator[say.Power]:
+    if isinstance(part, say.Power):
+        yield part
+    elif isinstance(part, BaseModel):
+        for _, value in part:
+            yield from _powers(value)
+    elif isinstance(part, tuple):
+        for value in part:
+            yield from _powers(value)
+
+
+def _is_no_lens(power: say.Power) -> bool:
+    size = power.size_d
+    return size is not None and (size > _LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS)
 
 
 @cache
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
+    return frozenset().union(*(words_of(grammar, rule) for rule in _EXACT_RULES))
+
+
+@cache
+def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
+    """All words of a rule; none when the grammar has no such rule, as one of another language need not."""
+    if rule not in grammar.rules:
+        return frozenset()
     words: set[str] = set()
-    for rule in _EXACT_RULES:
-        if rule not in grammar.rules:
-            continue  # a grammar of another language need not have them all
-        walker = grammar.walker(rule)
-        todo, seen = [walker.start], {walker.start}
-        while todo:
-            for token, steps in walker.ways(todo.pop()).by_token.items():
-                words.add(token.text)
-                fresh = {step.target for step in steps} - seen
-                seen |= fresh
-                todo.extend(fresh)
+    walker = grammar.walker(rule)
+    todo, seen = [walker.start], {walker.start}
+    while todo:
+        for token, steps in walker.ways(todo.pop()).by_token.items():
+            words.add(token.text)
+            fresh = {step.target for step in steps} - seen
+            seen |= fresh
+            todo.extend(fresh)
     return frozenset(words)

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from voicelog.phrases.automaton import ANY_WORD, Token
+from voicelog.phrases.automaton import ANY_WORD, OTHER_WORD, Token
 from voicelog.phrases.tags import FreeWord, Op, Stack, Value
 from voicelog.phrases.walker import Position, Step, Walker, run
 
@@ -21,7 +21,7 @@ def tokenise(line: str) -> tuple[Token, ...]:
 
     Case, hyphens between words, and punctuation that ends a word do not matter.
     """
-    text = line.lower().translate(_SAME_SIGN)
+    text = line.lower().translate(_SAME_SIGN).replace("'tis", "it is")
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
@@ -42,10 +42,11 @@ class Parse:
 
 
 class Matcher:
-    """Matches whole lines against one walker's rule."""
+    """Matches whole lines against one walker's rule. `telling` words are never taken for words that tell nothing."""
 
-    def __init__(self, walker: Walker) -> None:
+    def __init__(self, walker: Walker, telling: frozenset[str] = frozenset()) -> None:
         self._walker = walker
+        self._telling = telling
 
     def parses(self, tokens: Sequence[Token]) -> tuple[Parse, ...]:
         """Every different value the line can have, likeliest first; none when it is no phrase."""
@@ -87,6 +88,9 @@ class Matcher:
             yield step, step.ops
         for step in by_token.get(ANY_WORD, ()):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
+        if token.text not in self._telling:
+            for step in by_token.get(OTHER_WORD, ()):
+                yield step, step.ops
 
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""
