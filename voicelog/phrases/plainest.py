@@ -53,9 +53,8 @@ def _numbers(model: Model) -> int:
     """How many numbers a meaning names."""
     if isinstance(model, say.Power):
         return 1
-    values = [(getattr(model, name), field.default) for name, field in type(model).model_fields.items()]
-    own = sum(
-        isinstance(value, int | float) and not isinstance(value, bool) and value != default
-        for value, default in values
-    )
-    return own + sum(map(_numbers, _parts(model)))
+    count = 0
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        count += isinstance(value, int | float) and not isinstance(value, bool) and value != field.default
+    return count + sum(_numbers(part) for part in _parts(model))
