@@ -20,7 +20,15 @@ from voicelog.phrases.states import Call, FragmentKey, Free, Layer, Over, State,
 from voicelog.phrases.tags import Op, parse_tag
 
 __all__ = [
-    *("ANY_WORD", "OTHER_WORD", "Automaton", "Call", "FragmentKey", "Layer", "LinkedRule", "State", "Token"),
+    "ANY_WORD",
+    "OTHER_WORD",
+    "Automaton",
+    "Call",
+    "FragmentKey",
+    "Layer",
+    "LinkedRule",
+    "State",
+    "Token",
     "compile_rules",
 ]
 
