@@ -16,7 +16,7 @@ from math import log
 from voicelog.phrases import nodes
 from voicelog.phrases.errors import GrammarError
 from voicelog.phrases.reducing import reduced
-from voicelog.phrases.states import Call, FragmentKey, Free, Layer, Over, State, Token
+from voicelog.phrases.states import ANY_WORD, OTHER_WORD, Call, FragmentKey, Free, Layer, Over, State, Token
 from voicelog.phrases.tags import Op, parse_tag
 
 __all__ = [
