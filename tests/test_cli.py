@@ -16,6 +16,7 @@ import soundfile
 from tests.english import load
 from voicelog.cli import COMMANDS, hear, main, replay, type_lines
 from voicelog.exam.events import Event
+from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
@@ -363,11 +364,11 @@ def test_a_setting_that_is_not_allowed_is_one_line_and_changes_nothing(
 class RefusingStore(Memory):
     """A record whose disk is full for one entry."""
 
-    def append(self, event: Event) -> None:
+    def append(self, event: Event, state: ExamState | None = None) -> None:
         if event.number == 2 and not getattr(self, "refused", False):
             self.refused = True
             raise RecordFullError("the disk is full: make room")
-        super().append(event)
+        super().append(event, state)
 
 
 def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

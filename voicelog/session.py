@@ -8,7 +8,7 @@ from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Starte
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import Reminders
-from voicelog.exam.state import ExamState, after
+from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
@@ -28,8 +28,11 @@ _KEPT_ALTERNATIVES = 3
 class Store(Protocol):
     """Where events go before they count."""
 
-    def append(self, event: Event) -> None:
-        """Keep an event. When this raises, the event has not happened."""
+    def append(self, event: Event, state: ExamState | None = None) -> None:
+        """Keep an event and the state that it leads to (None: it is yet to be worked out).
+
+        When this raises, the event has not happened.
+        """
         ...
 
     @property
@@ -48,7 +51,7 @@ class Memory:
     def __init__(self) -> None:
         self.events: list[Event] = []
 
-    def append(self, event: Event) -> None:
+    def append(self, event: Event, state: ExamState | None = None) -> None:
         """Keep an event."""
         self.events.append(event)
 
@@ -199,8 +202,9 @@ class Session:
             replies=reply.replies,
             heard=heard,
         )
-        self._store.append(line)
-        self.state = after(self.state, line)
+        state = after(self.state, line) if reply.after is None else with_line(reply.after, line)
+        self._store.append(line, state)
+        self.state = state
         for listener in self._listeners:
             listener(line, self.state)
         return line

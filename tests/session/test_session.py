@@ -175,10 +175,10 @@ def test_what_the_store_refuses_has_not_happened() -> None:
     class Full(Memory):
         full = False
 
-        def append(self, event: Event) -> None:
+        def append(self, event: Event, state: ExamState | None = None) -> None:
             if self.full:
                 raise OSError("no room")
-            super().append(event)
+            super().append(event, state)
 
     store = Full()
     made = session(store)

@@ -5,7 +5,7 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
@@ -42,7 +42,8 @@ class Reply:
     """What comes of what was said.
 
     `acts` go into the ledger; `question` is the last thing asked; `answers` is the event number of the question that
-    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said.
+    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said. `after`
+    is the state with all of it in, so that nobody has to work it out again.
     """
 
     outcome: Outcome
@@ -51,6 +52,7 @@ class Reply:
     answers: int | None = None
     dialogue: Dialogue | None = None
     replies: tuple[str, ...] = ()
+    after: ExamState | None = field(default=None, compare=False, repr=False)
 
     @property
     def text(self) -> str:
@@ -109,6 +111,7 @@ class _Exchange:
             self.answers,
             None if dialogue == before else dialogue,
             tuple(self.replies),
+            self.state,
         )
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
@@ -327,35 +330,38 @@ class _Exchange:
         context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
             acts = self._acts(meaning, context)
-            self._check_likely(meaning, acts, context)
+            then = self._then(meaning, acts, context)
         except NeedsAnswer as needed:
             self._ask_or_refuse(needed.question, opened)
             return
         before = self.state
-        for act in acts:
-            self._do(act)
+        self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
 
-    def _do(self, act: Act) -> None:
-        self.state = self.state.after_act(act, self.number)
+    def _do(self, acts: tuple[Act, ...], then: ExamState) -> None:
+        self.state = then
         if self.state.dialogue.dropped:
             self._talk(dropped=False)
-        self.acts.append(act)
-        self.replies.append(act.words)
+        self.acts += acts
+        self.replies += (act.words for act in acts)
 
-    def _check_likely(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> None:
-        """What was heard and can hardly be true is asked about once. Raises NeedsAnswer."""
-        if self.evidence is None or "unlikely" in context.settled:
-            return
+    def _then(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> ExamState:
+        """The state after the acts, worked out once. What was heard and can hardly be true is asked about once.
+
+        Raises NeedsAnswer.
+        """
         then = self.state
         for act in acts:
             then = then.after_act(act, self.number)
+        if self.evidence is None or "unlikely" in context.settled:
+            return then
         why = unlikely(self.state, then, meaning, self.evidence)
         if why is not None:
             context.confirm("unlikely", f"did you say: {wording.meaning(meaning)}? {why}")
+        return then
 
     @property
     def _name(self) -> str:

@@ -165,7 +165,7 @@ class EyeState:
     meridian_deg: int | None = None
     reflexes: tuple[ReflexEntry, ...] = ()
 
-    @property
+    @cached_property
     def in_hand(self) -> PassState:
         """The pass in hand; without readings before its first."""
         return self.by_pass[-1] if self.by_pass else PassState(1, self.condition, writing=self.writing)
@@ -282,6 +282,13 @@ class EyeState:
     def result(self) -> SpheroCylinder | None:
         """The refraction to go on with."""
         return self.result_of(self.result_condition)
+
+    def keeping(self, before: "EyeState") -> "EyeState":
+        """The same eye with what was worked out before of passes that have not changed."""
+        if self == before:
+            return before
+        passes = (next((old for old in before.by_pass if old == new), new) for new in self.by_pass)
+        return replace(self, by_pass=tuple(passes))
 
     def with_reading(self, name: str, entry: ReadingEntry) -> "EyeState":
         """After one more reading."""

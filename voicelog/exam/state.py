@@ -108,7 +108,9 @@ class ExamState:
     def with_ledger(self, ledger: Ledger) -> "ExamState":
         """The state that a ledger makes."""
         live = ((row.id, row.entry) for row in ledger.live)
-        return replace(self, ledger=ledger, standing=stand(self.beginning, live))
+        standing = stand(self.beginning, live)
+        eyes = {name: eye.keeping(self.standing.eyes[name]) for name, eye in standing.eyes.items()}
+        return replace(self, ledger=ledger, standing=replace(standing, eyes=eyes))
 
 
 def fold(events: Iterable[Event]) -> ExamState:
@@ -132,6 +134,11 @@ def after(state: ExamState | None, event: Event) -> ExamState:
     return _after_line(state, event)
 
 
+def with_line(state: ExamState, line: Line) -> ExamState:
+    """The state after a line whose acts and dialogue are in it already."""
+    return replace(state, events=(*state.events, line))
+
+
 def _after_line(state: ExamState, event: Line) -> ExamState:
     changed = replace(state, events=(*state.events, event), dialogue=event.dialogue or state.dialogue)
     for act in event.acts:
@@ -139,4 +146,4 @@ def _after_line(state: ExamState, event: Line) -> ExamState:
     return changed
 
 
-__all__ = ["EYES", "ExamState", "EyeName", "EyeState", "Writing", "after", "fold"]
+__all__ = ["EYES", "ExamState", "EyeName", "EyeState", "Writing", "after", "fold", "with_line"]

@@ -147,8 +147,11 @@ def fold(events: Iterable[RecordEvent]) -> ExamRecord:
     return record
 
 
-def after(record: ExamRecord | None, event: RecordEvent) -> ExamRecord:
-    """The exam after one more event. Raises CannotFollowError, AttestedError."""
+def after(record: ExamRecord | None, event: RecordEvent, state: ExamState | None = None) -> ExamRecord:
+    """The exam after one more event. Raises CannotFollowError, AttestedError.
+
+    `state` is what a line leads to where that is known already; None: it is worked out.
+    """
     if record is not None and record.attested is not None and not isinstance(event, Addendum | ClipsExpired):
         when = record.attested.at.date().isoformat()
         raise AttestedError(
@@ -161,10 +164,10 @@ def after(record: ExamRecord | None, event: RecordEvent) -> ExamRecord:
         if not isinstance(event, Started):
             raise CannotFollowError("the first event of an exam must be its start")
         return ExamRecord(event, exam_state.after(None, event), (event,))
-    return _continued(record, event)
+    return _continued(record, event, state)
 
 
-def _continued(record: ExamRecord, event: RecordEvent) -> ExamRecord:
+def _continued(record: ExamRecord, event: RecordEvent, state: ExamState | None) -> ExamRecord:
     record = replace(record, events=(*record.events, event))
     try:
         match event:
@@ -181,7 +184,7 @@ def _continued(record: ExamRecord, event: RecordEvent) -> ExamRecord:
             case Addendum() | ClipsExpired():
                 return record
             case _:
-                return replace(record, state=exam_state.after(record.state, event))
+                return replace(record, state=state or exam_state.after(record.state, event))
     except (ValueError, LookupError) as error:
         raise CannotFollowError(f"event {event.number} does not fit its exam: {error}") from error
 

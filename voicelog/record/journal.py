@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, RowMapping, Select, and_, func, insert, select, update
 
+from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record.chain import FIRST_LINK, Row, event_of, row_of, utc_text
 from voicelog.record.clips import Clip, Clips
@@ -152,8 +153,10 @@ class ExamStore:
         """The number that the next event must have."""
         return 0 if self.record is None else self.record.next_number
 
-    def append(self, event: RecordEvent) -> None:
+    def append(self, event: RecordEvent, state: ExamState | None = None) -> None:
         """Keep an event; when this returns it is on the disk, when it raises it has not happened.
+
+        `state` is what a line leads to where that is known already; None: it is worked out.
 
         Raises CannotFollowError and AttestedError for an event that cannot come next, ExamMovedOnError when
         somebody else added to the exam, and RecordFullError, RecordReadOnlyError, RecordBusyError,
@@ -161,7 +164,7 @@ class ExamStore:
         """
         if isinstance(event, Said | OldAmended):
             raise CannotFollowError(f"event {event.number} is of a form that is only read")
-        record = after(self.record, event)
+        record = after(self.record, event, state)
         row = row_of(self.exam, event, self._last_hash)
         line = _worked_out(record, row)
         written = False
