@@ -9,9 +9,8 @@ from voicelog.errors import VoicelogError
 from voicelog.exam.entries import ReadingEntry
 from voicelog.exam.events import Line
 from voicelog.exam.exchange import respond
-from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE
-from voicelog.phrases.lines import LineReader
+from voicelog.phrases.grammar import LINE_RULE
+from voicelog.phrases.lines import TYPED, LineReader
 from voicelog.record.acts import amendment
 from voicelog.record.corrections import fates
 from voicelog.record.events import Amended
@@ -186,7 +185,7 @@ def test_what_was_amended_does_not_come_back(
 
 def test_an_entry_behind_the_first_of_a_line_has_its_own_id(journal: Journal) -> None:
     store, session = dictated(journal, ("working distance 50",), at=MORNING)
-    reader = LineReader(GRAMMAR, ENTRY_RULE, Layer.WRITTEN)
+    reader = LineReader(GRAMMAR, LINE_RULE, *TYPED)
     said = ("right eye", "streak horizontal neutral at plus one", "streak vertical neutral at plus two")
     meanings = [reader.understand(each).readings[0][0] for each in said]
     reply = respond(session.state, meanings, number=2)

@@ -14,7 +14,7 @@ from tests.english import load
 from voicelog.exam.events import Event, Line, Remove, Replace, Started
 from voicelog.exam.state import ExamState
 from voicelog.exam.state import fold as fold_said
-from voicelog.phrases.grammar import ENTRY_RULE
+from voicelog.phrases.grammar import LINE_RULE
 from voicelog.phrases.sampler import samples
 from voicelog.record.errors import AttestedError
 from voicelog.record.events import Addendum, Amended, Attested
@@ -25,7 +25,7 @@ from voicelog.session import Session
 from voicelog.settings import Settings
 
 _ANY = [
-    sample.text for sample, _ in zip(samples(load().walker(ENTRY_RULE), Random(1)), range(400), strict=False)
+    sample.text for sample, _ in zip(samples(load().walker(LINE_RULE), Random(1)), range(400), strict=False)
 ]
 # Phrases by chance seldom follow from each other; these do, and so reach corrections that find something.
 _USUAL = [
