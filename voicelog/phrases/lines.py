@@ -47,7 +47,7 @@ class LineReader:
         self._grammar = grammar
         self._matchers = {
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
-            for name in rule.split()
+            for name in grammar.named(rule)
         }
 
     def understand(self, line: str) -> Understood:
