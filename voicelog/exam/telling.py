@@ -1,6 +1,7 @@
 """What the log answers when it is asked: the last entry, an eye, what is missing. Short, since it is spoken too."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Final
 
 from voicelog.exam.comparisons import comparisons
 from voicelog.exam.entries import ReadingEntry, eye_words
@@ -19,32 +20,40 @@ _NOTHING = "nothing read yet"
 def tell(state: ExamState, question: Tell) -> str:
     """The answer in words."""
     match question.say:
-        case "last":
-            last = state.ledger.last
-            return "nothing is logged yet" if last is None else last.entry.words()
-        case "question":
-            return state.question.text if state.question else "nothing is asked"
-        case "missing":
-            return missing(state)
-        case "findings":
-            return _findings(state)
-        case "comparison":
-            return "; ".join(each.text for each in comparisons(state)) or "nothing to compare yet"
-        case "remarks":
-            remarks = "; ".join(each.text for each in exam_remarks(state))
-            return f"{remarks}. {DEFERRING}" if remarks else "no remarks"
-        case "distance":
-            return f"working distance {state.allowance.words()}"
-        case "everything" | "state":
-            return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
         case "right" | "left" as eye:
             return _eye(eye, state.eyes[eye])
-        case "dry":
-            return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
         case "reading":
             return _readings(state, question)
         case "net" | "cylinder" | "equivalent" | "other_form" as what:
             return "; ".join(_of_result(state, what, question.eye))
+        case "everything" | "state":
+            return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
+        case "dry":
+            return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
+        case what:
+            return _TOLD[what](state)
+
+
+def _last(state: ExamState) -> str:
+    last = state.ledger.last
+    return "nothing is logged yet" if last is None else last.entry.words()
+
+
+def _asked(state: ExamState) -> str:
+    return state.question.text if state.question else "nothing is asked"
+
+
+def _distance(state: ExamState) -> str:
+    return f"working distance {state.allowance.words()}"
+
+
+def _compared(state: ExamState) -> str:
+    return "; ".join(each.text for each in comparisons(state)) or "nothing to compare yet"
+
+
+def _remarked(state: ExamState) -> str:
+    remarks = "; ".join(each.text for each in exam_remarks(state))
+    return f"{remarks}. {DEFERRING}" if remarks else "no remarks"
 
 
 def missing(state: ExamState) -> str:
@@ -128,3 +137,14 @@ def _of_result(state: ExamState, what: str, named: EyeName | None) -> Iterator[s
             yield f"{name} eye: {other}"
         else:
             yield f"{name} eye: {net}{_condition(eye)}"
+
+
+_TOLD: Final[dict[str, Callable[[ExamState], str]]] = {
+    "last": _last,
+    "question": _asked,
+    "missing": missing,
+    "findings": _findings,
+    "comparison": _compared,
+    "remarks": _remarked,
+    "distance": _distance,
+}

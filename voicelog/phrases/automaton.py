@@ -16,12 +16,21 @@ from math import log
 from voicelog.phrases import nodes
 from voicelog.phrases.errors import GrammarError
 from voicelog.phrases.reducing import reduced
-from voicelog.phrases.states import ANY_WORD, Call, FragmentKey, Free, Layer, Over, State, Token
+from voicelog.phrases.states import ANY_WORD, OTHER_WORD, Call, FragmentKey, Free, Layer, Over, State, Token
 from voicelog.phrases.tags import Op, parse_tag
 
 __all__ = [
-    "ANY_WORD", "Automaton", "Call", "FragmentKey", "Layer", "LinkedRule", "State", "Token", "compile_rules",
-]  # fmt: skip
+    "ANY_WORD",
+    "OTHER_WORD",
+    "Automaton",
+    "Call",
+    "FragmentKey",
+    "Layer",
+    "LinkedRule",
+    "State",
+    "Token",
+    "compile_rules",
+]
 
 
 @dataclass(frozen=True, slots=True)

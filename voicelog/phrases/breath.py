@@ -21,14 +21,42 @@ def joined(parts: Sequence[Meaning | LineEye]) -> tuple[Meaning, ...]:
     meanings: list[Meaning] = []
     for part in parts:
         if isinstance(part, LineEye):
-            meanings = [_with_eye(each, part.eye) for each in meanings]
+            with_eye = [_with_eye(each, part.eye) for each in meanings]
+            meanings = with_eye if with_eye != meanings else [*meanings, say.Eye(eye=part.eye)]
             continue
-        mended = _mended(meanings[-1], part.entry) if meanings and isinstance(part, say.Correction) else None
-        if mended is None:
+        one = _together(meanings[-1], part) if meanings else None
+        if one is None:
             meanings.append(part)
         else:
-            meanings[-1] = mended
-    return tuple(meanings)
+            meanings[-1] = one
+    return _named_alike(meanings)
+
+
+def _named_alike(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
+    """A bare place behind one that was named by streak or meridian is named so too."""
+    named: list[Meaning] = []
+    names: say.Naming | None = None
+    for each in meanings:
+        where = each.where if isinstance(each, say.Reading) else None
+        if where is not None and isinstance(each, say.Reading):
+            if where.names is None and names is not None and where.which is None:
+                each = each.model_copy(update={"where": where.model_copy(update={"names": names})})
+            names = where.names or names
+        named.append(each)
+    return tuple(named)
+
+
+def _together(said: Meaning, part: Meaning) -> Meaning | None:
+    """Two meanings that are one; None when they are two."""
+    match said, part:
+        case say.Eye(), say.Change(eye=None):
+            return part.model_copy(update={"eye": said.eye})
+        case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):
+            return part.model_copy(update={"eye": said.eye})
+        case _, say.Correction():
+            return _mended(said, part.entry)
+        case _:
+            return None
 
 
 _SEEN_IN_AN_EYE = (
@@ -51,8 +79,10 @@ def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
 def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:
     """What was said, put right; None when it is no part of it."""
     match said, right:
-        case say.Reading(), say.LooseWhere():
+        case say.Reading() | say.Place(), say.LooseWhere():
             return said.model_copy(update={"where": right.where})
+        case say.Place(), say.Reading():
+            return right.model_copy(update={"where": right.where or said.where})
         case say.Reading(), say.Reading():
             return right.model_copy(
                 update={

@@ -7,12 +7,15 @@ from rapidfuzz import process
 from rapidfuzz.distance import DamerauLevenshtein
 
 from voicelog.errors import VoicelogError
+from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
+from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
+_ANSWERS = "answers_"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -34,20 +37,37 @@ class Understood:
 
 
 class LineReader:
-    """Understands lines of one rule of a grammar, or of several (with a space between), the first that fits."""
+    """Understands lines of one rule of a grammar, or of several, with a space between.
+
+    Of several the answers to a question (`answers_...`) go first; of the others, the one that needs fewer entries, and
+    then the one named first.
+    """
 
     def __init__(self, grammar: Grammar, rule: str = LINE_RULE, *layers: Layer) -> None:
         self._grammar = grammar
-        self._matchers = {name: Matcher(grammar.walker(name, *layers)) for name in rule.split()}
+        self._matchers = {
+            name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
+            for name in rule.split()
+        }
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         tokens = tokenise(line, self._grammar.language)
+        found: list[Understood] = []
         for rule, matcher in self._matchers.items():
-            readings = matcher.readings(tokens)
+            readings = tuple(each for each in matcher.readings(tokens) if not self._is_no_note(each))
             if readings:
-                return Understood(line.strip(), readings, rule)
+                found.append(Understood(line.strip(), readings, rule))
+                if rule.startswith(_ANSWERS):
+                    break
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
         raise NotAPhraseError(self._why_not(line, tokens))
+
+    def _is_no_note(self, reading: Meanings) -> bool:
+        """ "Note to self" is none, nor is "make a note of that"."""
+        texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
+        return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
         matcher = max(self._matchers.values(), key=lambda each: each.longest_start(tokens))
@@ -77,16 +97,21 @@ class LineReader:
 @cache
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
+    return frozenset().union(*(words_of(grammar, rule) for rule in _EXACT_RULES))
+
+
+@cache
+def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
+    """All words of a rule; none when the grammar has no such rule, as one of another language need not."""
+    if rule not in grammar.rules:
+        return frozenset()
     words: set[str] = set()
-    for rule in _EXACT_RULES:
-        if rule not in grammar.rules:
-            continue  # a grammar of another language need not have them all
-        walker = grammar.walker(rule)
-        todo, seen = [walker.start], {walker.start}
-        while todo:
-            for token, steps in walker.ways(todo.pop()).by_token.items():
-                words.add(token.text)
-                fresh = {step.target for step in steps} - seen
-                seen |= fresh
-                todo.extend(fresh)
+    walker = grammar.walker(rule)
+    todo, seen = [walker.start], {walker.start}
+    while todo:
+        for token, steps in walker.ways(todo.pop()).by_token.items():
+            words.add(token.text)
+            fresh = {step.target for step in steps} - seen
+            seen |= fresh
+            todo.extend(fresh)
     return frozenset(words)

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TypeAlias
 
-from voicelog.phrases.automaton import ANY_WORD, Token
+from voicelog.phrases.automaton import ANY_WORD, OTHER_WORD, Token
 from voicelog.phrases.building import build
 from voicelog.phrases.language import Language
-from voicelog.phrases.meanings import Meaning, Model, Power
+from voicelog.phrases.meanings import Meaning
+from voicelog.phrases.plainest import plainest
 from voicelog.phrases.tags import FreeWord, Op, Stack, Value
 from voicelog.phrases.walker import Position, Step, Walker, run
 
@@ -43,7 +44,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     Case, hyphens between words, and punctuation that ends a word do not matter.
     """
     patterns = _patterns(language.letters)
-    text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN)
+    text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
@@ -60,15 +61,16 @@ Meanings: TypeAlias = tuple[Meaning, ...]
 
 
 class Matcher:
-    """Matches whole lines against one walker's rule."""
+    """Matches whole lines against one walker's rule. `telling` words are never taken for words that tell nothing."""
 
-    def __init__(self, walker: Walker) -> None:
+    def __init__(self, walker: Walker, telling: frozenset[str] = frozenset()) -> None:
         self._walker = walker
+        self._telling = telling
 
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         """Every different thing that the line can say, likeliest first; none when it is no phrase."""
         values = self.values(tokens)
-        return _plainest(tuple(dict.fromkeys(build(self._walker.rule, value) for value in values)))
+        return plainest(tuple(dict.fromkeys(build(self._walker.rule, value) for value in values)))
 
     def values(self, tokens: Sequence[Token]) -> tuple[Value, ...]:
         """Every different value the line can have, as the tags left it, likeliest first."""
@@ -108,6 +110,9 @@ class Matcher:
             yield step, step.ops
         for step in by_token.get(ANY_WORD, ()):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
+        if token.text not in self._telling:
+            for step in by_token.get(OTHER_WORD, ()):
+                yield step, step.ops
 
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""
@@ -134,26 +139,3 @@ class Matcher:
                 )
             )
         return alive
-
-
-def _plainest(readings: tuple[Meanings, ...]) -> tuple[Meanings, ...]:
-    """The readings with the fewest entries, and of those with the fewest numbers: words that can belong together do.
-
-    "Streak one twenty five with" names one streak; it is not streak one with a lens of twenty five.
-    """
-    sizes = [(len(each), sum(map(_numbers, each))) for each in readings]
-    return tuple(each for each, size in zip(readings, sizes, strict=True) if size == min(sizes))
-
-
-def _numbers(model: Model) -> int:
-    """How many numbers a meaning names."""
-    if isinstance(model, Power):
-        return 1
-    count = 0
-    for name, field in type(model).model_fields.items():
-        value = getattr(model, name)
-        if isinstance(value, Model):
-            count += _numbers(value)
-        elif isinstance(value, int | float) and not isinstance(value, bool) and value != field.default:
-            count += 1
-    return count

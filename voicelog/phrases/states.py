@@ -27,6 +27,9 @@ class Token:
 ANY_WORD = Token("...")
 """Stands for every word, in the typed layer alone."""
 
+OTHER_WORD = Token("..")
+"""Stands, in the typed layer alone, for every word that tells nothing: none of the words of the rule `telling`."""
+
 
 @dataclass(frozen=True, slots=True)
 class FragmentKey:

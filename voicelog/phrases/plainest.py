@@ -1,0 +1,60 @@
+"""Which reading of a line is the plain one, where the grammar allows several."""
+
+from typing import Final
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.meanings import Meaning, Model
+
+LARGEST_LENS_D: Final = 40.0
+_EIGHTHS = frozenset({0.0, 0.12, 0.125, 0.25, 0.37, 0.375, 0.5, 0.62, 0.625, 0.75, 0.87, 0.875})
+
+
+def plainest(readings: tuple[tuple[Meaning, ...], ...]) -> tuple[tuple[Meaning, ...], ...]:
+    """The readings that the least speaks against, in their order; more than one where nothing decides."""
+    costs = [cost(each) for each in readings]
+    return tuple(each for each, found in zip(readings, costs, strict=True) if found == min(costs))
+
+
+def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
+    """What speaks against a reading of a line that has others, the first thing first.
+
+    Words that can belong together do; nothing is put right where it need not be; "one eighty", which is no lens, is a
+    place where it can be one. Of what is then alike, the one with fewer numbers: "streak one twenty five with" names
+    one streak, and is not streak one with a lens of twenty five.
+    """
+    no_lens = sum(_is_no_lens(power) for meaning in reading for power in _powers(meaning))
+    mended = sum(isinstance(meaning, say.Correction) for meaning in reading)
+    return len(reading) + 0.5 * no_lens + 0.25 * mended, sum(map(_numbers, reading))
+
+
+def _powers(model: Model) -> list[say.Power]:
+    if isinstance(model, say.Power):
+        return [model]
+    return [power for part in _parts(model) for power in _powers(part)]
+
+
+def _parts(model: Model) -> list[Model]:
+    """The models directly inside a model, those in tuples too."""
+    found: list[Model] = []
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        found += [
+            each for each in (value if isinstance(value, tuple) else (value,)) if isinstance(each, Model)
+        ]
+    return found
+
+
+def _is_no_lens(power: say.Power) -> bool:
+    size = power.size_d
+    return size is not None and (size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS)
+
+
+def _numbers(model: Model) -> int:
+    """How many numbers a meaning names."""
+    if isinstance(model, say.Power):
+        return 1
+    count = 0
+    for name, field in type(model).model_fields.items():
+        value = getattr(model, name)
+        count += isinstance(value, int | float) and not isinstance(value, bool) and value != field.default
+    return count + sum(_numbers(part) for part in _parts(model))
