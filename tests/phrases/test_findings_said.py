@@ -7,6 +7,7 @@ import pytest
 
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import load
+from tests.phrases.telling import told
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "findings.md"
@@ -15,8 +16,8 @@ READER = LineReader(load(), "entry", Layer.WRITTEN)
 
 def meaning(text: str) -> dict[str, object]:
     """The one meaning of a line, as JSON without what was not said."""
-    (found,) = READER.understand(text).meanings
-    return json.loads(found.model_dump_json(exclude_none=True))
+    ((found,),) = READER.understand(text).readings
+    return told(found)
 
 
 def snellen(unit: str, distance: float, line: float) -> dict[str, object]:
@@ -147,7 +148,7 @@ def test_halves_of_the_pupils_distance(said: str, named: dict[str, object]) -> N
 def test_refined_results_and_spectacles(word: str, said: str, sphere: object, cylinder: object) -> None:
     found = meaning(f"{word} {said}")
 
-    lens: dict[str, object] = {"sphere": sphere, "on_top": False}
+    lens: dict[str, object] = {"sphere": sphere}
     if isinstance(sphere, dict):
         lens["sphere"] = {"size": 2.0, "sign": None}
     assert found["lens"] == (lens if cylinder is None else lens | {"cylinder": cylinder})
@@ -203,7 +204,7 @@ def documented() -> list[str]:
 
 @pytest.mark.parametrize("line", documented())
 def test_what_the_document_says_can_be_said(line: str) -> None:
-    assert len(READER.understand(line).meanings) == 1
+    assert len(READER.understand(line).readings) == 1
 
 
 @pytest.mark.parametrize(

@@ -43,13 +43,13 @@ def ways(expansion: str) -> list[str]:
 def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
     """Checked by the grammar itself, which reads the spoken words by other rules than the written ones."""
     reader = LineReader(load(), "entry", Layer.WRITTEN)
-    meant = reader.understand(line).meanings
+    meant = reader.understand(line).readings
     sayings = ways(as_expansion(words(line)))
 
     assert sayings
     for saying in sayings:
         assert not any(char.isdigit() for char in saying)
-        assert reader.understand(saying).meanings == meant, saying
+        assert reader.understand(saying).readings == meant, saying
 
 
 @pytest.mark.parametrize(
@@ -72,11 +72,11 @@ def test_every_way_to_say_a_written_line_means_the_same(line: str) -> None:
 def test_a_written_finding_can_be_said_and_no_way_to_say_it_means_another(line: str) -> None:
     """Acuities and times are said in fewer ways than powers: "69" is "six nine", never "sixty nine"."""
     reader = LineReader(load(), "entry", Layer.WRITTEN)
-    meant = reader.understand(line).meanings
+    meant = reader.understand(line).readings
     understood = []
     for saying in ways(as_expansion(words(line))):
         try:
-            understood.append(reader.understand(saying).meanings)
+            understood.append(reader.understand(saying).readings)
         except NotAPhraseError:
             continue
 

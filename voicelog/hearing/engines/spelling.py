@@ -102,10 +102,10 @@ class SpelledGrammar:
     def _expand_between(self, place: _Between, leads: dict[int, set[_Place]]) -> bool:
         words: dict[Token, set[Position]] = {}
         for position in place.positions:
-            for token, steps in self._walker.ways(position).by_token.items():
-                words.setdefault(token, set()).update(step.target for step in steps)
-        for token, targets in words.items():
-            positions = frozenset(targets)
+            for token, targets in self._walker.ways(position).targets.items():
+                words.setdefault(token, set()).update(targets)
+        for token, found in words.items():
+            positions = frozenset(found)
             for ids in self._spellings(token, place.after):
                 after = _Within(ids[1:], positions) if ids[1:] else _Between(positions, "word")
                 leads.setdefault(ids[0], set()).add(after)
