@@ -109,9 +109,9 @@ def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
     walker = grammar.walker(rule)
     todo, seen = [walker.start], {walker.start}
     while todo:
-        for token, steps in walker.ways(todo.pop()).by_token.items():
+        for token, targets in walker.ways(todo.pop()).targets.items():
             words.add(token.text)
-            fresh = {step.target for step in steps} - seen
+            fresh = targets - seen
             seen |= fresh
             todo.extend(fresh)
     return frozenset(words)
