@@ -23,8 +23,8 @@ from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, read_whole
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.speaking.voice import SystemVoice
 
@@ -156,7 +156,7 @@ def with_short_pauses(samples: Samples) -> Samples:
 
 def meant(*lines: str) -> list[Any]:
     """What lines mean; those that are no phrases of the log mean nothing and are left out."""
-    reader, found = LineReader(load(), ENTRY_RULE, Layer.WRITTEN), list[Any]()
+    reader, found = LineReader(load(), EXAM_RULES, Layer.WRITTEN), list[Any]()
     for line in lines:
         with suppress(NotAPhraseError):
             ((meaning,),) = reader.understand(line).readings

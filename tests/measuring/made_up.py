@@ -6,11 +6,11 @@ from tests.english import load
 from voicelog.hearing.decision import Limits
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.counting import Case, Heard
-from voicelog.measuring.manifests import Expecting, Row, Split
+from voicelog.measuring.manifests import EXAM_RULES, Expecting, Row, Split
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
 
-READER = LineReader(load(), "entry", Layer.WRITTEN)
+READER = LineReader(load(), f"{EXAM_RULES} answer", Layer.WRITTEN)
 LIMITS = Limits(
     accept_score=-5.0,
     accept_margin=2.0,
@@ -30,7 +30,7 @@ def row(
     condition: str = "quiet",
     snr_db: float | None = None,
     split: Split | None = None,
-    rule: str = "entry",
+    rule: str = EXAM_RULES,
 ) -> Row:
     """A row, with what its transcript means."""
     rule, expected = Expecting(load(), (rule,)).expected(transcript)

@@ -14,14 +14,15 @@ from tests.measuring.made_up import READER, heard
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.cache import WHOLE_FILE, Cut, HearingCache, HearingKey, Stretch, code_mark, sound_mark
 from voicelog.measuring.errors import MeasuringError
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.phrases.sampler import samples
 
-KEY = HearingKey("5ound", "entry", "moonshine", WHOLE_FILE)
+KEY = HearingKey("5ound", EXAM_RULES, "moonshine", WHOLE_FILE)
 
 
 def test_every_meaning_comes_back(tmp_path: Path) -> None:
     """Random phrases of the grammar, so that no kind of meaning is forgotten."""
-    texts = [each.text for each in islice(samples(load().walker(), Random(7)), 80)]
+    texts = [each.text for each in islice(samples(load().walker(EXAM_RULES), Random(7)), 80)]
     readings = [reading for text in texts for reading in READER.understand(text).readings]
     hearings = [
         Hearing("m", (Hypothesis(text, meanings, -0.1),), text, -1.5, 0.25, second)

@@ -7,6 +7,7 @@ from tests.measuring.made_up import LIMITS, heard, phrase, row, talk
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.measuring.counting import Group, counted, phrase_result, talk_result
 from voicelog.measuring.listeners import Judged, judge_of
+from voicelog.measuring.manifests import EXAM_RULES
 
 PLUS_TWO = "streak vertical neutral at plus two"
 MINUS_TWO = "streak vertical neutral at minus two"
@@ -31,7 +32,7 @@ BEYOND = "sphere plus two cylinder minus one axis three hundred and ten"
     ],
 )
 def test_phrases(said: str, hearing: Hearing, result: str) -> None:
-    judged = judge_of("normal", load(), LIMITS)(hearing, "entry")
+    judged = judge_of("normal", load(), LIMITS)(hearing, EXAM_RULES)
 
     assert phrase_result(row(said), judged) == result
 
@@ -53,7 +54,7 @@ def test_phrases(said: str, hearing: Hearing, result: str) -> None:
     ],
 )
 def test_other_talk(hearing: Hearing, whole: bool, result: str) -> None:
-    judged = judge_of("normal", load(), LIMITS)(hearing, "entry")
+    judged = judge_of("normal", load(), LIMITS)(hearing, EXAM_RULES)
 
     assert talk_result(row(""), judged, whole=whole) == result
 
@@ -74,7 +75,7 @@ def test_under_one_rule_an_answer_is_an_entry() -> None:
 )
 def test_free_dictation_is_parsed_strictly(transcript: str, outcome: str) -> None:
     hearing = Hearing("m", heard((MINUS_TWO, 0.0)).hypotheses, transcript, -1.0, 0.1)
-    judged = judge_of("free", load(), LIMITS)(hearing, "entry")
+    judged = judge_of("free", load(), LIMITS)(hearing, EXAM_RULES)
 
     assert judged.outcome == outcome
     assert judged.best == (row(PLUS_TWO).expected if outcome == "accepted" else None)
@@ -92,7 +93,7 @@ def test_counts_add_up_by_set_condition_and_voice() -> None:
     ]
     found = counted([("normal", cases, judge_of("normal", load(), LIMITS))])
 
-    phrases = found.phrases["set"][Group("normal", "phrases", "entry")]
+    phrases = found.phrases["set"][Group("normal", "phrases", EXAM_RULES)]
     assert dict(phrases.results) == {"right": 1, "wrong": 1, "asked": 1, "ignored": 1}
     assert (phrases.total, phrases.first, sorted(phrases.decode_s)) == (4, 2, [0.2, 0.2, 0.3])
     assert {
@@ -103,10 +104,10 @@ def test_counts_add_up_by_set_condition_and_voice() -> None:
         "bob": 2,
     }
 
-    other = found.talk["set"][Group("normal", "talk", "entry")]
+    other = found.talk["set"][Group("normal", "talk", EXAM_RULES)]
     assert dict(other.results) == {"ignored": 1, "entered": 1, "asked": 1, "answer": 1}
     assert (other.recordings, other.seconds, dict(other.kinds)) == (2, 1800.0, {"eye": 1})
-    assert found.talk["set"][Group("normal", "phrases", "entry")].results["entered"] == 1
+    assert found.talk["set"][Group("normal", "phrases", EXAM_RULES)].results["entered"] == 1
     assert found.not_phrases == 1
     assert [(miss.result, miss.said) for miss in found.misses] == [
         ("wrong", PLUS_TWO),

@@ -9,6 +9,7 @@ from tests.english import load
 from tests.measuring.made_up import row
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.manifests import (
+    EXAM_RULES,
     Expecting,
     Row,
     halves,
@@ -29,7 +30,7 @@ def written(folder: Path, text: str) -> Path:
 
 def rows_of(folder: Path, text: str, *rules: str) -> list[Row]:
     """The rows of a manifest with this text."""
-    return read_manifest(written(folder, text), Expecting(load(), rules or ("entry",)))
+    return read_manifest(written(folder, text), Expecting(load(), rules or (EXAM_RULES,)))
 
 
 def test_a_row_means_what_its_transcript_means(tmp_path: Path) -> None:

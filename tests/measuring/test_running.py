@@ -18,7 +18,7 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
 from voicelog.measuring import running
 from voicelog.measuring.cache import WHOLE_FILE, HearingCache, HearingKey, sound_mark
 from voicelog.measuring.listeners import Task
-from voicelog.measuring.manifests import Expecting, Row, read_manifest
+from voicelog.measuring.manifests import EXAM_RULES, Expecting, Row, read_manifest
 from voicelog.measuring.running import Progress, Run
 
 
@@ -196,7 +196,7 @@ def test_real_listeners_in_two_processes(folder: Path, tmp_path: Path) -> None:
     for case in phrases:
         sound = sound_mark(case.row.path)
         first, both = (
-            cache.hearing(HearingKey(sound, "entry", name, WHOLE_FILE)) for name in ("moonshine", "normal")
+            cache.hearing(HearingKey(sound, EXAM_RULES, name, WHOLE_FILE)) for name in ("moonshine", "normal")
         )
         assert first is not None
         assert both is not None

@@ -10,6 +10,7 @@ from uncertainties import correlated_values
 from tests.english import load
 from tests.page.test_live import RIGHT
 from voicelog.exam.state import ExamState
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import MeridianReading, solve_readings
 from voicelog.page.drawings import HEIGHT, TICKS, WIDTH, cross
 from voicelog.page.plots import meridian_plot, sequence_plot
@@ -21,7 +22,7 @@ from voicelog.phrases.lines import LineReader
 from voicelog.session import Session
 from voicelog.settings import Settings
 
-READER = LineReader(load(), "entry", Layer.WRITTEN)
+READER = LineReader(load(), EXAM_RULES, Layer.WRITTEN)
 
 
 def typed(*lines: str, settings: Settings | None = None) -> ExamState:

@@ -27,6 +27,7 @@ from voicelog.exam.events import Line, Put
 from voicelog.exam.exchange import respond
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.hear_one import hear_samples
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
@@ -102,7 +103,7 @@ class SpokenExam:
         self.script, self.counts = script, Counter[str]()
         self.session = Session(settings(script.plan))
         self._engine, self._clips = engine, clips
-        self._reader = LineReader(load(), "entry", Layer.WRITTEN)
+        self._reader = LineReader(load(), EXAM_RULES, Layer.WRITTEN)
 
     def run(self) -> str:
         """ "right", "asked" (something could not be settled), or "wrong"."""

@@ -6,6 +6,7 @@ from random import Random
 import pytest
 
 from tests.english import ENGLISH, load
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import PowerVector, SpheroCylinder
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
@@ -18,7 +19,7 @@ from voicelog.practice.telling import seen, setting, steps
 from voicelog.settings import Settings
 
 SCOPE = Retinoscope(0.5)
-READER = LineReader(load(), "practice", Layer.WRITTEN)
+READER = LineReader(load(), f"{EXAM_RULES} loose_where", Layer.WRITTEN)
 
 
 def look(power_d: float, streak_deg: float = 90.0, **changes: float) -> Reflex:
@@ -175,7 +176,7 @@ def test_what_is_set_is_told_without_the_refraction() -> None:
 )
 def test_a_line_said_in_any_way_means_the_same(line: str) -> None:
     """Checked by the grammar, which reads the words by other rules than the written line."""
-    reader = LineReader(load(), "entry", Layer.WRITTEN)
+    reader = LineReader(load(), EXAM_RULES, Layer.WRITTEN)
     ways = {said(line, Random(seed), ENGLISH) for seed in range(30)}
 
     assert not any(char.isdigit() for way in ways for char in way)

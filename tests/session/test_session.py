@@ -7,6 +7,7 @@ import pytest
 
 from tests.english import load
 from voicelog.exam.events import Event, Line
+from voicelog.exam.expecting import ANSWER, IN_HAND, LINE
 from voicelog.exam.state import ExamState, fold
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
@@ -14,7 +15,8 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
 from voicelog.session import Memory, Session, Store
 
-READER = LineReader(load(), "entry", Layer.WRITTEN)
+_ANSWERS = " ".join(f"answers_{name}" for name in ("confirm", "sign", "axis", "where", "power", "distance"))
+READER = LineReader(load(), f"{LINE} {IN_HAND} {ANSWER} {_ANSWERS}", Layer.WRITTEN)
 
 
 def hearing(text: str, log: float = -1.0) -> Hearing:

@@ -283,13 +283,6 @@ class EyeState:
         """The refraction to go on with."""
         return self.result_of(self.result_condition)
 
-    def keeping(self, before: "EyeState") -> "EyeState":
-        """The same eye with what was worked out before of passes that have not changed."""
-        if self == before:
-            return before
-        passes = (next((old for old in before.by_pass if old == new), new) for new in self.by_pass)
-        return replace(self, by_pass=tuple(passes))
-
     def with_reading(self, name: str, entry: ReadingEntry) -> "EyeState":
         """After one more reading."""
         taken = TakenReading(name, entry)

@@ -108,9 +108,7 @@ class ExamState:
     def with_ledger(self, ledger: Ledger) -> "ExamState":
         """The state that a ledger makes."""
         live = ((row.id, row.entry) for row in ledger.live)
-        standing = stand(self.beginning, live)
-        eyes = {name: eye.keeping(self.standing.eyes[name]) for name, eye in standing.eyes.items()}
-        return replace(self, ledger=ledger, standing=replace(standing, eyes=eyes))
+        return replace(self, ledger=ledger, standing=stand(self.beginning, live))
 
 
 def fold(events: Iterable[Event]) -> ExamState:

@@ -18,7 +18,7 @@ from voicelog.hearing.levels import FLOOR_DBFS, Samples, clipped_fraction, measu
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, Source
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.plain_words import in_plain_words
 
@@ -127,10 +127,10 @@ def _utterances(blocks: list[Block]) -> list[Utterance]:
 
 def _heard(spoken: list[Utterance], engine: Engine, grammar: Grammar) -> tuple[str | None, str | None, bool]:
     """The best of what was said: its words, its outcome, and whether it is the sample sentence."""
-    (wanted,) = LineReader(grammar, ENTRY_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).readings
+    (wanted,) = LineReader(grammar, LINE_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).readings
     last: tuple[str | None, str | None, bool] = (None, None, False)
     for one in spoken:
-        hearing = engine.hear(one.samples, ENTRY_RULE)
+        hearing = engine.hear(one.samples, LINE_RULE)
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         text = in_plain_words(grammar, best.text) if best else hearing.free_text
         outcome = decide(hearing, grammar.language)

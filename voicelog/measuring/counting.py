@@ -16,8 +16,7 @@ from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.measuring.listeners import Judge, Judged
-from voicelog.measuring.manifests import Row
-from voicelog.phrases.grammar import ENTRY_RULE
+from voicelog.measuring.manifests import EXAM_RULES, Row
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import Correction, LooseAxis, Meaning
 from voicelog.session import Session
@@ -66,7 +65,7 @@ def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
     """What became of a stretch of other talk; as in an exam, one that is not whole is never sure."""
     if judged.outcome == "ignored" or judged.best is None:
         return "ignored"
-    if row.rule == ENTRY_RULE and all(each.kind in _ANSWERS for each in judged.best):
+    if row.rule == EXAM_RULES and all(each.kind in _ANSWERS for each in judged.best):
         return "answer"
     sure = judged.outcome == "accepted" and whole and not _exam_asks(row.rule, judged.best)
     return "entered" if sure else "asked"
@@ -74,7 +73,7 @@ def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
 
 def _exam_asks(rule: str, said: Meanings | None) -> bool:
     """Whether an exam asks about something of it, however sure it was heard."""
-    return rule == ENTRY_RULE and any(_asks(each) for each in said or ())
+    return rule == EXAM_RULES and any(_asks(each) for each in said or ())
 
 
 def _asks(meaning: Meaning) -> bool:

@@ -12,17 +12,21 @@ from fnmatch import fnmatchcase
 from itertools import groupby, zip_longest
 from pathlib import Path
 from random import Random
-from typing import Literal
+from typing import Final, Literal
 
+from voicelog.exam.expecting import IN_HAND, LINE
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import Meanings
 
 REQUIRED = ("path", "transcript", "speaker")
 OPTIONAL = ("rule", "set", "condition", "snr_db", "split")
 MANIFEST_NAME = "manifest.tsv"
+
+EXAM_RULES: Final = f"{LINE} {IN_HAND}"
+"""What an exam listens for while it has asked nothing and an eye is in hand."""
 
 Split = Literal["tuning", "test"]
 
@@ -45,7 +49,7 @@ class Row:
 class Expecting:
     """What a transcript means, by the grammar that is measured."""
 
-    def __init__(self, grammar: Grammar, rules: Sequence[str] = (ENTRY_RULE,)) -> None:
+    def __init__(self, grammar: Grammar, rules: Sequence[str] = (EXAM_RULES,)) -> None:
         """`rules` are for rows that name none: the first that has the transcript as a phrase, else the first."""
         self._grammar = grammar
         self._rules = tuple(rules)

@@ -9,9 +9,17 @@ from voicelog.hearing.decision import Limits, default_limits
 from voicelog.measuring.cache import HearingCache
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.limits_file import read_limits
-from voicelog.measuring.manifests import Expecting, Row, of_voices, read_manifest, refuse_missing, sampled
+from voicelog.measuring.manifests import (
+    EXAM_RULES,
+    Expecting,
+    Row,
+    of_voices,
+    read_manifest,
+    refuse_missing,
+    sampled,
+)
 from voicelog.measuring.running import Progress, Run
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.grammar import Grammar
 
 DEFAULT_CACHE = Path("hearings.jsonl")
 _TOLD_EVERY_S = 20.0
@@ -28,7 +36,7 @@ class Selection:
     """
 
     corpora: Sequence[Path]
-    rules: Sequence[str] = (ENTRY_RULE,)
+    rules: Sequence[str] = (EXAM_RULES,)
     split: str = "all"
     voices: Sequence[str] = ()
     sample: int | None = None

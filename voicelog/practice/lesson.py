@@ -33,7 +33,7 @@ from voicelog.practice.telling import hint, seen
 from voicelog.session import Session
 from voicelog.settings import Settings
 
-PRACTICE_RULE: Final = "practice"
+_PLACE_RULE: Final = "loose_where"
 END_WORDS: Final = ("done", "stop listening")
 _LOOK_WORDS: Final = ("look", "")
 _SEEN: Final = ReadingEntry | LensesEntry | WorkingLensEntry | PlaceEntry
@@ -84,7 +84,7 @@ class Lesson:
         self.turns: list[Turn] = []
         self.eye = SimulatedEye(exercise.model, exercise.seed)
         self._streak_deg: float | None = None
-        self._places = LineReader(self.grammar, "loose_where", Layer.WRITTEN)
+        self._places = LineReader(self.grammar, _PLACE_RULE, Layer.WRITTEN)
         self._clock, self._began_s = clock, clock()
         self._ended_s: float | None = None
         self._lock = threading.Lock()
@@ -93,6 +93,11 @@ class Lesson:
     def state(self) -> ExamState:
         """The exam as it was logged."""
         return self.session.state
+
+    @property
+    def listened_for(self) -> str:
+        """The rules of the grammar that are listened for: those of the log, and a place alone."""
+        return " ".join(dict.fromkeys((*self.session.listened_for.split(), _PLACE_RULE)))
 
     @property
     def seconds(self) -> float:
@@ -116,7 +121,7 @@ class Lesson:
             return self._kept(line.strip(), self._typed(line))
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Answer:
-        """Take what an engine heard by the rule `PRACTICE_RULE`; other talk leaves no trace."""
+        """Take what an engine heard by the rules `listened_for`; other talk leaves no trace."""
         with self._lock:
             answer = self._heard(hearing, utterance)
             if answer.said is not None and answer.said.outcome == "ignored":
@@ -138,23 +143,25 @@ class Lesson:
             return self._looked(None)
         if words == "hint":
             return Answer(text=self._hint())
-        try:
-            place = self._places.understand(words).readings[0][0]
-        except NotAPhraseError:
-            return self._after(self.session.type_line(line))
-        return self._laid(place)
+        if self.state.eye is None:
+            try:
+                return self._laid(self._places.understand(words).readings[0][0])
+            except NotAPhraseError:
+                pass
+        return self._after(self.session.type_line(line))
 
     def _heard(self, hearing: Hearing, utterance: Utterance | None) -> Answer:
-        best = hearing.hypotheses[0].meanings[0] if hearing.hypotheses else None
+        best = hearing.hypotheses[0].meanings if hearing.hypotheses else ()
         sure = decide(hearing, self.grammar.language) == "accepted"
-        if sure and isinstance(best, say.Plain) and best.kind == "pause":
+        if sure and [each.kind for each in best] == ["pause"]:
             return Answer(ended=True)
-        if isinstance(best, say.LooseWhere):
-            return self._laid(best) if sure else Answer(text="where to? Say the streak again")
+        if self.state.eye is None and len(best) == 1 and isinstance(best[0], say.LooseWhere | say.Place):
+            return self._laid(best[0]) if sure else Answer(text="where to? Say the streak again")
         return self._after(self.session.take_heard(hearing, utterance))
 
     def _laid(self, place: say.Meaning) -> Answer:
-        if not isinstance(place, say.LooseWhere):
+        """The streak laid before any eye is named: nothing that the log could take."""
+        if not isinstance(place, say.LooseWhere | say.Place):
             return Answer(text="where to? Say the streak again")
         context = Context(self.state.standing, place)
         try:

@@ -14,7 +14,7 @@ from voicelog.hearing.sources import FileSource
 from voicelog.hearing.utterance import Utterance
 from voicelog.live import devices, keys
 from voicelog.live.listening import Listening, Told
-from voicelog.practice.lesson import PRACTICE_RULE, Answer, Lesson
+from voicelog.practice.lesson import Answer, Lesson
 from voicelog.practice.shown import Shown
 
 _WAIT_S = 0.2
@@ -28,7 +28,7 @@ class LessonTaker:
 
     def recognise(self, samples: Samples) -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
-        return self._engine.hear(samples, PRACTICE_RULE)
+        return self._engine.hear(samples, self._lesson.listened_for)
 
     def take(self, hearing: Hearing, utterance: Utterance) -> Line:
         """Take what was heard."""

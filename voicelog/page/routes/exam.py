@@ -7,11 +7,12 @@ from fastapi import APIRouter, HTTPException, Query, Request
 from pydantic import BaseModel, Field
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from voicelog.exam.expecting import LINE, rules
 from voicelog.page import rendering
 from voicelog.page.context import Page, ThisPage
 from voicelog.page.desk import Desk
 from voicelog.phrases.automaton import Layer
-from voicelog.phrases.grammar import ENTRY_RULE, Grammar
+from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.settings import settings_exist
 
@@ -81,10 +82,11 @@ async def say(phrase: Phrase, page: ThisPage) -> dict[str, int]:
 @router.get("/api/words", tags=["exam"])
 async def words(page: ThisPage, said: Annotated[str, Query(max_length=_LONGEST_LINE)] = "") -> Words:
     """The words that may follow the words `said`, so that everything that can be said can be clicked."""
-    matchers = _matchers(page.grammar)
+    listened_for = (LINE,) if page.desk is None else rules(page.desk.state, typed=True)
+    matchers = _matchers(page.grammar, listened_for)
     tokens = tokenise(said, page.grammar.language)
     following = [matcher.next_words(tokens) for matcher in matchers]
-    found = following[0] or following[1]
+    found = frozenset[str]().union(*following[::2]) or frozenset[str]().union(*following[1::2])
     complete = bool(tokens) and any(matcher.readings(tokens) for matcher in matchers)
     return Words(words=sorted(found), complete=complete)
 
@@ -96,6 +98,7 @@ def _desk(page: Page) -> Desk:
 
 
 @cache
-def _matchers(grammar: Grammar) -> tuple[Matcher, Matcher]:
-    """Of what is said, and of what may also be written."""
-    return Matcher(grammar.walker(ENTRY_RULE)), Matcher(grammar.walker(ENTRY_RULE, Layer.WRITTEN))
+def _matchers(grammar: Grammar, listened_for: tuple[str, ...]) -> tuple[Matcher, ...]:
+    """Of each rule, what is said, and what may also be written."""
+    layers: tuple[tuple[Layer, ...], ...] = ((), (Layer.WRITTEN,))
+    return tuple(Matcher(grammar.walker(rule, *each)) for rule in listened_for for each in layers)
