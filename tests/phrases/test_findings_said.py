@@ -1,11 +1,11 @@
 """Phrases of the findings: what they mean, in words and in figures, and what they are not taken for."""
 
-import json
 from pathlib import Path
 
 import pytest
 
 from tests.english import load
+from tests.phrases.telling import told
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 
@@ -16,7 +16,7 @@ READER = LineReader(load(), "entry", Layer.WRITTEN)
 def meaning(text: str) -> dict[str, object]:
     """The one meaning of a line, as JSON without what was not said."""
     ((found,),) = READER.understand(text).readings
-    return json.loads(found.model_dump_json(exclude_none=True))
+    return told(found)
 
 
 def snellen(unit: str, distance: float, line: float) -> dict[str, object]:
@@ -147,7 +147,7 @@ def test_halves_of_the_pupils_distance(said: str, named: dict[str, object]) -> N
 def test_refined_results_and_spectacles(word: str, said: str, sphere: object, cylinder: object) -> None:
     found = meaning(f"{word} {said}")
 
-    lens: dict[str, object] = {"sphere": sphere, "on_top": False}
+    lens: dict[str, object] = {"sphere": sphere}
     if isinstance(sphere, dict):
         lens["sphere"] = {"size": 2.0, "sign": None}
     assert found["lens"] == (lens if cylinder is None else lens | {"cylinder": cylinder})

@@ -5,9 +5,10 @@ from random import Random
 
 import pytest
 
-from tests.english import load
+from tests.english import ENGLISH, load
 from voicelog.phrases.errors import UnknownRuleError
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.neighbours import neighbours
 from voicelog.phrases.sampler import samples
 
@@ -41,7 +42,7 @@ def test_random_entries_hold_no_other_pair() -> None:
     found = neighbours(load(), "entry")
 
     for sample in islice(samples(load().walker("entry"), Random(1)), 400):
-        words = sample.text.split()
+        words = [token.text for token in tokenise(sample.text, ENGLISH)]
         assert words[0] in found.first
         assert words[-1] in found.last
         assert set(pairwise(words)) <= found.pairs

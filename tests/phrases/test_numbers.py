@@ -126,12 +126,11 @@ DISTANCES = {
 def value(rule: str, text: str, field: str) -> object:
     """The one value of a phrase, or None when it is none."""
     try:
-        readings = LineReader(load(), rule, Layer.WRITTEN).understand(text).readings
+        meanings = LineReader(load(), rule, Layer.WRITTEN).understand(text).readings
     except NotAPhraseError:
         return None
-    assert len(readings) == 1, readings
-    (meaning,) = readings[0]
-    return json.loads(meaning.model_dump_json())[field]
+    assert len(meanings) == 1, meanings
+    return json.loads(meanings[0][0].model_dump_json())[field]
 
 
 @pytest.mark.parametrize(("text", "power_d"), (POWERS | WRITTEN_POWERS).items())

@@ -2,7 +2,7 @@
 
 import types
 from datetime import UTC, datetime
-from functools import cache, partial
+from functools import cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from annotated_types import Ge, Le, MinLen
@@ -63,7 +63,7 @@ def _of(annotation: Any, least: int = 0) -> st.SearchStrategy[Any]:
             return st.integers(bounds[Ge].ge, bounds[Le].le)
         return _of(members[0])
     if origin in (Union, types.UnionType):
-        return st.one_of([st.deferred(partial(_of, each)) for each in members])
+        return st.one_of([_deferred(each) for each in members])
     if origin is Literal:
         return st.sampled_from(members)
     if origin is tuple and members[-1] is not Ellipsis:
@@ -71,6 +71,11 @@ def _of(annotation: Any, least: int = 0) -> st.SearchStrategy[Any]:
     if origin is tuple:
         return st.lists(_of(members[0]), min_size=least, max_size=max(2, least)).map(tuple)
     return _plain(annotation)
+
+
+def _deferred(annotation: Any) -> st.SearchStrategy[Any]:
+    """Made when it is drawn from: models hold each other."""
+    return st.deferred(lambda: _of(annotation))
 
 
 def _plain(annotation: Any) -> st.SearchStrategy[Any]:

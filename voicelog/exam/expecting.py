@@ -8,7 +8,7 @@ from voicelog.phrases import meanings as say
 
 LINE: Final = "line"
 IN_HAND: Final = "in_hand"
-ANSWER: Final = "answer"
+ANSWER: Final = "lone_answer"
 _ANSWERS: Final[dict[Missing, str]] = {
     "confirm": "answers_confirm",
     "stayed": "answers_confirm",

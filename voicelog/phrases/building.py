@@ -35,7 +35,7 @@ def build(rule: str, value: Value) -> tuple[Meaning, ...]:
 
     Raises ValueError (pydantic's) when the tags do not make a meaning: a fault of the grammar, not of the speaker.
     """
-    if not isinstance(value, Several) and not (isinstance(value, tuple) and "kind" in dict(value)):
+    if not isinstance(value, Several) and not (isinstance(value, tuple) and "kind" in _record(value)):
         value = (("kind", rule), (rule, value))
     return joined([part for record in _records(value) for part in _parts(record)])
 

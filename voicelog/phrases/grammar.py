@@ -11,8 +11,10 @@ from voicelog.phrases.jsgf import read_file
 from voicelog.phrases.language import Language, language_named
 from voicelog.phrases.walker import Walker
 
-ENTRY_RULE = "entry"
 LINE_RULE = "line"
+ENTRY_RULE = "entry"
+"""What may be said when nothing is asked: where a grammar has rules for whole lines, these."""
+_WHEN_NOTHING_IS_ASKED = (LINE_RULE, "in_hand", "lone_answer")
 _LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD, "typed": Layer.TYPED}
 
 
@@ -24,13 +26,20 @@ class Grammar:
     rules: Mapping[str, LinkedRule]
     automaton: Automaton
 
+    def named(self, rule: str) -> tuple[str, ...]:
+        """The rules meant by a name, or by several with a space between."""
+        if rule == ENTRY_RULE and LINE_RULE in self.rules:
+            return tuple(name for name in _WHEN_NOTHING_IS_ASKED if name in self.rules)
+        return tuple(rule.split()) or (rule,)
+
     def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
         """A walker over `rule` through the said layer and the further `layers`; made once and kept.
 
         Several rules, with a space between, are walked at once. Raises UnknownRuleError when the grammar has no such
         rule to be said.
         """
-        for name in rule.split() or [rule]:
+        rule = " ".join(self.named(rule))
+        for name in rule.split():
             linked = self.rules.get(name)
             if linked is None or Layer.SAID not in linked.layers:
                 public = ", ".join(sorted(name for name, each in self.rules.items() if each.main.public))

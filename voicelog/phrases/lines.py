@@ -47,7 +47,7 @@ class LineReader:
         self._grammar = grammar
         self._matchers = {
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
-            for name in rule.split()
+            for name in grammar.named(rule)
         }
 
     def understand(self, line: str) -> Understood:
@@ -109,9 +109,9 @@ def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
     walker = grammar.walker(rule)
     todo, seen = [walker.start], {walker.start}
     while todo:
-        for token, steps in walker.ways(todo.pop()).by_token.items():
+        for token, targets in walker.ways(todo.pop()).targets.items():
             words.add(token.text)
-            fresh = {step.target for step in steps} - seen
+            fresh = targets - seen
             seen |= fresh
             todo.extend(fresh)
     return frozenset(words)

@@ -101,17 +101,17 @@ class Matcher:
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
-        return frozenset(token.text for each in positions for token in self._walker.ways(each).by_token)
+        return frozenset(token.text for each in positions for token in self._walker.ways(each).targets)
 
     def _steps(self, position: Position, token: Token) -> Iterator[tuple[Step, tuple[Op, ...]]]:
         """The ways over a word, and over any word, which joins the text of its rule."""
-        by_token = self._walker.ways(position).by_token
-        for step in by_token.get(token, ()):
+        ways = self._walker.ways(position)
+        for step in ways.over(token):
             yield step, step.ops
-        for step in by_token.get(ANY_WORD, ()):
+        for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
         if token.text not in self._telling:
-            for step in by_token.get(OTHER_WORD, ()):
+            for step in ways.over(OTHER_WORD):
                 yield step, step.ops
 
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:

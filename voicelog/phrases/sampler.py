@@ -10,7 +10,7 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.building import build
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.tags import Open
-from voicelog.phrases.walker import Step, Walker, Ways, run
+from voicelog.phrases.walker import Step, Walker, run
 
 _LONG = 14
 """After so many words a phrase ends as soon as it may."""
@@ -42,10 +42,9 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
     rules = {walker.rule}
     while True:
         ways = walker.ways(position)
-        if len(words) >= _LONG and ways.to_end:
-            ways = Ways({}, ways.to_end)  # ways seldom gone would lead on for ever
         choices: list[tuple[Token | None, Step]] = [(None, step) for step in ways.to_end]
-        choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
+        if len(words) < _LONG or not choices:  # ways seldom gone would lead on for ever
+            choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
         if seldom and len(words) < _LONG:
             weights = [1.0 / (1 + gone[choice]) ** 2 for choice in choices]
         else:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 from voicelog.phrases.tags import Op
 
@@ -16,8 +16,7 @@ class Layer(StrEnum):
     TYPED = "typed"
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """One word of a line; `joined` when no space stands before it (the 2 in "+2", the 's in "it's")."""
 
     text: str

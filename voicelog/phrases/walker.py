@@ -1,26 +1,21 @@
 """Walks the automaton word by word, expanding only what is asked for and keeping what was expanded."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
-from voicelog.phrases.automaton import Automaton, FragmentKey, Layer, Token
+from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, Token
 from voicelog.phrases.tags import Close, Frame, Op, Open, Stack, apply
 
-Return = tuple[int, bool, tuple[Op, ...]]
-"""Where a rule goes on when one that it refers to is finished: state, whether that had a frame, operations then."""
 
-
-@dataclass(frozen=True, slots=True)
-class Position:
-    """A place in the automaton: a state, and where each rule around it goes on (innermost last)."""
+class Position(NamedTuple):
+    """A place in the automaton: a state, and the references that lead to it by their numbers (innermost last)."""
 
     state: int
-    returns: tuple[Return, ...] = ()
+    returns: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One way on: operations and log weight (base e) met before the word, and the position behind it."""
 
     ops: tuple[Op, ...]
@@ -28,12 +23,56 @@ class Step:
     target: Position
 
 
-@dataclass(frozen=True, slots=True)
-class Ways:
-    """All ways on from a position: by word, and to the end of the whole rule."""
+class _Behind(NamedTuple):
+    """The ways on from where a finished rule was referred to, with what is met on the way there."""
 
-    by_token: Mapping[Token, tuple[Step, ...]]
-    to_end: tuple[Step, ...]
+    ops: tuple[Op, ...]
+    log_weight: float
+    ways: "Ways"
+
+    def led_to(self, step: Step) -> Step:
+        """A step of those ways, from here."""
+        return Step(self.ops + step.ops, self.log_weight + step.log_weight, step.target)
+
+
+class Ways:
+    """All ways on from a position: by word, and to the end of the whole rule.
+
+    What lies behind a rule that ends here is the same for many positions: it is kept once, and put together when
+    asked for.
+    """
+
+    def __init__(
+        self, own: Mapping[Token, Sequence[Step]], to_end: Sequence[Step], behind: Sequence[_Behind]
+    ) -> None:
+        self._own = own
+        self._behind = behind
+        self._over: dict[Token, tuple[Step, ...]] = {}
+        self.to_end: tuple[Step, ...] = (
+            *to_end,
+            *(each.led_to(step) for each in behind for step in each.ways.to_end),
+        )
+
+    def over(self, token: Token) -> tuple[Step, ...]:
+        """The steps over one word."""
+        if token not in self._over:
+            further = (each.led_to(step) for each in self._behind for step in each.ways.over(token))
+            self._over[token] = (*self._own.get(token, ()), *further)
+        return self._over[token]
+
+    @cached_property
+    def targets(self) -> Mapping[Token, frozenset[Position]]:
+        """Where each word that may follow leads to."""
+        found = {token: {step.target for step in steps} for token, steps in self._own.items()}
+        for each in self._behind:
+            for token, targets in each.ways.targets.items():
+                found.setdefault(token, set()).update(targets)
+        return {token: frozenset(targets) for token, targets in found.items()}
+
+    @property
+    def by_token(self) -> Mapping[Token, tuple[Step, ...]]:
+        """All steps, word by word."""
+        return {token: self.over(token) for token in self.targets}
 
 
 class Walker:
@@ -50,6 +89,8 @@ class Walker:
         self._layers = layers | {Layer.SAID}
         self.rule = rule
         self._known: dict[Position, Ways] = {}
+        self._calls: list[Call] = []
+        self._numbers: dict[Call, int] = {}
 
     def ways(self, position: Position) -> Ways:
         """What may follow at `position`."""
@@ -64,6 +105,7 @@ class Walker:
     def _expand(self, position: Position) -> Ways:
         by_token: dict[Token, list[Step]] = {}
         to_end: list[Step] = []
+        behind: list[_Behind] = []
         todo: list[Step] = [Step((), 0.0, position)] if position != self.start else self._openings()
         while todo:
             here = todo.pop()
@@ -81,31 +123,35 @@ class Walker:
                 if call.fragment.layer in self._layers:
                     first, _ = self._automaton.fragments[call.fragment]
                     opened = (Open(call.fragment.rule),) if call.framed else ()
-                    inside = Position(first, (*returns, (call.target, call.framed, call.ops)))
+                    inside = Position(first, (*returns, self._number(call)))
                     todo.append(Step(here.ops + opened, here.log_weight + call.log_weight, inside))
-            if self._is_last(here.target):
-                todo.extend(self._leave(here, to_end))
-        return Ways({token: tuple(steps) for token, steps in by_token.items()}, tuple(to_end))
+            if here.target.state in self._last_states:
+                self._leave(here, behind, to_end)
+        return Ways(by_token, to_end, behind)
+
+    def _number(self, call: Call) -> int:
+        if call not in self._numbers:
+            self._numbers[call] = len(self._calls)
+            self._calls.append(call)
+        return self._numbers[call]
 
     def _openings(self) -> list[Step]:
         keys = [FragmentKey(rule, Layer.SAID) for rule in self.rule.split()]
         return [Step((Open(key.rule),), 0.0, Position(self._automaton.fragments[key][0])) for key in keys]
 
-    def _is_last(self, position: Position) -> bool:
-        return position.state in self._last_states
-
     @cached_property
     def _last_states(self) -> frozenset[int]:
         return frozenset(last for _, last in self._automaton.fragments.values())
 
-    def _leave(self, here: Step, to_end: list[Step]) -> Sequence[Step]:
-        """Go back to where the finished rule was called; the outermost rule ends the phrase."""
-        if not here.target.returns:
+    def _leave(self, here: Step, behind: list[_Behind], to_end: list[Step]) -> None:
+        """Go on where the finished rule was referred to; the outermost rule ends the phrase."""
+        *outer, number = here.target.returns or (-1,)
+        if number < 0:
             to_end.append(Step((*here.ops, Close()), here.log_weight, here.target))
-            return ()
-        after, framed, then = here.target.returns[-1]
-        ops = (*here.ops, Close(), *then) if framed else here.ops + then
-        return (Step(ops, here.log_weight, Position(after, here.target.returns[:-1])),)
+            return
+        call = self._calls[number]
+        ops = (*here.ops, Close(), *call.ops) if call.framed else here.ops + call.ops
+        behind.append(_Behind(ops, here.log_weight, self.ways(Position(call.target, tuple(outer)))))
 
 
 def run(ops: Sequence[Op], stack: Stack) -> Stack:

@@ -135,11 +135,11 @@ class SpelledGrammar:
     def _leads_between(self, place: _Between) -> _Leads:
         words: dict[Token, set[Position]] = {}
         for position in place.positions:
-            for token, steps in self._walker.ways(position).by_token.items():
-                words.setdefault(token, set()).update(step.target for step in steps)
+            for token, targets in self._walker.ways(position).targets.items():
+                words.setdefault(token, set()).update(targets)
         leads: _Leads = {}
-        for token, targets in words.items():
-            positions = frozenset(targets)
+        for token, found in words.items():
+            positions = frozenset(found)
             for ids in self._spellings(token, place.after):
                 after = _Within(ids[1:], positions) if ids[1:] else _Between(positions, "word")
                 leads.setdefault(ids[0], []).append((after, token))

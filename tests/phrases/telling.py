@@ -1,0 +1,18 @@
+"""Meanings as plain JSON, without what was not said."""
+
+import json
+from typing import Any
+
+from voicelog.phrases.meanings import Meaning
+
+
+def told(meaning: Meaning) -> dict[str, Any]:
+    """A meaning as JSON; what is empty or not so is left out."""
+    found: dict[str, Any] = json.loads(
+        meaning.model_dump_json(exclude_none=True), object_hook=_without_nothing
+    )
+    return found
+
+
+def _without_nothing(record: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in record.items() if value is not False and value != []}
