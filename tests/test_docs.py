@@ -8,6 +8,7 @@ import pytest
 
 from tests.english import load
 from voicelog.cli import COMMANDS
+from voicelog.exam.expecting import ANSWER, IN_HAND, LINE
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
 
@@ -41,7 +42,11 @@ def sayings() -> list[str]:
 
 @pytest.mark.parametrize("phrase", sayings())
 def test_what_the_readme_says_can_be_said(phrase: str) -> None:
-    assert LineReader(load(), "entry", Layer.WRITTEN).understand(phrase).readings
+    assert (
+        LineReader(load(), f"{LINE} {IN_HAND} {ANSWER} answers_sign", Layer.WRITTEN)
+        .understand(phrase)
+        .readings
+    )
 
 
 def test_links_lead_somewhere() -> None:

@@ -91,12 +91,12 @@ def clips(set_name: str) -> Iterator[tuple[str, str, Samples]]:
 
 
 def meant(transcript: str) -> Meanings | None:
-    """What was spoken; None where it is no phrase of the grammar."""
+    """What was spoken; None where it is no phrase of the grammar, or one that can be two things."""
     try:
-        (meanings,) = LineReader(load()).understand(transcript).readings
+        readings = LineReader(load()).understand(transcript).readings
     except NotAPhraseError:
         return None
-    return meanings
+    return readings[0] if len(readings) == 1 else None
 
 
 def all_heard() -> list[HeardClip]:

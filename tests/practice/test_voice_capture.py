@@ -76,4 +76,4 @@ def test_what_is_spoken_into_the_microphone_is_answered_by_the_eye(tmp_path: Pat
     finally:
         server.close()
     assert "> right eye\n" in child.told
-    assert "log: entered: streak vertical (090) neutral, sphere +3.00\n" in child.told
+    assert "log: entered: right eye: streak vertical (power along 180) neutral, sphere +3.00\n" in child.told

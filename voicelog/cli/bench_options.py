@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 from voicelog.cli.parsing import whole_number
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.measuring.selection import DEFAULT_CACHE, Selection
 
 
@@ -16,7 +17,7 @@ def add_selection_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rule",
         type=names,
-        default=("entry",),
+        default=(EXAM_RULES,),
         metavar="A,B",
         help="for rows that name none: the first of these rules that has the transcript as a phrase",
     )

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from voicelog.cli.exam_options import add_listener_options, settings_of
 from voicelog.errors import VoicelogError
+from voicelog.exam.expecting import IN_HAND, LINE
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.hear_one import hear_one
@@ -17,7 +18,7 @@ from voicelog.phrases.plain_words import in_plain_words
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Recordings, and what is listened for."""
     parser.add_argument("audio", type=Path, nargs="+")
-    parser.add_argument("--rule", default="entry", help="listen for one rule of the grammar only")
+    parser.add_argument("--rule", default=f"{LINE} {IN_HAND}", help="listen for one rule of the grammar only")
     parser.add_argument("--json", action="store_true", help="one object a line")
     add_listener_options(parser)
     parser.set_defaults(run=run)

@@ -9,7 +9,7 @@ from rich.table import Table
 
 from voicelog.cli.parsing import whole_number
 from voicelog.phrases.card import phrase_card
-from voicelog.phrases.grammar import Grammar, load_named
+from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.sampler import samples
 from voicelog.settings import load_settings
 
@@ -18,7 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """How many random phrases, and of which rule."""
     parser.add_argument("--sample", type=whole_number(), metavar="N", help="print N random phrases instead")
     parser.add_argument("--seed", type=int, help="the same phrases every time")
-    parser.add_argument("--rule", default="entry", help="phrases of one rule only")
+    parser.add_argument("--rule", default=LINE_RULE, help="phrases of one rule only")
     parser.set_defaults(run=run)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 
 from voicelog.measuring.counting import Counted, Group, PhraseTally, Result
+from voicelog.measuring.manifests import EXAM_RULES
 
 _COLOURS: Mapping[Result, str] = {
     "right": "#3b7dd8",
@@ -51,7 +52,7 @@ _Bar = tuple[Group, PhraseTally]
 def _panels(groups: Mapping[Group, PhraseTally]) -> list[tuple[str, list[_Bar]]]:
     panels: dict[str, list[_Bar]] = {}
     for group, tally in groups.items():
-        rule = "" if group.rule == "entry" else f" ({group.rule})"
+        rule = "" if group.rule == EXAM_RULES else f" ({group.rule})"
         panels.setdefault(f"{group.listener}: {group.set_name}{rule}", []).append((group, tally))
     return [(title, sorted(bars, key=_noise)) for title, bars in panels.items()]
 

@@ -14,6 +14,7 @@ from voicelog import __version__
 from voicelog.hearing.decision import Limits
 from voicelog.measuring.counting import RESULTS, By, Counted, Group, PhraseTally, TalkTally
 from voicelog.measuring.intervals import poisson, wilson
+from voicelog.measuring.manifests import EXAM_RULES
 
 _MOST_VOICES = 40
 _TITLES: Mapping[By, str] = {
@@ -195,7 +196,7 @@ def _table(title: str, by: By, columns: Sequence[str]) -> Table:
 
 
 def _names(by: By, group: Group) -> list[str]:
-    set_name = group.set_name if group.rule == "entry" else f"{group.set_name} ({group.rule})"
+    set_name = group.set_name if group.rule == EXAM_RULES else f"{group.set_name} ({group.rule})"
     snr = "" if group.snr_db is None else f"{group.snr_db:g}"
     rest = {"set": [], "condition": [group.condition, snr], "voice": [group.speaker]}[by]
     return [group.listener, set_name, *rest]
