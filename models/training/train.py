@@ -55,7 +55,7 @@ def bank_of(clips: Sequence[Clip], device: str) -> sound.Bank:
     starts = torch.cat([torch.zeros(1, dtype=torch.long), lengths.cumsum(0)[:-1]])
     spots = torch.full((len(clips), sound.SPOTS), -1)
     for number, clip in enumerate(clips):
-        found = sound.pause_spots(torch.from_numpy(clip.samples))
+        found = sound.pause_spots(clip.samples)
         spots[number, : len(found)] = torch.tensor(found, dtype=torch.long)
     samples = torch.from_numpy(np.concatenate([clip.samples for clip in clips]))
     return sound.Bank(samples.to(device), starts, lengths, spots)
