@@ -53,7 +53,7 @@ def read_speech(folder: Path) -> list[Clip]:
     return clips
 
 
-def _rows(folder: Path, tuning: bool) -> list[tuple[Path, str, str]]:
+def people(folder: Path, tuning: bool) -> list[tuple[Path, str, str]]:
     """Path, words and speaker of each recording of one half of the speakers."""
     with (folder / "manifest.tsv").open(encoding="utf-8", newline="") as file:
         rows = csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE)
@@ -64,7 +64,8 @@ def _rows(folder: Path, tuning: bool) -> list[tuple[Path, str, str]]:
         ]
 
 
-def _recording(path: Path) -> npt.NDArray[np.float32]:
+def recording(path: Path) -> npt.NDArray[np.float32]:
+    """A recording at full scale. Raises ValueError unless it is 16 kHz mono."""
     samples, rate = soundfile.read(path, dtype="float32")
     if rate != RATE or samples.ndim != 1:
         raise ValueError(f"{path} is not 16 kHz mono")
@@ -76,13 +77,15 @@ def _as_clip(samples: npt.NDArray[np.float32], text: str) -> Clip:
     return Clip((samples[:LONGEST] * LOUDEST).astype(np.int16), text)
 
 
-def _tight(samples: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+def tight(samples: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """The loud part alone, as words follow each other in a phrase."""
     loud = np.flatnonzero(np.abs(samples) > 0.06)
     return samples[max(0, loud[0] - 320) : loud[-1] + 320]
 
 
-def joined_words(words: Sequence[tuple[str, str, npt.NDArray[np.float32]]], count: int, seed: int) -> list[Clip]:
+def joined_words(
+    words: Sequence[tuple[str, str, npt.NDArray[np.float32]]], count: int, seed: int
+) -> list[Clip]:
     """Words of real people (speaker, word, samples) one after another: half of one person, half of several."""
     chance = random.Random(seed)
     of_one = defaultdict(list)
@@ -99,7 +102,7 @@ def joined_words(words: Sequence[tuple[str, str, npt.NDArray[np.float32]]], coun
             level = np.float32(chance.uniform(0.6, 1.0))
             gap = chance.randint(0, 2400) if chance.random() < 0.8 else chance.randint(4000, 14_000)
             if sum(map(len, parts)) + len(samples) + gap < LONGEST:
-                parts += [_tight(samples) * level, np.zeros(gap, np.float32)]
+                parts += [tight(samples) * level, np.zeros(gap, np.float32)]
                 said.append(text)
         clips.append(_as_clip(np.concatenate(parts), " ".join(said)))
     return clips
@@ -108,9 +111,9 @@ def joined_words(words: Sequence[tuple[str, str, npt.NDArray[np.float32]]], coun
 def read_real(shared: Path, seed: int) -> list[Clip]:
     """Single words of real people of the tuning half, and such words joined."""
     words = [
-        (speaker, text, _recording(path))
+        (speaker, text, recording(path))
         for folder in ("words", "other_words")
-        for path, text, speaker in _rows(shared / folder, tuning=True)
+        for path, text, speaker in people(shared / folder, tuning=True)
         if text
     ]
     single = [_as_clip(samples, text) for _, text, samples in words for _ in range(COPIES)]
@@ -119,9 +122,7 @@ def read_real(shared: Path, seed: int) -> list[Clip]:
 
 def talk_recordings(shared: Path) -> list[Clip]:
     """Sentences read by people of the tuning half: chatter behind the speech, never a transcript."""
-    return [
-        _as_clip(_recording(path), "") for path, _, _ in _rows(shared / "read_speech", tuning=True)
-    ]
+    return [_as_clip(recording(path), "") for path, _, _ in people(shared / "read_speech", tuning=True)]
 
 
 def noise_recordings(folders: Sequence[Path], tuning: bool = True) -> npt.NDArray[np.float32]:

@@ -13,8 +13,8 @@ what is computed does not depend on anything but the sound and what is handed in
 | before | (1, 8, 288) | zeros; then the last eight states |
 | position | () | 0; then the frames so far |
 
-Outputs: letters (frames, 29), log probabilities (base e), the blank last; states (1, frames, 288); levels, keys, values of
-these samples. tests/models compares the graph with torch, whole and in pieces.
+Outputs: letters (frames, 29), log probabilities (base e), the blank last; states (1, frames, 288); levels, keys and
+values of these samples. smoke.py compares the graph with torch, whole and in pieces.
 """
 
 from __future__ import annotations
@@ -83,7 +83,9 @@ class Writer:
     def normed(self, value: str, name: str, bias: bool = False) -> str:
         """Layer normalisation over the last axis."""
         extra = [self.weight(f"{name}.bias")] if bias else []
-        return self.op("LayerNormalization", value, self.weight(f"{name}.weight"), *extra, axis=-1, epsilon=1e-5)
+        return self.op(
+            "LayerNormalization", value, self.weight(f"{name}.weight"), *extra, axis=-1, epsilon=1e-5
+        )
 
     def conv(self, value: str, name: str, stride: int = 1, bias: bool = True) -> str:
         """A convolution without padding."""
@@ -157,7 +159,9 @@ def _head(to: Writer, states: str) -> None:
     first = to.op("Transpose", to.op("Gelu", to.conv(rows, "head.first")), perm=[0, 2, 1])
     first = to.normed(first, "head.first_norm", bias=True)
     second = to.conv(to.op("Transpose", first, perm=[0, 2, 1]), "head.second")
-    second = to.normed(to.op("Transpose", to.op("Gelu", second), perm=[0, 2, 1]), "head.second_norm", bias=True)
+    second = to.normed(
+        to.op("Transpose", to.op("Gelu", second), perm=[0, 2, 1]), "head.second_norm", bias=True
+    )
     ends = [to.number([each], np.int64) for each in (shape.HEAD_SPAN - 1, 2**31 - 1, 1)]
     scores = to.linear(to.op("Add", to.op("Slice", first, *ends), second), "head.letters")
     logs = to.op("LogSoftmax", scores, axis=-1)
@@ -214,6 +218,20 @@ def read_weights(path: Path) -> dict[str, Array]:
     """What train.py saved, as float arrays by name."""
     kept = torch.load(path, map_location="cpu", weights_only=True)
     return {name: value.float().numpy() for name, value in kept["ear"].items()}
+
+
+def read_model(path: Path) -> dict[str, Array]:
+    """The weights of an exported model, as float arrays by name."""
+    kept = {each.name: numpy_helper.to_array(each) for each in onnx.load(path).graph.initializer}
+    found: dict[str, Array] = {}
+    for name, value in kept.items():
+        if name.endswith(".8bit"):
+            base = name.removesuffix(".8bit")
+            scale = kept[f"{base}.scale"].reshape(-1, *[1] * (value.ndim - 1))
+            found[base] = value.astype(np.float32) * scale
+        elif name.endswith((".weight", ".bias")):
+            found[name] = value.astype(np.float32)
+    return found
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

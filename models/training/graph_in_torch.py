@@ -1,7 +1,8 @@
 """Runs an ONNX graph node by node in torch, its quantisation undone: for speech synthesis on a GPU.
 
 Only what Kokoro's graph holds is implemented; an operator without an entry raises NotImplementedError by its name.
-Quantised weights are multiplied out, and activations stay floating point, so the sound is a little cleaner than that of the 8-bit graph.
+Quantised weights are multiplied out, and activations stay floating point, so the sound is a little cleaner than that
+of the 8-bit graph.
 """
 
 from __future__ import annotations
@@ -112,7 +113,7 @@ def _lstm(given: list[Value]) -> torch.nn.LSTM:
 
     def gates(rows: Tensor) -> Tensor:
         """ONNX orders the gates input, output, forget, cell; torch input, forget, cell, output."""
-        first, out, forget, cell = rows.split(hidden)
+        first, out, forget, cell = rows.reshape(4, hidden, *rows.shape[1:])
         return torch.cat([first, forget, cell, out]).contiguous()
 
     for each in range(directions):
@@ -237,7 +238,8 @@ def _concat(node: Node, given: list[Value]) -> Tensor:
 
 
 def _expand(node: Node, given: list[Value]) -> Tensor:
-    return given[0].expand(torch.broadcast_shapes(given[0].shape, tuple(_ints(given[1]))))  # type: ignore[no-any-return]
+    value: Tensor = given[0]
+    return value.expand(np.broadcast_shapes(tuple(value.shape), tuple(_ints(given[1]))))
 
 
 def _where(node: Node, given: list[Value]) -> Tensor:
@@ -245,11 +247,13 @@ def _where(node: Node, given: list[Value]) -> Tensor:
 
 
 def _mean(node: Node, given: list[Value]) -> Tensor:
-    return given[0].mean(_ints(given[1]), keepdim=bool(node.attributes.get("keepdims", 1)))  # type: ignore[no-any-return]
+    result: Tensor = given[0].mean(_ints(given[1]), keepdim=bool(node.attributes.get("keepdims", 1)))
+    return result
 
 
 def _sum(node: Node, given: list[Value]) -> Tensor:
-    return given[0].sum(_ints(given[1]), keepdim=bool(node.attributes.get("keepdims", 1)))  # type: ignore[no-any-return]
+    result: Tensor = given[0].sum(_ints(given[1]), keepdim=bool(node.attributes.get("keepdims", 1)))
+    return result
 
 
 def _clip(node: Node, given: list[Value]) -> Tensor:

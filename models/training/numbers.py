@@ -8,10 +8,36 @@ from __future__ import annotations
 
 from random import Random
 
-UNITS = "one two three four five six seven eight nine".split()
-TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+UNITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+TEENS = (
+    *("ten", "eleven", "twelve", "thirteen", "fourteen"),
+    *("fifteen", "sixteen", "seventeen", "eighteen", "nineteen"),
+)
+TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 NOTHINGS = ("oh", "zero", "nought")
+METRES = (
+    *("half a metre", "a metre", "one metre", "two thirds of a metre", "point six seven metres"),
+    *("a third of a metre", "point five metre", "one over two metres", "twenty six inches"),
+)
+READING_SIZES = ("five", "six", "eight", "ten", "twelve", "eighteen")
+LINES_IN_FEET = (
+    *("fifteen", "twenty", "twenty five", "thirty", "forty", "fifty", "sixty", "seventy", "eighty"),
+    *("one hundred", "two hundred"),
+)
+LINES_IN_METRES = (
+    *(
+        "four",
+        "five",
+        "six",
+        "seven point five",
+        "nine",
+        "twelve",
+        "eighteen",
+        "twenty four",
+        "thirty six",
+        "sixty",
+    ),
+)
 
 
 def below_hundred(number: int) -> str:
@@ -95,7 +121,7 @@ def _fraction(whole: int, hundredths: int, chance: Random) -> str:
     said = chance.choice(part)
     if not whole:
         unit = chance.choice(("", "", f" {chance.choice(('a', 'of a'))} dioptre"))
-        return f"half a dioptre" if hundredths == 50 and chance.random() < 0.2 else said + unit
+        return "half a dioptre" if hundredths == 50 and chance.random() < 0.2 else said + unit
     if whole == 1 and chance.random() < 0.2:
         return f"a dioptre and {said}"
     between = chance.choice((" and ", " and ", " and ", " "))
@@ -137,10 +163,7 @@ def _axis_as_number(number: int, chance: Random) -> str:
 def distance(chance: Random) -> str:
     """A working distance."""
     if chance.random() < 0.2:
-        return chance.choice(
-            ("half a metre", "a metre", "one metre", "two thirds of a metre", "point six seven metres")
-            + ("a third of a metre", "point five metre", "one over two metres", "twenty six inches")
-        )
+        return chance.choice(METRES)
     number = chance.choice((67, 67, 66, 50, 50, 40, 33, 60, 62, 65, 70, 80, chance.randint(20, 99)))
     tenth = f" point {chance.choice(UNITS)}" if chance.random() < 0.07 else ""
     unit = chance.choice(("",) * 5 + (" centimetres", " centimetres", " centimetre", " c m"))
@@ -150,15 +173,12 @@ def distance(chance: Random) -> str:
 def acuity(chance: Random) -> str:
     """An acuity: metric, in feet, decimal, logMAR, or as a reading size."""
     if chance.random() < 0.1:
-        return f"n {chance.choice('five six eight ten twelve eighteen'.split())}"
+        return f"n {chance.choice(READING_SIZES)}"
     if chance.random() < 0.2:
         return f"{chance.choice(('', 'zero ', 'nought ', 'one '))}point {digits_of(chance.randint(1, 2), chance)}"
     if chance.random() < 0.4:
-        line = chance.choice("fifteen twenty twenty five thirty forty fifty sixty eighty one hundred".split())
-        return f"twenty {chance.choice((line, 'two hundred', 'twenty', 'seventy'))}"
-    line = chance.choice("four five six nine twelve eighteen twenty four thirty six sixty".split() + ["seven point five"])
-    line = {"twenty": "twenty four", "thirty": "thirty six"}.get(line, line)
-    return f"six {chance.choice(('', '', '', 'over ', 'by '))}{line}"
+        return f"twenty {chance.choice(LINES_IN_FEET)}"
+    return f"six {chance.choice(('', '', '', 'over ', 'by '))}{chance.choice(LINES_IN_METRES)}"
 
 
 def digits_of(length: int, chance: Random) -> str:
@@ -175,4 +195,8 @@ def clock(chance: Random) -> str:
     """A time of day."""
     hour = below_hundred(chance.randint(1, 12))
     minute = chance.choice(("five", "ten", "fifteen", "twenty", "thirty", "forty five", "o'clock"))
-    return f"{hour} {minute}" if chance.random() < 0.6 else f"{chance.choice(('half', 'ten', 'quarter'))} past {hour}"
+    return (
+        f"{hour} {minute}"
+        if chance.random() < 0.6
+        else f"{chance.choice(('half', 'ten', 'quarter'))} past {hour}"
+    )

@@ -7,8 +7,8 @@ each text), pause.json and styles.npz. FOLDER holds Kokoro's style vectors (test
 Needs the package hibari-tts.
 
 A third of the training texts are said with an accent: phonemes are exchanged as speakers of other languages and
-regions commonly exchange them (J. C. Wells, Accents of English, 1982; from memory). The exchange is crude on purpose: each rule applies
-by lot, so that no accent is learnt as a whole.
+regions commonly exchange them (J. C. Wells, Accents of English, 1982; from memory). The exchange is crude on purpose:
+each rule applies by lot, so that no accent is learnt as a whole.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import numpy as np
 
@@ -37,7 +38,8 @@ ACCENTS: dict[str, tuple[tuple[str, str], ...]] = {
     "east african": (("θ", "t"), ("ð", "d"), ("ɜː|ɜɹ", "a"), ("æ", "a"), ("ɪ", "i"), ("ə$|ə(?= )", "a"), ("A", "e")),
     "west african": (("θ", "t"), ("ð", "d"), ("ʌ", "ɔ"), ("ɜː|ɜɹ", "ɛ"), ("æ", "a"), ("ɪ", "i"), ("[OQ]", "o")),
     "romance": (("θ", "s"), ("ð", "d"), ("ɪ", "i"), ("ʌ", "a"), ("æ", "a"), ("z", "s"), ("h", ""), ("ɹ", "ɾ")),
-    "germanic": (("θ", "s"), ("ð", "z"), ("w", "v"), ("v(?= |$)", "f"), ("d(?= |$)", "t"), ("z(?= |$)", "s"), ("ɹ", "ʁ")),
+    "germanic": (("θ", "s"), ("ð", "z"), ("w", "v"), ("v(?= |$)", "f"), ("d(?= |$)", "t"), ("z(?= |$)", "s"),
+                 ("ɹ", "ʁ")),
     "slavic": (("θ", "t"), ("ð", "d"), ("w", "v"), ("ɹ", "r"), ("ɪ", "i"), ("æ", "ɛ"), ("ʌ", "a"), ("h", "x")),
     "new zealand": (("ɛ", "ɪ"), ("ˈɪ", "ˈə"), ("æ", "ɛ")),
     "south african": (("ɪ", "ə"), ("æ", "ɛ"), ("ɹ", "ɾ"), ("ɑː", "ɔː")),
@@ -68,7 +70,7 @@ class Reader:
     """Texts to tokens."""
 
     def __init__(self) -> None:
-        from hibari.g2p import G2P  # type: ignore[import-not-found]
+        from hibari.g2p import G2P
 
         self._readers = [G2P(british=False), G2P(british=True)]
         vocabulary = (importlib.resources.files("hibari") / "assets" / "vocab.json").read_text("utf-8")
@@ -82,7 +84,6 @@ class Reader:
                 if chance.random() < RULE_HOLDS:
                     phonemes = re.sub(pattern, other, phonemes)
         return [self._vocabulary[letter] for letter in f", {phonemes}" if letter in self._vocabulary]
-
 
     def pause(self) -> list[int]:
         """The tokens of a full stop, which ends every text."""
@@ -130,8 +131,11 @@ def pack_styles(folder: Path, out: Path) -> None:
     paths = sorted(folder.glob("*.bin"))
     if not paths:
         raise ValueError(f"{folder} holds no style vectors (*.bin)")
-    rows = {path.stem: np.fromfile(path, np.float32).reshape(-1, 256)[:LONGEST] for path in paths}
-    np.savez_compressed(out, **{name: value.astype(np.float16) for name, value in rows.items()})
+    rows: dict[str, Any] = {
+        path.stem: np.fromfile(path, np.float32).reshape(-1, 256)[:LONGEST].astype(np.float16)
+        for path in paths
+    }
+    np.savez_compressed(out, **rows)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -119,7 +119,8 @@ def active_level(sound: Tensor) -> Tensor:
 
 def filtered(sound: Tensor, response: Tensor) -> Tensor:
     """`sound` with a gain for each frequency, (rows, n // 2 + 1)."""
-    return torch.fft.irfft(torch.fft.rfft(sound) * response, sound.shape[1])
+    result: Tensor = torch.fft.irfft(torch.fft.rfft(sound) * response, sound.shape[1])
+    return result
 
 
 def in_rooms(sound: Tensor, share: float = 0.5) -> Tensor:
@@ -219,7 +220,9 @@ def band_limited(sound: Tensor, share: float = 0.2) -> Tensor:
     """Some rows cut off above 3.4 to 7.2 kHz."""
     frequency = torch.linspace(0, 8000, sound.shape[1] // 2 + 1, device=sound.device)[None]
     limit = uniform(len(sound), 3400, 7200, sound.device)
-    return torch.where(lot(len(sound), share, sound.device), filtered(sound, (frequency < limit).float()), sound)
+    return torch.where(
+        lot(len(sound), share, sound.device), filtered(sound, (frequency < limit).float()), sound
+    )
 
 
 def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.85) -> Tensor:

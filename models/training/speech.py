@@ -18,6 +18,7 @@ import multiprocessing
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -136,7 +137,7 @@ class Speaker:
         until = np.cumsum(steps.float().cpu().numpy().ravel()).astype(int) * STEP
         # The token at place e of the feed is the last of the text whose tokens end at e.
         cuts = [0, *(int(until[end]) for end in bundle.ends[:-1]), len(spoken)]
-        pieces = [spoken[start:stop] for start, stop in zip(cuts, cuts[1:], strict=False)]
+        pieces = [spoken[start:stop] for start, stop in pairwise(cuts)]
         return [resample_poly(piece, 2, 3).astype(np.float32) for piece in pieces if len(piece)]
 
 

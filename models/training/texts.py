@@ -2,9 +2,9 @@
 
     python -m models.training.texts OUT --wordnet FOLDER [--phrases 26000] [--sentences 6000] [--seed 1]
 
-OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are
-kept back, none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, and a
-third of them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet.
+OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
+none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, a third of
+them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Fine-tunes the encoder and trains its head, on one GPU.
 
-    python -m models.training.train OUT --encoder ENCODER.npz --speech FOLDER --real FOLDER --noise FOLDER... [--seconds 1000]
+    python -m models.training.train OUT --encoder ENCODER.npz --speech FOLDER --real FOLDER --noise FOLDER...
 
-FOLDER of speech is what speech.py made; of real recordings, shared audio with the folders words and read_speech
-(tuning half of the speakers only, see real.py). OUT gets ear.pt: the weights, and how far training went, written
+FOLDER of speech is what speech.py made; that of real recordings has the folders words, other_words and read_speech
+(the tuning half of the speakers only, see clips.py). OUT gets ear.pt: the weights, and how far training went, written
 every --save seconds and at the end, so that a run that is cut off can be taken up again by --resume.
 
 The loss is CTC over the letters, and the distance between the states and those of the untouched encoder for the
@@ -29,13 +29,13 @@ from torch import Tensor, nn
 
 from . import sound
 from .clips import Clip, noise_recordings, read_real, read_speech, talk_recordings
+from .export import read_model
 from .network import BLANK, Ear, encode_text
 
 ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
 WARMING_STEPS = 300
 STRETCHES = (8, 12, 16, 24, 32, 48)
 TALKERS = 96
-"""Clips that lie ready as other talk for each batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +96,10 @@ def load(given: argparse.Namespace, device: str) -> Data:
 
 
 @torch.no_grad()
-def batch_sound(data: Data, batch: Sequence[int]) -> tuple[Tensor, Tensor]:
+def batch_sound(data: Data, batch: Sequence[int], talkers: int) -> tuple[Tensor, Tensor]:
     """The batch without and with what rooms, microphones and noise do to it."""
     clean = sound.placed(data.bank, batch)
-    chosen = torch.randint(0, len(data.talk.lengths), (TALKERS,)).tolist()
+    chosen = torch.randint(0, len(data.talk.lengths), (talkers,)).tolist()
     talk = sound.placed(data.talk, chosen, clean.shape[1])
     return clean, sound.heard(clean, data.noises, talk)
 
@@ -123,7 +123,9 @@ def losses(
 
 def rate_factor(step: int, done: float) -> float:
     """The learning rate's factor: up over the first steps, then down with a cosine as `done` goes from 0 to 1."""
-    return min(1.0, (step + 1) / WARMING_STEPS) * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(1.0, done))))
+    return min(1.0, (step + 1) / WARMING_STEPS) * (
+        0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(1.0, done)))
+    )
 
 
 class Trainer:
@@ -133,6 +135,9 @@ class Trainer:
         self.given, self.device = given, device
         self.ear = Ear(given.dropout, given.by_clip).to(device)
         self.ear.load_encoder(given.encoder)
+        if given.start:
+            weights = {name: torch.from_numpy(value) for name, value in read_model(given.start).items()}
+            self.ear.load_state_dict(weights)
         self.teacher = Ear(by_clip=True).to(device).eval()
         self.teacher.load_encoder(given.encoder)
         head = list(self.ear.head.parameters())
@@ -192,7 +197,7 @@ class Trainer:
         factor = rate_factor(self.step, done)
         for group, base in zip(self.optimiser.param_groups, self.bases, strict=True):
             group["lr"] = base * factor
-        clean, heard = batch_sound(data, batch)
+        clean, heard = batch_sound(data, batch, self.given.talkers)
         stretch = None if self.given.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
         texts = [data.texts[each] for each in batch]
         spelled, distance = losses(self.ear, self.teacher, clean, heard, texts, stretch)
@@ -219,9 +224,13 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("--steps", type=int, default=0, help="so many steps, whatever time they take")
     parser.add_argument("--batch", type=int, default=96)
     parser.add_argument("--dropout", type=float, default=0.05)
-    parser.add_argument("--closeness", type=float, default=0.5, help="weight of the distance to the old encoder")
+    parser.add_argument(
+        "--closeness", type=float, default=0.5, help="weight of the distance to the old encoder"
+    )
     parser.add_argument("--by-clip", action="store_true", help="level over the whole clip, whole sight")
+    parser.add_argument("--start", type=Path, help="begin with the weights of an exported model")
     parser.add_argument("--resume", action="store_true")
+    parser.add_argument("--talkers", type=int, default=TALKERS, help="clips of other talk ready for a batch")
     parser.add_argument("--save", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--device", default="cuda")

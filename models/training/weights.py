@@ -33,10 +33,11 @@ _GROUP_NORM = {"onnx::Mul_2080": "norm.weight", "onnx::Add_2081": "norm.bias"}
 
 def _graph(path: Path) -> Any:
     origin = find_spec("onnxruntime")
-    assert origin is not None and origin.origin is not None
+    assert origin is not None
+    assert origin.origin is not None
     sys.path.insert(0, str(Path(origin.origin).parent / "tools" / "ort_format_model"))
-    import ort_flatbuffers_py.fbs  # noqa: F401  # type: ignore[import-not-found]
-    from ort_flatbuffers_py.fbs import InferenceSession  # type: ignore[import-not-found]
+    import ort_flatbuffers_py.fbs  # noqa: F401
+    from ort_flatbuffers_py.fbs import InferenceSession
 
     content = bytearray(path.read_bytes())
     return InferenceSession.InferenceSession.GetRootAsInferenceSession(content, 0).Model().Graph()
@@ -94,14 +95,20 @@ def read(path: Path) -> dict[str, Array]:
     return {name: np.ascontiguousarray(value, dtype=np.float32) for name, value in sorted(found.items())}
 
 
+def write(out: Path) -> dict[str, Any]:
+    """Write the packaged encoder's weights; returns them."""
+    weights: dict[str, Any] = read(model_folder() / "encoder_model.ort")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    np.savez(out, **weights)
+    return weights
+
+
 def main() -> int:
     """Write the weights."""
     parser = argparse.ArgumentParser(description="Take the encoder's weights out of the package.")
     parser.add_argument("out", type=Path)
     given = parser.parse_args()
-    weights = read(model_folder() / "encoder_model.ort")
-    given.out.parent.mkdir(parents=True, exist_ok=True)
-    np.savez(given.out, **weights)
+    weights = write(given.out)
     print(f"{len(weights)} arrays, {sum(value.size for value in weights.values())} weights")
     return 0
 

@@ -8,7 +8,6 @@ a text is spelled by a path of letters and blanks; repeats count once, unless a 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ import numpy.typing as npt
 
 from voicelog.errors import MissingPartError
 from voicelog.hearing.engines.protocol import Samples
+from voicelog.hearing.models.catalogue import catalogue_path
 
 Scores = npt.NDArray[np.float32]
 """Log probabilities (base e), shape (frames, 29): LETTERS, then the blank."""
@@ -40,13 +40,11 @@ PIECE = 16
 
 
 def model_path() -> Path:
-    """Where the model lies: inside the installed package, or beside it in a checkout. Raises MissingPartError."""
-    package = Path(str(files("voicelog")))
-    for folder in (package / "_models", package.parent / "models"):
-        path = folder / "en" / "letters.onnx"
-        if path.is_file():
-            return path
-    raise MissingPartError("the model models/en/letters.onnx is missing; reinstall voicelog")
+    """Where the model lies. Raises MissingPartError, or CatalogueError where the whole folder is missing."""
+    path = catalogue_path().parent / "en" / "letters.onnx"
+    if not path.is_file():
+        raise MissingPartError(f"the model {path} is missing; reinstall voicelog")
+    return path
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +129,8 @@ class LetterModel:
 class LetterStream:
     """An utterance while it is spoken: sound is fed as it comes, letters come out PIECE frames at a time.
 
-    How the sound is cut up when it is fed makes no difference to the letters. A frame sees to the end of its piece only,
-    so the letters differ a little from those of `LetterModel.posteriors`.
+    How the sound is cut up when it is fed makes no difference to the letters. A frame sees to the end of its piece
+    only, so the letters differ a little from those of `LetterModel.posteriors`.
     """
 
     def __init__(self, model: LetterModel) -> None:
@@ -180,10 +178,11 @@ def text_log_probability(scores: Scores, text: str) -> float:
         labels += [LETTERS.index(character), BLANK]
     emitted = scores[:, labels].astype(np.float64)
     # A letter may follow the letter before it without a blank, unless both are the same.
-    skips = np.array([False, False, *(a != b and b != BLANK for a, b in zip(labels, labels[2:], strict=False))])
+    skips = np.array(
+        [place > 1 and label not in (BLANK, labels[place - 2]) for place, label in enumerate(labels)]
+    )
     reached = np.full(len(labels), -np.inf)
     reached[:2] = 0.0
-    reached = reached[: len(labels)]
     for number, frame in enumerate(emitted):
         if number:
             one = np.concatenate([[-np.inf], reached[:-1]])
