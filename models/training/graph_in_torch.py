@@ -243,7 +243,8 @@ def _expand(node: Node, given: list[Value]) -> Tensor:
 
 
 def _where(node: Node, given: list[Value]) -> Tensor:
-    return torch.where(*_together(*given))
+    condition, chosen, other = _together(*given)
+    return torch.where(condition, chosen, other)
 
 
 def _mean(node: Node, given: list[Value]) -> Tensor:
