@@ -9,7 +9,7 @@ from pathlib import Path
 import platformdirs
 
 from voicelog.errors import MissingPartError
-from voicelog.hearing.models.catalogue import Known, catalogue
+from voicelog.hearing.models.catalogue import Known, catalogue, catalogue_path
 from voicelog.hearing.models.vosk_folder import missing_parts
 
 
@@ -34,8 +34,11 @@ def models_folder() -> Path:
 def packaged_folder(known: Known) -> Path | None:
     """The folder of a model that a package brings along; None where the package is not installed.
 
-    The package is only looked up, never imported.
+    The package is only looked up, never imported. Models of our own lie beside the catalogue.
     """
+    if known.package == "voicelog":
+        folder = catalogue_path().parent / known.folder
+        return folder if all((folder / name).is_file() for name in known.files) else None
     spec = find_spec(known.package)
     if spec is None or spec.origin is None:
         return None

@@ -1,0 +1,1 @@
+"""The recipe that makes the acoustic model in models/en; README.md says how to run it."""

@@ -1,0 +1,166 @@
+"""The network in torch, for training: sound in, letters frame by frame out.
+
+It is the encoder of moonshine tiny with two changes, and a head:
+
+- *Level.* The original divides by the spread over the whole clip, so that what comes late changes what came early.
+  Here each frame is divided by the highest level of the three seconds up to it.
+- *Sight.* In half of the training batches a frame sees only its own stretch of frames and those before, so that the
+  same weights serve for a whole utterance at once and for one that is still being spoken.
+- *Head.* Two convolutions that look back only, and one row a letter (CTC, A. Graves et al., 2006).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+from torch import Tensor, nn
+
+LETTERS = " abcdefghijklmnopqrstuvwxyz'"
+BLANK = len(LETTERS)
+"""Column of the blank: the last of 29."""
+
+WIDTH, INNER, LAYERS, HEADS, HEAD_WIDTH, ROTATED = 288, 1152, 6, 8, 36, 32
+HEAD_INNER, HEAD_SPAN = 384, 5
+LOOK_BACK = 2 * (HEAD_SPAN - 1)
+"""Frames before the first that the head looks at."""
+
+SMOOTHED, HELD = 10, 750
+"""First-stage frames (4 ms) over which a level is averaged, and over which its highest value is held (3 s)."""
+LEVEL_HISTORY = SMOOTHED - 1 + HELD - 1
+LEVEL_FLOOR = 1e-6
+SPREAD_OF_PEAK = 0.14
+"""Usual ratio of the variance over a clip, whose root the original divides by, to the highest level."""
+
+STRIDE, RECEPTIVE = 384, 895
+"""Samples from one frame to the next, and samples that one frame sees through the convolutions."""
+
+
+def encode_text(text: str) -> list[int]:
+    """Columns of a text's letters."""
+    return [LETTERS.index(letter) for letter in text]
+
+
+def frames_of(samples: int) -> int:
+    """How many frames a sound of that many samples gives."""
+    return 0 if samples < RECEPTIVE else (samples - RECEPTIVE) // STRIDE + 1
+
+
+class Layer(nn.Module):
+    """One layer of the encoder."""
+
+    def __init__(self, dropout: float) -> None:
+        super().__init__()
+        self.input_layernorm = nn.LayerNorm(WIDTH, bias=False)
+        self.self_attn = nn.ModuleDict(
+            {f"{name}_proj": nn.Linear(WIDTH, WIDTH, bias=False) for name in "qkvo"}
+        )
+        self.post_attention_layernorm = nn.LayerNorm(WIDTH, bias=False)
+        self.mlp = nn.ModuleDict({"fc1": nn.Linear(WIDTH, INNER), "fc2": nn.Linear(INNER, WIDTH)})
+        self.dropout = nn.Dropout(dropout)
+
+    def forward(self, states: Tensor, turn: tuple[Tensor, Tensor], seen: Tensor | None) -> Tensor:
+        """States (batch, frames, 288) to the same; `turn` are cosine and sine (frames, 16); `seen` who sees whom."""
+        normed = self.input_layernorm(states)
+        batch, frames, _ = normed.shape
+        split = [
+            self.self_attn[f"{name}_proj"](normed).view(batch, frames, HEADS, HEAD_WIDTH).transpose(1, 2)
+            for name in "qkv"
+        ]
+        queries, keys = rotated(split[0], *turn), rotated(split[1], *turn)
+        # Fast kernels want widths in eights: 36 becomes 40, and the scale stays that of 36.
+        queries, keys, values = (F.pad(each, (0, 4)) for each in (queries, keys, split[2]))
+        found = F.scaled_dot_product_attention(queries, keys, values, seen, scale=HEAD_WIDTH**-0.5)
+        found = found[..., :HEAD_WIDTH].transpose(1, 2).reshape(batch, frames, WIDTH)
+        states = states + self.dropout(self.self_attn["o_proj"](found))
+        inner = F.gelu(self.mlp["fc1"](self.post_attention_layernorm(states)))
+        result: Tensor = states + self.dropout(self.mlp["fc2"](inner))
+        return result
+
+
+def rotated(rows: Tensor, cosine: Tensor, sine: Tensor) -> Tensor:
+    """Rotary position: the first 16 and the next 16 of each head's 36 are turned as pairs."""
+    half = ROTATED // 2
+    first, second, rest = rows[..., :half], rows[..., half:ROTATED], rows[..., ROTATED:]
+    cosine, sine = cosine.to(rows.dtype), sine.to(rows.dtype)
+    return torch.cat([first * cosine - second * sine, second * cosine + first * sine, rest], -1)
+
+
+class Head(nn.Module):
+    """States to letters."""
+
+    def __init__(self, dropout: float) -> None:
+        super().__init__()
+        self.first = nn.Conv1d(WIDTH, HEAD_INNER, HEAD_SPAN)
+        self.first_norm = nn.LayerNorm(HEAD_INNER)
+        self.second = nn.Conv1d(HEAD_INNER, HEAD_INNER, HEAD_SPAN)
+        self.second_norm = nn.LayerNorm(HEAD_INNER)
+        self.letters = nn.Linear(HEAD_INNER, BLANK + 1)
+        self.dropout = nn.Dropout(dropout)
+
+    def forward(self, states: Tensor) -> Tensor:
+        """States (batch, frames, 288) to scores (batch, frames, 29), not yet normalised."""
+        before = F.pad(states.transpose(1, 2), (LOOK_BACK, 0))
+        first = self.first_norm(F.gelu(self.first(before)).transpose(1, 2))
+        first = self.dropout(first)
+        second = self.second_norm(F.gelu(self.second(first.transpose(1, 2))).transpose(1, 2))
+        scores: Tensor = self.letters(self.dropout(first[:, HEAD_SPAN - 1 :] + second))
+        return scores
+
+
+class Ear(nn.Module):
+    """The whole network. With `by_clip` the level is taken over the whole clip, as the original does."""
+
+    def __init__(self, dropout: float = 0.0, by_clip: bool = False) -> None:
+        super().__init__()
+        self.by_clip = by_clip
+        self.conv1 = nn.Conv1d(1, WIDTH, 127, stride=64, bias=False)
+        self.norm = nn.ParameterDict(
+            {"weight": nn.Parameter(torch.ones(WIDTH)), "bias": nn.Parameter(torch.zeros(WIDTH))}
+        )
+        self.conv2 = nn.Conv1d(WIDTH, 2 * WIDTH, 7, stride=3)
+        self.conv3 = nn.Conv1d(2 * WIDTH, WIDTH, 3, stride=2)
+        self.layers = nn.ModuleList([Layer(dropout) for _ in range(LAYERS)])
+        self.layer_norm = nn.LayerNorm(WIDTH, bias=False)
+        self.head = Head(2 * dropout)
+
+    def levelled(self, first: Tensor) -> Tensor:
+        """The first stage (batch, 288, frames) brought to one level."""
+        if self.by_clip:
+            return F.group_norm(first, 1, self.norm["weight"], self.norm["bias"], 1e-5)
+        power = first.square().mean(1, keepdim=True)
+        smooth = F.avg_pool1d(F.pad(power, (LEVEL_HISTORY, 0)), SMOOTHED, 1)
+        peak = F.max_pool1d(smooth, HELD, 1)
+        scaled = first * (SPREAD_OF_PEAK * peak + LEVEL_FLOOR).rsqrt()
+        result: Tensor = scaled * self.norm["weight"][:, None] + self.norm["bias"][:, None]
+        return result
+
+    def states(self, samples: Tensor, stretch: int | None = None) -> Tensor:
+        """Sound (batch, n) to states (batch, frames, 288); frames see to the end of their stretch, None: everything."""
+        with torch.autocast(samples.device.type, enabled=False):
+            first = self.levelled(torch.tanh(self.conv1(samples[:, None])))
+        found = F.gelu(self.conv3(F.gelu(self.conv2(first)))).transpose(1, 2)
+        frames = found.shape[1]
+        place = torch.arange(frames, device=samples.device)
+        speed = 10_000 ** (-torch.arange(0, ROTATED, 2, device=samples.device) / ROTATED)
+        angle = place[:, None] * speed
+        seen = None if stretch is None else (place[None] // stretch) <= (place[:, None] // stretch)
+        for layer in self.layers:
+            found = layer(found, (angle.cos(), angle.sin()), seen)
+        result: Tensor = self.layer_norm(found)
+        return result
+
+    def forward(self, samples: Tensor, stretch: int | None = None) -> tuple[Tensor, Tensor]:
+        """Sound (batch, n) to states (batch, frames, 288) and log probabilities (batch, frames, 29)."""
+        states = self.states(samples, stretch)
+        return states, self.head(states).float().log_softmax(-1)
+
+    def load_encoder(self, path: Path) -> None:
+        """Take the encoder's weights from a file of weights.py; the head stays as it is."""
+        with np.load(path) as file:
+            weights = {name: torch.from_numpy(file[name]) for name in file.files}
+        missing, unexpected = self.load_state_dict(weights, strict=False)
+        if unexpected or any(not name.startswith("head.") for name in missing):
+            raise ValueError(f"{path} does not fit: {[*missing, *unexpected][:5]}")

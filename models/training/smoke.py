@@ -1,0 +1,89 @@
+"""The whole recipe on a CPU in about a minute, with next to no data: does every step still fit the next?
+
+    python -m models.training.smoke OUT
+
+What comes out is no model. Texts are made; synthesis is left out (it needs Kokoro's weights), and the recordings of
+tests/hearing/audio/letters stand in for its clips. Ends with status 1 where the exported graph and the network in
+torch differ.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import torch
+
+from voicelog.hearing.engines.letters import PIECE, LetterModel
+
+from . import export, texts, train, weights
+from .network import Ear
+from .speech import Clips
+
+RECORDINGS = Path(__file__).parents[2] / "tests" / "hearing" / "audio" / "letters"
+STEPS = 3
+LARGEST_DIFFERENCE = 1e-3
+"""Of a probability, between torch and the graph with unrounded weights."""
+
+
+def make_speech(folder: Path) -> None:
+    """Files as speech.py makes them, of the recordings."""
+    clips = Clips()
+    for line in (RECORDINGS / "manifest.tsv").read_text("utf-8").splitlines()[1:]:
+        name, text, voice = line.split("\t")
+        clips.add(soundfile.read(RECORDINGS / name, dtype="float32")[0], "trade", text, voice)
+    folder.mkdir(parents=True, exist_ok=True)
+    clips.write(folder / "train0")
+
+
+def make_noise(folder: Path) -> None:
+    """Two short recordings of noise, one for each half."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for number in range(2):
+        noise = np.random.default_rng(number).normal(0, 0.05, 48_000)
+        soundfile.write(folder / f"{number}.flac", noise, 16_000)
+
+
+def difference(trained: Path, exported: Path) -> float:
+    """The largest difference of a probability between torch and the graph, whole and in pieces."""
+    ear = Ear().eval()
+    ear.load_state_dict(
+        {name: torch.from_numpy(value) for name, value in export.read_weights(trained).items()}
+    )
+    sound = np.random.default_rng(5).normal(0, 0.1, 20_000).astype(np.float32)
+    model = LetterModel(exported)
+    stream = model.stream()
+    pieces = np.concatenate([stream.feed(sound), stream.finish()])
+    with torch.no_grad():
+        whole = ear(torch.from_numpy(sound)[None])[1][0].numpy()
+        in_pieces = ear(torch.from_numpy(sound)[None], PIECE)[1][0].numpy()
+    pairs = ((model.posteriors(sound), whole), (pieces, in_pieces))
+    return max(float(np.abs(np.exp(first) - np.exp(second)).max()) for first, second in pairs)
+
+
+def main() -> int:
+    """Run every step."""
+    parser = argparse.ArgumentParser(description="The recipe with next to no data.")
+    parser.add_argument("out", type=Path)
+    out: Path = parser.parse_args().out
+    encoder = out / "encoder.npz"
+    texts.make(out / "texts", None, phrases=60, sentences=20, seed=1)
+    make_speech(out / "speech")
+    make_noise(out / "noise")
+    weights.write(encoder)
+    places = [out / "trained", "--encoder", encoder, "--speech", out / "speech", "--noise", out / "noise"]
+    sizes = ["--steps", STEPS, "--batch", 2, "--talkers", 4, "--device", "cpu"]
+    train.main([str(each) for each in (*places, *sizes)])
+    trained, exported = out / "trained" / "ear.pt", out / "letters.onnx"
+    export.main([str(trained), str(exported), "--float"])
+    found = difference(trained, exported)
+    export.main([str(trained), str(exported)])
+    print(json.dumps({"difference": found, "bytes": exported.stat().st_size}))
+    return int(not found < LARGEST_DIFFERENCE)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,161 @@
+"""What the training voices say: trade phrases in many habits of speech, and general English.
+
+    python -m models.training.texts OUT --wordnet FOLDER [--phrases 26000] [--sentences 6000] [--seed 1]
+
+OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
+none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, a third of
+them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import islice
+from pathlib import Path
+from random import Random
+
+from voicelog.phrases.grammar import load
+from voicelog.phrases.sampler import samples
+
+from . import numbers
+
+HERE = Path(__file__).parent
+RULES = ("entry", "entry", "entry", "power", "axis", "distance")
+GRAMMAR_SHARE = 0.33
+EVALUATED = 480
+
+_NUMBERS: dict[str, Callable[[Random], str]] = {
+    "power": numbers.power,
+    "magnitude": numbers.magnitude,
+    "axis": numbers.axis,
+    "distance": numbers.distance,
+    "digits": numbers.digits,
+    "contrast": numbers.contrast,
+    "acuity": numbers.acuity,
+    "small": numbers.small,
+    "clock": numbers.clock,
+}
+_CHOICE = re.compile(r"\(([^()]*)\)")
+_SLOT = re.compile(r"\{(\w+)\}")
+_HEADING = re.compile(r"\[(\w+)(?: x(\d+))?\]")
+
+
+class Templates:
+    """Lists of templates, as phrases.txt and talk.txt hold them."""
+
+    def __init__(self, path: Path) -> None:
+        self._lists: dict[str, tuple[list[str], list[float]]] = {}
+        lines: list[str] = []
+        weights: list[float] = []
+        weight = 1.0
+        for line in path.read_text("utf-8").splitlines():
+            heading = _HEADING.fullmatch(line)
+            if heading:
+                lines, weights = self._lists.setdefault(heading[1], ([], []))
+                weight = float(heading[2] or 1)
+            elif line and not line.startswith("#"):
+                lines.append(line)
+                weights.append(weight)
+
+    def draw(self, name: str, chance: Random) -> str:
+        """One filled line of the list `name`. Raises KeyError for a name that is no list and no kind of number."""
+        if name in _NUMBERS:
+            return _NUMBERS[name](chance)
+        lines, weights = self._lists[name]
+        line = chance.choices(lines, weights)[0]
+        line = _CHOICE.sub(lambda found: chance.choice(found[1].split("|")), line)
+        line = _SLOT.sub(lambda found: self.draw(found[1], chance), line)
+        return " ".join(line.split())
+
+
+def trade_phrases(chance: Random) -> Iterator[str]:
+    """Endless phrases, from our templates and from the log's grammar."""
+    templates = Templates(HERE / "phrases.txt")
+    grammar = load()
+    sampled = {rule: samples(grammar.walker(rule), chance) for rule in dict.fromkeys(RULES)}
+    while True:
+        if chance.random() < GRAMMAR_SHARE:
+            yield next(sampled[chance.choice(RULES)]).text
+        else:
+            yield templates.draw("phrase", chance)
+
+
+def room_talk(chance: Random) -> Iterator[str]:
+    """Endless sentences that are no entries."""
+    templates = Templates(HERE / "talk.txt")
+    while True:
+        yield templates.draw("sentence", chance)
+
+
+def wordnet_examples(folder: Path) -> list[str]:
+    """The usage examples of WordNet's data files, in order, lower case, of 3 to 12 plain words."""
+    found: dict[str, None] = {}
+    for part in ("noun", "verb", "adj", "adv"):
+        text = (folder / f"data.{part}").read_text("utf-8")
+        for example in re.findall(r'"([^"]+)"', text):
+            if re.fullmatch(r"[A-Za-z' ,]+", example) and 3 <= len(example.split()) <= 12:
+                found[" ".join(re.sub(r"[^a-z' ]", " ", example.lower()).split())] = None
+    return list(found)
+
+
+def speakable(text: str) -> bool:
+    """Whether a text is short enough for one clip and has letters and spaces only."""
+    return bool(re.fullmatch(r"[a-z' ]+", text)) and len(text.split()) <= 20
+
+
+def distinct(source: Iterable[str], count: int, most_of_one: int = 3) -> list[str]:
+    """The first `count` speakable texts of an endless source, none more than `most_of_one` times."""
+    seen: dict[str, int] = {}
+
+    def wanted() -> Iterator[str]:
+        for text in source:
+            if speakable(text) and seen.get(text, 0) < most_of_one:
+                seen[text] = seen.get(text, 0) + 1
+                yield text
+
+    return list(islice(wanted(), count))
+
+
+def write(path: Path, rows: Sequence[tuple[str, str]]) -> None:
+    """Kind and text, tab-separated, with a header."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, delimiter="\t", lineterminator="\n", quoting=csv.QUOTE_NONE)
+        writer.writerow(("kind", "text"))
+        writer.writerows(rows)
+
+
+def make(out: Path, wordnet: Path | None, phrases: int, sentences: int, seed: int) -> None:
+    """Write both files. Without WordNet's folder all sentences are talk."""
+    chance = Random(seed)
+    kept_back = distinct(trade_phrases(Random(seed + 1)), EVALUATED, most_of_one=1)
+    barred = {text for text in kept_back if len(text.split()) > 2}
+    trade = [text for text in distinct(trade_phrases(chance), phrases) if text not in barred]
+    examples = wordnet_examples(wordnet) if wordnet else []
+    chance.shuffle(examples)
+    general = examples[: sentences * 3 // 4]
+    general += distinct(room_talk(chance), sentences - len(general), most_of_one=1)
+    rows = [("trade", text) for text in trade] + [("general", text) for text in general]
+    chance.shuffle(rows)
+    out.mkdir(parents=True, exist_ok=True)
+    write(out / "texts.tsv", rows)
+    write(out / "evaluation.tsv", [("trade", text) for text in kept_back])
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Write the texts."""
+    parser = argparse.ArgumentParser(description="Make the texts that the training voices say.")
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--wordnet", type=Path, help="folder with WordNet's data.noun and so on")
+    parser.add_argument("--phrases", type=int, default=26_000)
+    parser.add_argument("--sentences", type=int, default=6_000)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args(arguments)
+    make(given.out, given.wordnet, given.phrases, given.sentences, given.seed)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,255 @@
+"""Fine-tunes the encoder and trains its head, on one GPU.
+
+    python -m models.training.train OUT --encoder ENCODER.npz --speech FOLDER --real FOLDER --noise FOLDER...
+
+FOLDER of speech is what speech.py made; that of real recordings has the folders words, other_words and read_speech
+(the tuning half of the speakers only, see clips.py). OUT gets ear.pt: the weights, and how far training went, written
+every --save seconds and at the end, so that a run that is cut off can be taken up again by --resume.
+
+The loss is CTC over the letters, and the distance between the states and those of the untouched encoder for the
+same clip without noise, which keeps the network close to what it knew. In half of the batches each frame sees to
+the end of its own stretch only. The learning rate rises, then falls with a cosine over the whole --seconds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import random
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+from torch import Tensor, nn
+
+from . import sound
+from .clips import Clip, noise_recordings, read_real, read_speech, talk_recordings
+from .export import read_model
+from .network import BLANK, Ear, encode_text
+
+ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
+WARMING_STEPS = 300
+STRETCHES = (8, 12, 16, 24, 32, 48)
+TALKERS = 96
+
+
+@dataclass(frozen=True, slots=True)
+class Data:
+    """Everything training hears, on the device."""
+
+    bank: sound.Bank
+    texts: list[list[int]]
+    noises: Tensor
+    talk: sound.Bank
+    batches: list[list[int]]
+
+
+def bank_of(clips: Sequence[Clip], device: str) -> sound.Bank:
+    """The clips' samples on the device."""
+    lengths = torch.tensor([len(clip.samples) for clip in clips])
+    starts = torch.cat([torch.zeros(1, dtype=torch.long), lengths.cumsum(0)[:-1]])
+    spots = torch.full((len(clips), sound.SPOTS), -1)
+    for number, clip in enumerate(clips):
+        found = sound.pause_spots(clip.samples)
+        spots[number, : len(found)] = torch.tensor(found, dtype=torch.long)
+    samples = torch.from_numpy(np.concatenate([clip.samples for clip in clips]))
+    return sound.Bank(samples.to(device), starts, lengths, spots)
+
+
+def batches_of(lengths: Sequence[int], size: int, chance: random.Random) -> list[list[int]]:
+    """Clips of nearly one length together, `size` clips or fewer where they are long."""
+    order = sorted(range(len(lengths)), key=lambda each: lengths[each] + chance.randint(0, 6000))
+    most_samples = size * 4 * sound.RATE
+    batches: list[list[int]] = []
+    batch: list[int] = []
+    for each in order:
+        if batch and (len(batch) == size or (len(batch) + 1) * lengths[each] > most_samples):
+            batches.append(batch)
+            batch = []
+        batch.append(each)
+    return [*batches, batch] if batch else batches
+
+
+def load(given: argparse.Namespace, device: str) -> Data:
+    """Read all clips."""
+    clips = read_speech(given.speech)
+    synthetic = len(clips)
+    if given.real:
+        clips += read_real(given.real, given.seed)
+    others = talk_recordings(given.real) if given.real else []
+    others += [clip for clip in clips[:synthetic] if len(clip.samples) > 2 * sound.RATE][:4000]
+    hours = sum(len(clip.samples) for clip in clips) / sound.RATE / 3600
+    print(f"{synthetic} synthetic clips, {len(clips) - synthetic} of real people, {hours:.2f} h", flush=True)
+    chance = random.Random(given.seed)
+    return Data(
+        bank_of(clips, device),
+        [encode_text(clip.text) for clip in clips],
+        torch.from_numpy(noise_recordings(given.noise)).to(device),
+        bank_of(others or clips, device),
+        batches_of([len(clip.samples) for clip in clips], given.batch, chance),
+    )
+
+
+@torch.no_grad()
+def batch_sound(data: Data, batch: Sequence[int], talkers: int) -> tuple[Tensor, Tensor]:
+    """The batch without and with what rooms, microphones and noise do to it."""
+    clean = sound.placed(data.bank, batch)
+    chosen = torch.randint(0, len(data.talk.lengths), (talkers,)).tolist()
+    talk = sound.placed(data.talk, chosen, clean.shape[1])
+    return clean, sound.heard(clean, data.noises, talk)
+
+
+def losses(
+    ear: Ear, teacher: Ear, clean: Tensor, heard: Tensor, texts: list[list[int]], stretch: int | None
+) -> tuple[Tensor, Tensor]:
+    """CTC loss, and the squared distance to the teacher's states in units of their variance."""
+    with torch.autocast(clean.device.type, torch.bfloat16):
+        with torch.no_grad():
+            wanted = teacher.states(clean).float()
+        states = ear.states(heard, stretch)
+        scores = ear.head(states)
+    logs = scores.float().log_softmax(-1).transpose(0, 1)
+    frames = torch.full((len(texts),), logs.shape[0], dtype=torch.long)
+    lengths = torch.tensor([len(text) for text in texts])
+    letters = torch.tensor([letter for text in texts for letter in text], device=clean.device)
+    spelled = F.ctc_loss(logs, letters, frames, lengths, blank=BLANK, zero_infinity=True)
+    return spelled, F.mse_loss(states.float(), wanted) / wanted.var()
+
+
+def rate_factor(step: int, done: float) -> float:
+    """The learning rate's factor: up over the first steps, then down with a cosine as `done` goes from 0 to 1."""
+    return min(1.0, (step + 1) / WARMING_STEPS) * (
+        0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(1.0, done)))
+    )
+
+
+class Trainer:
+    """One run of training."""
+
+    def __init__(self, given: argparse.Namespace, device: str) -> None:
+        self.given, self.device = given, device
+        self.ear = Ear(given.dropout, given.by_clip).to(device)
+        self.ear.load_encoder(given.encoder)
+        if given.start:
+            weights = {name: torch.from_numpy(value) for name, value in read_model(given.start).items()}
+            self.ear.load_state_dict(weights)
+        self.teacher = Ear(by_clip=True).to(device).eval()
+        self.teacher.load_encoder(given.encoder)
+        head = list(self.ear.head.parameters())
+        own = {id(each) for each in head}
+        encoder = [each for each in self.ear.parameters() if id(each) not in own]
+        groups = [{"params": encoder, "lr": ENCODER_RATE}, {"params": head, "lr": HEAD_RATE}]
+        self.optimiser = torch.optim.AdamW(groups, weight_decay=1e-3, fused=device == "cuda")
+        self.bases = [group["lr"] for group in self.optimiser.param_groups]
+        self.step, self.before_s = 0, 0.0
+        self.chance = random.Random(given.seed)
+
+    def resume(self, path: Path) -> None:
+        """Go on from a file that `save` wrote."""
+        kept: dict[str, Any] = torch.load(path, map_location=self.device, weights_only=True)
+        self.ear.load_state_dict(kept["ear"])
+        self.optimiser.load_state_dict(kept["optimiser"])
+        self.step, self.before_s = kept["step"], kept["seconds"]
+        torch.manual_seed(self.given.seed + self.step)
+        self.chance.seed(self.given.seed + self.step)
+
+    def save(self, path: Path, seconds: float, optimiser: Path | None = None) -> None:
+        """Write the weights (half precision), and, where `optimiser` is given, all that `resume` needs."""
+        weights = {name: value.half().cpu() for name, value in self.ear.state_dict().items()}
+        torch.save({"ear": weights, "by_clip": self.given.by_clip, "seconds": seconds}, path)
+        if optimiser is not None:
+            state = {"ear": self.ear.state_dict(), "optimiser": self.optimiser.state_dict()}
+            torch.save({**state, "step": self.step, "seconds": seconds}, optimiser)
+
+    def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
+        """Train until `until_s` seconds of training in all; the learning rate is planned for --seconds."""
+        started = time.time() - self.before_s
+        sums, saved_at = [0.0, 0.0, 0], time.time()
+        self.ear.train()
+        while True:
+            self.chance.shuffle(data.batches)
+            for batch in data.batches:
+                seconds = time.time() - started
+                limit = self.given.steps and self.step >= self.given.steps
+                if seconds > until_s or limit:
+                    self.save(out, seconds, resume)
+                    print(f"ended after {self.step} steps, {seconds:.0f} s", flush=True)
+                    return
+                self._step(data, batch, seconds, sums)
+                if self.step % 500 == 0:
+                    print(
+                        f"step {self.step} ctc {float(sums[0]) / sums[2]:.4f} "
+                        f"distance {float(sums[1]) / sums[2]:.4f} {seconds:.0f} s",
+                        flush=True,
+                    )
+                    sums = [0.0, 0.0, 0]
+                if time.time() - saved_at > self.given.save:
+                    self.save(out, seconds)
+                    saved_at = time.time()
+
+    def _step(self, data: Data, batch: list[int], seconds: float, sums: list[Any]) -> None:
+        done = self.step / self.given.steps if self.given.steps else seconds / self.given.seconds
+        factor = rate_factor(self.step, done)
+        for group, base in zip(self.optimiser.param_groups, self.bases, strict=True):
+            group["lr"] = base * factor
+        clean, heard = batch_sound(data, batch, self.given.talkers)
+        stretch = None if self.given.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
+        texts = [data.texts[each] for each in batch]
+        spelled, distance = losses(self.ear, self.teacher, clean, heard, texts, stretch)
+        self.optimiser.zero_grad(set_to_none=True)
+        (spelled + self.given.closeness * distance).backward()
+        nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
+        self.optimiser.step()
+        self.step += 1
+        sums[0] = sums[0] + spelled.detach()
+        sums[1] = sums[1] + distance.detach()
+        sums[2] += 1
+
+
+def arguments() -> argparse.ArgumentParser:
+    """The command line."""
+    parser = argparse.ArgumentParser(description="Train the network.")
+    parser.add_argument("out", type=Path)
+    parser.add_argument("--encoder", type=Path, required=True)
+    parser.add_argument("--speech", type=Path, required=True)
+    parser.add_argument("--real", type=Path)
+    parser.add_argument("--noise", type=Path, nargs="+", required=True)
+    parser.add_argument("--seconds", type=float, default=1000.0, help="what the learning rate is planned for")
+    parser.add_argument("--until", type=float, help="stop after so many seconds of training in all")
+    parser.add_argument("--steps", type=int, default=0, help="so many steps, whatever time they take")
+    parser.add_argument("--batch", type=int, default=96)
+    parser.add_argument("--dropout", type=float, default=0.05)
+    parser.add_argument(
+        "--closeness", type=float, default=0.5, help="weight of the distance to the old encoder"
+    )
+    parser.add_argument("--by-clip", action="store_true", help="level over the whole clip, whole sight")
+    parser.add_argument("--start", type=Path, help="begin with the weights of an exported model")
+    parser.add_argument("--resume", action="store_true")
+    parser.add_argument("--talkers", type=int, default=TALKERS, help="clips of other talk ready for a batch")
+    parser.add_argument("--save", type=float, default=60.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--device", default="cuda")
+    return parser
+
+
+def main(given_arguments: Sequence[str] | None = None) -> int:
+    """Train."""
+    given = arguments().parse_args(given_arguments)
+    torch.manual_seed(given.seed)
+    torch.backends.cuda.matmul.allow_tf32 = True
+    given.out.mkdir(parents=True, exist_ok=True)
+    trainer = Trainer(given, given.device)
+    resume = given.out / "resume.pt"
+    if given.resume:
+        trainer.resume(resume)
+    trainer.train(load(given, given.device), given.until or given.seconds, given.out / "ear.pt", resume)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,64 @@
+"""The training texts: the same for the same seed, sayable, and none of those that are kept back."""
+
+import csv
+import re
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from models.training import numbers
+from models.training.clips import is_tuning
+from models.training.texts import HERE, Templates, make, speakable
+
+
+def column(path: Path) -> list[str]:
+    """The texts of a file."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return [row["text"] for row in csv.DictReader(file, delimiter="\t")]
+
+
+def test_texts_are_the_same_again_and_none_is_kept_back(tmp_path: Path) -> None:
+    for name in ("first", "second"):
+        make(tmp_path / name, None, phrases=1500, sentences=100, seed=3)
+    texts = column(tmp_path / "first" / "texts.tsv")
+    kept_back = column(tmp_path / "first" / "evaluation.tsv")
+
+    assert texts == column(tmp_path / "second" / "texts.tsv")
+    assert len(texts) > 1500
+    assert len(set(kept_back)) == len(kept_back) == 480
+    assert not {text for text in kept_back if len(text.split()) > 2} & set(texts)
+    assert all(speakable(text) for text in texts)
+
+
+@pytest.mark.parametrize("name", ["phrases.txt", "talk.txt"])
+def test_every_list_of_the_templates_can_be_drawn_from(name: str) -> None:
+    text = re.sub(r"^#.*", "", (HERE / name).read_text("utf-8"), flags=re.MULTILINE)
+    templates, chance = Templates(HERE / name), Random(1)
+    headings = re.findall(r"^\[(\w+)", text, re.MULTILINE)
+
+    assert headings
+    for heading in {*headings, *re.findall(r"\{(\w+)\}", text)}:
+        for _ in range(30):
+            assert re.fullmatch(r"[a-z' ]+", templates.draw(heading, chance)), heading
+
+
+def test_numbers_are_said_in_words() -> None:
+    assert [numbers.below_hundred(each) for each in (5, 10, 19, 20, 45, 99)] == [
+        "five",
+        "ten",
+        "nineteen",
+        "twenty",
+        "forty five",
+        "ninety nine",
+    ]
+    drawn = {numbers.magnitude(Random(seed)) for seed in range(400)}
+    assert {"a half", "two and a half", "nought point five"} & drawn
+    assert any(text.endswith("seventy five") for text in drawn)
+
+
+def test_people_are_split_by_name_alone() -> None:
+    # SHA-256 of "abc" begins with ba (the example of FIPS 180-4), of "hello" with 2c, both even; of "" with e3, odd.
+    assert is_tuning("abc")
+    assert is_tuning("hello")
+    assert not is_tuning("")
