@@ -19,6 +19,7 @@ _LOOSE = (
     say.Distance,
 )
 
+_OF_DISTANCE = (say.WorkingDistance, say.SameDistance)
 _MISHEARD = ("unsure", "unlikely", "in_hand")
 _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseSign: _MISHEARD,
@@ -169,10 +170,9 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             lens = say.Lens(sphere=power)
             return candidate.model_copy(update={"between": None, "lens": lens})
         case (("distance" | "repeat"), say.Distance(distance_cm=distance)):
-            is_distance = isinstance(candidate, say.WorkingDistance)
-            return say.WorkingDistance(distance=distance) if is_distance else None
+            return say.WorkingDistance(distance=distance) if isinstance(candidate, _OF_DISTANCE) else None
         case (("distance" | "repeat"), say.WorkingDistance()):
-            return meaning if isinstance(candidate, say.WorkingDistance) else None
+            return meaning if isinstance(candidate, _OF_DISTANCE) else None
         case "repeat", say.LoosePower() | say.LooseAxis() | say.LooseWhere() | say.Place():
             return _with_part(candidate, meaning)
         case _:

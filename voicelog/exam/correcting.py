@@ -83,8 +83,13 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
 
 
 def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
-    """A bare correction means the last thing said; where that did not go in, it is asked which. Raises NeedsAnswer."""
-    row = target(state, context, matches, what)
+    """A bare correction means the last thing said, of whichever eye; where that did not go in, it is asked which.
+
+    Raises NeedsAnswer.
+    """
+    last = state.ledger.last
+    is_last = context.pinned is None and last is not None and matches(last)
+    row = last if is_last and last is not None else target(state, context, matches, what)
     if state.dialogue.dropped:
         text = f"the last entry did not go in: change {row.entry.words()}?"
         context.confirm("dropped", text, pinned=row.id)
@@ -212,14 +217,17 @@ def _lenses_with(before: TrialLenses, part: str, power_d: float, context: Contex
 
 def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
     """The reading that is meant: of its place, with the same motion; with another motion only after a yes."""
-    if said.where is None:
-        return target(state, context, lambda each: isinstance(each.entry, ReadingEntry), "reading")
     eye = context.eye(said.eye)
-    meridian_deg = context.meridian_deg(said.where, eye)
-    motion = said.motion
 
     def of_eye(row: Row) -> bool:
         return said.eye is None or row.entry.about == eye
+
+    if said.where is None:
+        return target(
+            state, context, lambda each: isinstance(each.entry, ReadingEntry) and of_eye(each), "reading"
+        )
+    meridian_deg = context.meridian_deg(said.where, eye)
+    motion = said.motion
 
     def moved(row: Row) -> str | None:
         there = is_at(row, meridian_deg) and of_eye(row)

@@ -19,7 +19,7 @@ from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
 from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
-from voicelog.exam.telling import tell
+from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
 from voicelog.exam.withdrawing import redo, scratch
@@ -398,6 +398,9 @@ class _Exchange:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
             self.replies.append(tell(self.state, meaning))
+            return
+        if isinstance(meaning, say.Claim):
+            self.replies.append(tell_of_claim(self.state, meaning))
             return
         kind = meaning.kind
         listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)

@@ -25,7 +25,10 @@ def powers(model: say.Model) -> Iterator[say.Power]:
 
 
 def first_gap(meaning: say.Meaning) -> Question | None:
-    """What must be asked before the powers of a meaning are numbers; None when they are."""
+    """What must be asked before a meaning holds all its numbers; None when it does."""
+    if isinstance(meaning, say.SameDistance):
+        text = "nothing was read of the other eye: which working distance?"
+        return Question(missing="distance", text=text, candidate=meaning)
     for power in powers(meaning):
         if power.size_d is None:
             return Question(

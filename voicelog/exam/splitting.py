@@ -1,4 +1,4 @@
-"""One thing said that makes several entries, taken apart: both meridians, both eyes, an eye named within a reading."""
+"""One thing said that makes other entries, or several: both meridians, both eyes, an eye named within a reading."""
 
 from collections.abc import Iterator
 
@@ -22,6 +22,9 @@ def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
             yield from split(state, meaning.model_copy(update={"eye": other}))
         case say.Reading():
             yield from _meridians(state, meaning, state.eye)
+        case say.SameDistance():
+            distance_cm = _distance_of_other_eye_cm(state)
+            yield meaning if distance_cm is None else say.WorkingDistance(distance=distance_cm)
         case say.Refined(eye="both") | say.Spectacles(eye="both"):
             for eye in EYES:
                 yield meaning.model_copy(update={"eye": eye})
@@ -30,6 +33,14 @@ def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
                 yield meaning.model_copy(update={"eye": eye})
         case _:
             yield meaning
+
+
+def _distance_of_other_eye_cm(state: ExamState) -> float | None:
+    """Where the last reading of the other eye was taken; None without one."""
+    if state.eye is None:
+        return None
+    readings = state.eyes["left" if state.eye == "right" else "right"].readings
+    return readings[-1].distance_cm if readings else None
 
 
 def _meridians(state: ExamState, meaning: say.Reading, eye: say.OneEye | None) -> Iterator[say.Reading]:

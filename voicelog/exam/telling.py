@@ -4,17 +4,18 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from voicelog.exam.comparisons import comparisons
-from voicelog.exam.entries import ReadingEntry, eye_words
+from voicelog.exam.entries import ReadingEntry, exact_d, eye_words
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.passes import apart
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.standing import EYES, EyeName
 from voicelog.exam.state import ExamState
-from voicelog.optics import written_power
-from voicelog.phrases.meanings import Tell
+from voicelog.optics import OpticsError, SpheroCylinder, difference, written_power
+from voicelog.phrases.meanings import Claim, Tell
 
 _NOTHING = "nothing read yet"
+_SAME_D = 0.125  # half a step of a lens set
 
 
 def tell(state: ExamState, question: Tell) -> str:
@@ -32,6 +33,22 @@ def tell(state: ExamState, question: Tell) -> str:
             return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
         case what:
             return _TOLD[what](state)
+
+
+def tell_of_claim(state: ExamState, claim: Claim) -> str:
+    """How the result of the eye in hand stands to a net result that was said; nothing is entered."""
+    if state.eye is None:
+        return "no eye was named yet"
+    told = "; ".join(_of_result(state, "net", state.eye))
+    net, sphere, cylinder = state.eyes[state.eye].result, claim.lens.sphere, claim.lens.cylinder
+    if net is None or sphere is None or cylinder is None:
+        return told
+    try:
+        said = SpheroCylinder(exact_d(sphere), exact_d(cylinder.power), cylinder.axis_deg)
+    except OpticsError as error:
+        return f"{told}; what was said is no lens: {error}"
+    same = difference(net, said).largest_power_d < _SAME_D
+    return f"{told}; {'as said' if same else f'said was {said}'}"
 
 
 def _last(state: ExamState) -> str:

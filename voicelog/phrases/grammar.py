@@ -27,10 +27,16 @@ class Grammar:
     automaton: Automaton
 
     def named(self, rule: str) -> tuple[str, ...]:
-        """The rules meant by a name, or by several with a space between."""
-        if rule == ENTRY_RULE and LINE_RULE in self.rules:
-            return tuple(name for name in _WHEN_NOTHING_IS_ASKED if name in self.rules)
-        return tuple(rule.split()) or (rule,)
+        """The rules meant by a name, or by several with a space between.
+
+        A grammar that has no rule for whole lines offers its entries instead, and only those answers that it has.
+        """
+        names = tuple(rule.split()) or (rule,)
+        if LINE_RULE in self.rules:
+            return _WHEN_NOTHING_IS_ASKED if names == (ENTRY_RULE,) else names
+        if LINE_RULE not in names:
+            return names
+        return tuple(ENTRY_RULE if name == LINE_RULE else name for name in names if name in (*self.rules, LINE_RULE))
 
     def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
         """A walker over `rule` through the said layer and the further `layers`; made once and kept.

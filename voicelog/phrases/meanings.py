@@ -676,4 +676,4 @@ MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
 def is_command(meaning: Model | None) -> bool:
     """Whether it is something for the log to do now, and nothing to enter; an open question then stays open."""
     entering = ("wrong_eye", "redo")
-    return isinstance(meaning, Tell) or (isinstance(meaning, Plain) and meaning.kind not in entering)
+    return isinstance(meaning, Tell | Claim) or (isinstance(meaning, Plain) and meaning.kind not in entering)

@@ -68,9 +68,18 @@ def _paths(starts: Iterable[str], arrows: dict[str, list[str]]) -> dict[str, tup
 
 
 def neighbours(grammar: Grammar, rule: str) -> Neighbours:
-    """The neighbours in the said layer of a rule. Raises UnknownRuleError when there is no such rule to be said."""
+    """The neighbours in the said layer of a rule, or of several with a space between.
+
+    Raises UnknownRuleError when there is no such rule to be said.
+    """
     grammar.walker(rule)
-    return _Summaries(grammar.automaton).of(FragmentKey(rule, Layer.SAID)).neighbours
+    summaries = _Summaries(grammar.automaton)
+    found = [summaries.of(FragmentKey(name, Layer.SAID)).neighbours for name in grammar.named(rule)]
+    return Neighbours(
+        frozenset().union(*(each.first for each in found)),
+        frozenset().union(*(each.last for each in found)),
+        frozenset().union(*(each.pairs for each in found)),
+    )
 
 
 @dataclass(frozen=True, slots=True)

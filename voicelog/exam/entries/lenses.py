@@ -5,6 +5,7 @@ from typing import Annotated
 from pydantic import Field, field_validator
 
 from voicelog.optics import (
+    PowerRangeError,
     SpheroCylinder,
     combined_vector,
     from_written_power_d,
@@ -85,8 +86,11 @@ class TrialLenses(Model):
 def exact_d(power: Power) -> float:
     """The lens meant by a spoken power: 0.12 and its like are written short for eighths.
 
-    Raises ValueError when the power has no sign or size; such a power must be asked about first.
+    A power that no lens has is given as it was said; `check_power` refuses it. Raises ValueError when the power has no sign or size; such a power must be asked about first.
     """
     if power.dioptres is None:
         raise ValueError("a power without sign or size names no lens")
-    return from_written_power_d(power.dioptres)
+    try:
+        return from_written_power_d(power.dioptres)
+    except PowerRangeError:
+        return power.dioptres
