@@ -3,14 +3,12 @@
 from dataclasses import dataclass
 from functools import cache
 
-from rapidfuzz import process
-from rapidfuzz.distance import DamerauLevenshtein
-
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
+from voicelog.phrases.nearest import Kept, nearest_phrase
 from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
@@ -21,7 +19,14 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 
 
 class NotAPhraseError(VoicelogError):
-    """A line is no phrase of the grammar; says where it goes wrong and what may have been meant."""
+    """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
+
+    `nearest` is the whole phrase that is nearest to it, if there is one that is near.
+    """
+
+    def __init__(self, message: str, nearest: str | None = None) -> None:
+        super().__init__(message)
+        self.nearest = nearest
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,36 +67,44 @@ class LineReader:
                     break
         if found:
             return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise NotAPhraseError(self._why_not(line, tokens))
+        raise self._why_not(line, tokens)
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
         texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
         return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
-    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> str:
-        matcher = max(self._matchers.values(), key=lambda each: each.longest_start(tokens))
-        known = matcher.longest_start(tokens)
+    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
         if not tokens:
-            return "the line is empty"
-        if known == len(tokens):
-            return f"{line.strip()!r} is not finished"
-        wrong = tokens[known].text
-        message = f"{line.strip()!r} is not understood from {wrong!r} on"
-        meant = self._meant(wrong, matcher.next_words(tokens[:known]))
-        if meant is not None:
-            message += f"; did you mean {meant!r}?"
-        return message
+            return NotAPhraseError("the line is empty")
+        known = max(matcher.longest_start(tokens) for matcher in self._matchers.values())
+        message = f"{line.strip()!r} is not finished"
+        if known < len(tokens):
+            message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
+        kept = Kept(
+            exact_words(self._grammar) | words_of(self._grammar, "telling_doubt"),
+            words_of(self._grammar, "telling_motion"),
+        )
+        found = nearest_phrase(self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight)
+        if found is None:
+            return NotAPhraseError(message)
+        nearest = written(found)
+        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest)
 
-    def _meant(self, wrong: str, expected: frozenset[str]) -> str | None:
-        """The nearest word that could stand there; none where that is a number, sign, axis or eye."""
-        if not wrong.isalpha() or wrong in expected:
-            return None
-        words = sorted(expected, key=lambda word: (word not in exact_words(self._grammar), word))
-        near = process.extractOne(wrong, words, scorer=DamerauLevenshtein.distance, score_cutoff=2)
-        if near is None or near[0] in exact_words(self._grammar) or near[1] >= len(wrong) / 2:
-            return None
-        return near[0]
+    def _log_weight(self, tokens: tuple[Token, ...]) -> float | None:
+        """How likely a line is said; None when it is no phrase, or a note: whatever is written would be near one."""
+        weights = [
+            weight
+            for matcher in self._matchers.values()
+            if (weight := matcher.log_weight(tokens)) is not None
+            and not any(isinstance(each, say.Note) for said in matcher.readings(tokens) for each in said)
+        ]
+        return max(weights, default=None)
+
+
+def written(tokens: tuple[Token, ...]) -> str:
+    """Words as a line."""
+    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()
 
 
 @cache

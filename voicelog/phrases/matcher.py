@@ -74,6 +74,14 @@ class Matcher:
 
     def values(self, tokens: Sequence[Token]) -> tuple[Value, ...]:
         """Every different value the line can have, as the tags left it, likeliest first."""
+        best = self._weighed(tokens)
+        return tuple(sorted(best, key=lambda value: -best[value]))
+
+    def log_weight(self, tokens: Sequence[Token]) -> float | None:
+        """How likely the grammar's weights make the line (base e); None when it is no phrase."""
+        return max(self._weighed(tokens).values(), default=None)
+
+    def _weighed(self, tokens: Sequence[Token]) -> dict[Value, float]:
         alive = self._alive(tokens)
         found: dict[tuple[Position, Stack], float] = {(self._walker.start, self._walker.start_stack): 0.0}
         for token, here in zip(tokens, alive, strict=True):
@@ -89,7 +97,7 @@ class Matcher:
             for step in self._walker.ways(position).to_end:
                 value = run(step.ops, stack)[0].last
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
-        return tuple(sorted(best, key=lambda value: -best[value]))
+        return best
 
     def longest_start(self, tokens: Sequence[Token]) -> int:
         """How many leading words still begin some phrase: where an unknown line goes wrong."""

@@ -23,7 +23,7 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
     one streak, and is not streak one with a lens of twenty five.
     """
     no_lens = sum(_is_no_lens(power) for meaning in reading for power in _powers(meaning))
-    mended = sum(isinstance(meaning, say.Correction) for meaning in reading)
+    mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
     return len(reading) + 0.5 * no_lens + 0.25 * mended, sum(map(_numbers, reading))
 
 
