@@ -474,6 +474,10 @@ class Sheet:
         wanted = [
             each for each in self.entries if each["kind"] in ("reading", "lenses") or each.get("powers")
         ]
+        last = self.entries[-1:]
+        if last and last[0] in wanted and not self._in_hand(last[0]) and "named" not in action.parts:
+            action.parts["named"] = last[0]["uid"]
+            return self._ask(action, "confirm", "elsewhere")
         found = self._meant(action, wanted)
         if isinstance(found, str):
             return found

@@ -23,7 +23,7 @@ OUTCOMES = {
     "refuse": {"asked"},
     "wait": {"asked"},
     "drop": {"accepted", "asked"},
-    "nothing": {"ignored"},
+    "nothing": {"ignored", "asked"},  # asked: a sign alone is no line where no question is open
     "answer": {"accepted", "asked"},
 }
 

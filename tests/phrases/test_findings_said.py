@@ -229,7 +229,6 @@ def test_other_findings(line: str, found: dict[str, object]) -> None:
     [
         "six nine",
         "twenty forty",
-        "6/9",
         "point five",
         "sixty three",
         "acuity six",

@@ -83,13 +83,14 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
 
 
 def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
-    """A bare correction means the last thing said, of whichever eye; where that did not go in, it is asked which.
+    """A bare correction means the last thing said; where that is elsewhere or did not go in, it is asked which.
 
     Raises NeedsAnswer.
     """
     last = state.ledger.last
-    is_last = context.pinned is None and last is not None and matches(last)
-    row = last if is_last and last is not None else target(state, context, matches, what)
+    if context.pinned is None and last is not None and matches(last) and not in_hand(state, last):
+        context.confirm("elsewhere", f"change {last.entry.words()}?", pinned=last.id)
+    row = target(state, context, matches, what)
     if state.dialogue.dropped:
         text = f"the last entry did not go in: change {row.entry.words()}?"
         context.confirm("dropped", text, pinned=row.id)

@@ -36,7 +36,9 @@ class Grammar:
             return _WHEN_NOTHING_IS_ASKED if names == (ENTRY_RULE,) else names
         if LINE_RULE not in names:
             return names
-        return tuple(ENTRY_RULE if name == LINE_RULE else name for name in names if name in (*self.rules, LINE_RULE))
+        return tuple(
+            ENTRY_RULE if name == LINE_RULE else name for name in names if name in (*self.rules, LINE_RULE)
+        )
 
     def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
         """A walker over `rule` through the said layer and the further `layers`; made once and kept.

@@ -24,7 +24,11 @@ _WORTH = 10.0  # how much of a log weight a distance is worth
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """Words that are left as they are: `never` are also never put in; `only_misspelt` only for a word much like them."""
+    """Words that are left as they are.
+
+    `never` are also never put in, nor is anything for a word much like them; `only_misspelt` are put in only for a word
+    much like them.
+    """
 
     never: frozenset[str]
     only_misspelt: frozenset[str]
@@ -47,7 +51,10 @@ def nearest_phrase(
     `known`: how many leading words begin some phrase. `log_weight` tells how likely a line is said (base e), None when
     it is no phrase: of changes as far from the line, the likelier phrase is taken.
     """
-    tried = sorted(set(_changed(_beside(grammar, rule), tokens, known, words)), key=str)
+    beside = _beside(grammar, rule)
+    if known < len(tokens) and _may_be_telling(beside, tokens[known], words):
+        return None
+    tried = sorted(set(_changed(beside, tokens, known, words)), key=str)
     tried.sort(key=lambda each: each[0])
     best: tuple[float, Line] | None = None
     for distance, line in tried[:_MOST_TRIED]:
@@ -62,6 +69,15 @@ def nearest_phrase(
     return next((line for line in _without_edges(tokens, words) if log_weight(line) is not None), None)
 
 
+def _may_be_telling(beside: Neighbours, token: Token, words: Kept) -> bool:
+    """Whether a word is likest to a number, sign, axis or eye, misspelt: then nothing is put in its place."""
+    if words.keep(token):
+        return False
+    near = min((_distance(token.text, each) for each in words.never), default=_UNLIKE)
+    other = min((_distance(token.text, each) for each in beside.words - words.never), default=_UNLIKE)
+    return near < min(other, _FAR)
+
+
 _beside = cache(neighbours)
 
 
@@ -73,9 +89,7 @@ def _after(beside: Neighbours) -> dict[str, frozenset[str]]:
     return {word: frozenset(words) for word, words in found.items()}
 
 
-def _changed(
-    beside: Neighbours, tokens: Line, known: int, words: Kept
-) -> Iterator[tuple[float, Line]]:
+def _changed(beside: Neighbours, tokens: Line, known: int, words: Kept) -> Iterator[tuple[float, Line]]:
     """Lines with one word more, less or other, each with how far it is from this one."""
     for place in range(max(0, known - _WORDS_BACK), min(known, len(tokens) - 1) + 1):
         head, word, tail = tokens[:place], tokens[place], tokens[place + 1 :]
@@ -116,7 +130,9 @@ def _without_edges(tokens: Line, words: Kept) -> Iterator[Line]:
     """What is left when words that tell nothing are left out before and behind, the longest first."""
     first = next((place for place, token in enumerate(tokens) if words.keep(token)), len(tokens))
     last = next((place for place in range(len(tokens), 0, -1) if words.keep(tokens[place - 1])), 0)
-    spans = [(start, end) for start in range(first + 1) for end in range(last, len(tokens) + 1) if start < end]
+    spans = [
+        (start, end) for start in range(first + 1) for end in range(last, len(tokens) + 1) if start < end
+    ]
     for start, end in sorted(spans, key=lambda span: span[0] - span[1]):
         if (start, end) != (0, len(tokens)):
             yield tokens[start:end]

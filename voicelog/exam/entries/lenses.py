@@ -86,7 +86,9 @@ class TrialLenses(Model):
 def exact_d(power: Power) -> float:
     """The lens meant by a spoken power: 0.12 and its like are written short for eighths.
 
-    A power that no lens has is given as it was said; `check_power` refuses it. Raises ValueError when the power has no sign or size; such a power must be asked about first.
+    A power that no lens has is given as it was said; `check_power` refuses it.
+
+    Raises ValueError when the power has no sign or size; such a power must be asked about first.
     """
     if power.dioptres is None:
         raise ValueError("a power without sign or size names no lens")
