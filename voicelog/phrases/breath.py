@@ -59,7 +59,7 @@ def _together(said: Meaning, part: Meaning) -> Meaning | None:
             return None
 
 
-_SEEN_IN_AN_EYE = (
+_OF_AN_EYE = (
     say.Reading,
     say.Reflex,
     say.WorkingDistance,
@@ -67,11 +67,13 @@ _SEEN_IN_AN_EYE = (
     say.Acuity,
     say.Pupils,
     say.Drops,
+    say.Correction,
+    say.Change,
 )
 
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
-    if isinstance(meaning, _SEEN_IN_AN_EYE) and meaning.eye is None:
+    if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning
 

@@ -11,8 +11,9 @@ _EIGHTHS = frozenset({0.0, 0.12, 0.125, 0.25, 0.37, 0.375, 0.5, 0.62, 0.625, 0.7
 
 def plainest(readings: tuple[tuple[Meaning, ...], ...]) -> tuple[tuple[Meaning, ...], ...]:
     """The readings that the least speaks against, in their order; more than one where nothing decides."""
-    costs = [cost(each) for each in readings]
-    return tuple(each for each, found in zip(readings, costs, strict=True) if found == min(costs))
+    possible = [each for each in readings if not _is_no_power(each)]
+    costs = [cost(each) for each in possible]
+    return tuple(each for each, found in zip(possible, costs, strict=True) if found == min(costs))
 
 
 def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
@@ -47,6 +48,14 @@ def _parts(model: Model) -> list[Model]:
 def _is_no_lens(power: say.Power) -> bool:
     size = power.size_d
     return size is not None and (size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS)
+
+
+def _is_no_power(reading: tuple[Meaning, ...]) -> bool:
+    """Whether a bare number stands for a power that it cannot be: "ninety was at sixty seven" is no reading."""
+    powers = [
+        power for meaning in reading if isinstance(meaning, say.Reading) for power in _powers(meaning)
+    ]
+    return any(power.sign is None and (power.size_d or 0.0) > LARGEST_LENS_D for power in powers)
 
 
 def _numbers(model: Model) -> int:
