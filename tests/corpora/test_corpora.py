@@ -123,7 +123,7 @@ def test_file_name_follows_text_and_voice() -> None:
 
 def test_talk_is_whole_and_is_no_phrase() -> None:
     spoken = [turn.text for turn in talk.sentences()]
-    phrases = set(read_texts(HERE / "phrases_seed.txt"))
+    phrases = set(read_texts(HERE / "phrases_exam.txt"))
 
     assert len(spoken) == len(set(spoken)) == 200
     assert not {text.strip(".?!").lower() for text in spoken} & phrases

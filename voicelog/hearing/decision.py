@@ -73,12 +73,12 @@ def _needed(hearing: Hearing, language: Language, limits: Limits) -> float:
     """The margin that the best meaning needs over the next one."""
     if hearing.second_opinion is not None:
         return limits.agreed_margin
-    if len(hearing.hypotheses) < 2:
+    if hearing.rival is None:
         return limits.accept_margin
-    rival = misheard_rival(hearing.hypotheses[0].meanings, hearing.hypotheses[1].meanings, language)
-    if rival is None:
+    misheard = misheard_rival(hearing.hypotheses[0].meanings, hearing.rival.meanings, language)
+    if misheard is None:
         return limits.accept_margin
-    return limits.odd_teen_margin if rival == "odd" else limits.teen_margin
+    return limits.odd_teen_margin if misheard == "odd" else limits.teen_margin
 
 
 # Words of the free transcript that the phrase leaves unexplained, in lengths of the phrase.

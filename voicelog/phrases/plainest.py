@@ -52,9 +52,7 @@ def _is_no_lens(power: say.Power) -> bool:
 
 def _is_no_power(reading: tuple[Meaning, ...]) -> bool:
     """Whether a bare number stands for a power that it cannot be: "ninety was at sixty seven" is no reading."""
-    powers = [
-        power for meaning in reading if isinstance(meaning, say.Reading) for power in _powers(meaning)
-    ]
+    powers = [power for meaning in reading if isinstance(meaning, say.Reading) for power in _powers(meaning)]
     return any(power.sign is None and (power.size_d or 0.0) > LARGEST_LENS_D for power in powers)
 
 

@@ -49,13 +49,24 @@ class Hearing:
         return self.hypotheses[0].log_probability - (self.free_log_probability or 0.0)
 
     @property
+    def rival(self) -> Hypothesis | None:
+        """The likeliest hypothesis that says something else than the best, not merely the same once more."""
+        best = self.hypotheses[0].meanings if self.hypotheses else ()
+        return next((each for each in self.hypotheses[1:] if not _is_repeated(best, each.meanings)), None)
+
+    @property
     def margin(self) -> float | None:
-        """How much likelier the best meaning is than the next (log, base e); infinite when there is no other."""
+        """How much likelier the best meaning is than its rival (log, base e); infinite when there is none."""
         if not self.hypotheses:
             return None
-        if len(self.hypotheses) == 1:
-            return float("inf")
-        return self.hypotheses[0].log_probability - self.hypotheses[1].log_probability
+        rival = self.rival
+        return float("inf") if rival is None else self.hypotheses[0].log_probability - rival.log_probability
+
+
+def _is_repeated(meanings: Meanings, other: Meanings) -> bool:
+    """Whether `other` is `meanings` several times over."""
+    times = len(other) // len(meanings) if meanings else 0
+    return times > 1 and other == meanings * times
 
 
 class Engine(Protocol):
