@@ -500,7 +500,7 @@ class Sheet:
         (part,), power = found["powers"], action.parts["power"]
         if found["what"] == "addition" and power <= 0:
             return self._ask(action, "repeat")
-        if found["what"] == "addition" and power > 4 and not self._sure(action, "unusual"):
+        if found["what"] == "addition" and not 0.75 <= power <= 4 and not self._sure(action, "unusual"):
             return self._ask(action, "confirm", "unusual")
 
         def change() -> None:

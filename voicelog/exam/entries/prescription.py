@@ -5,10 +5,12 @@ from typing import ClassVar, Final, Literal, Self
 from voicelog.exam.entries.base import BaseFinding, Quantity, ask, refuse
 from voicelog.exam.entries.context import Context, InPlace
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
+from voicelog.exam.entries.limits import check_power
 from voicelog.exam.entries.placing import placed
 from voicelog.optics import SpheroCylinder, from_written_power_d, written_power
 from voicelog.phrases import meanings as say
 
+LEAST_ADDITION_D: Final = 0.75  # common practice, no source; less is as likely a lens put on top
 GREATEST_ADDITION_D: Final = 4.0  # common practice, no source; what low vision needs beyond it is confirmed
 _STEP_D = 0.125
 
@@ -158,7 +160,8 @@ def checked_addition_d(power: say.Power, context: Context) -> float:
     value_d = exact_d(power)
     if value_d <= 0:
         raise refuse(f"a near addition is plus, not {written_power(value_d)}: say it again", context.meaning)
-    if value_d > GREATEST_ADDITION_D:
+    check_power(value_d, context.meaning)
+    if not LEAST_ADDITION_D <= value_d <= GREATEST_ADDITION_D:
         context.confirm(
             "unusual_addition", f"an addition of {written_power(value_d)} is unusual: is it right?"
         )
