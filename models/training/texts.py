@@ -17,7 +17,7 @@ from itertools import islice
 from pathlib import Path
 from random import Random
 
-from voicelog.phrases.grammar import load
+from voicelog.phrases.grammar import load_named
 from voicelog.phrases.sampler import samples
 
 from . import numbers
@@ -74,7 +74,7 @@ class Templates:
 def trade_phrases(chance: Random) -> Iterator[str]:
     """Endless phrases, from our templates and from the log's grammar."""
     templates = Templates(HERE / "phrases.txt")
-    grammar = load()
+    grammar = load_named("en")
     sampled = {rule: samples(grammar.walker(rule), chance) for rule in dict.fromkeys(RULES)}
     while True:
         if chance.random() < GRAMMAR_SHARE:
