@@ -14,7 +14,6 @@ from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError, exact_wor
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.meanings import MEANING
 from voicelog.phrases.plain_words import in_plain_words
-from voicelog.phrases.plainest import cost
 from voicelog.phrases.sampler import samples
 
 READER = LineReader(load(), "line", *TYPED)
@@ -106,31 +105,55 @@ def test_words_of_numbers_are_exact() -> None:
     assert {"streak", "cylinder", "neutral", "correction"}.isdisjoint(exact_words(load()))
 
 
-def test_1400_random_phrases_are_matched_back_and_every_rule_is_reached() -> None:
-    """The generator's own meaning, made while it walked, against the matcher's, made from the words alone.
+_KINDS = (
+    "entry", "reading", "lenses", "reflex", "working_lens", "working_distance", "correction", "withdrawal", "move",
+    "question", "control", "acuity", "refined", "spectacles", "drops", "pupils", "finding", "near_finding", "change",
+    "eye", "mirror", "technique", "pass", "habit", "condition", "by_place", "by_lens", "loose_where",
+    "swap", "axis_change", "pupils_distance", "vertex",
+)  # fmt: skip
 
-    Where the words can be read in several ways, the one chosen is at least as plain.
-    """
+
+def what_it_can_say(line: str, rule: str) -> set[Meanings]:
+    """All that the words of a line can say, before the plainest is chosen."""
+    walker = load().walker(rule, *TYPED)
+    values = Matcher(walker).values(tokenise(line, load().language))
+    return {build(walker.rule, value) for value in values}
+
+
+def plainly(line: str, rule: str) -> tuple[Meanings, ...]:
+    """What a line says; nothing where it would be a power that no lens has."""
+    try:
+        return LineReader(load(), rule).understand(line).readings
+    except NotAPhraseError:
+        return ()
+
+
+def test_random_phrases_are_matched_back() -> None:
+    """The generator's own meanings, made while it walked, against the matcher's, made from the words alone."""
     grammar = load()
+    said = as_meant = 0
+    for rule in _KINDS:
+        for sample in islice(samples(grammar.walker(rule), Random(11)), 60):
+            assert sample.meanings in what_it_can_say(sample.text, rule), sample.text
+            said += 1
+            as_meant += plainly(sample.text, rule) == (sample.meanings,)
+    # The rest says two things in the same words ("the fifty against"), which is for asking.
+    assert as_meant >= 0.97 * said
+
+
+@pytest.mark.sweep
+def test_random_phrases_reach_every_rule() -> None:
     reached: set[str] = set()
-    plainly = 0
-    entries = islice(samples(grammar.walker("line"), Random(11)), 1000)
-    findings = islice(samples(grammar.walker("finding"), Random(11)), 300)
-    near = islice(samples(grammar.walker("near_finding"), Random(11)), 100)
-    for sample in (*entries, *findings, *near):
+    for sample in islice(samples(load().walker("entry"), Random(11)), 6000):
         reached |= sample.rules
-        chosen = READER.understand(sample.text).readings[0]
-        plainly += chosen == sample.meanings
-        assert sample.meanings in everything(grammar, sample.text), sample.text
-        assert cost(chosen) <= cost(sample.meanings), sample.text
-    assert plainly >= 1300  # the grammar gives few lines several readings
-    assert rules_of_an_entry(grammar) - reached == set()
+
+    assert sorted(rules_of_an_entry(load()) - reached) == []
 
 
-def everything(grammar: Grammar, text: str) -> set[Meanings]:
-    """All that a line can say, likely or not."""
-    matcher = Matcher(grammar.walker("line", *TYPED))
-    return {build("line", value) for value in matcher.values(tokenise(text, grammar.language))}
+@pytest.mark.parametrize("count", [300, pytest.param(2000, marks=pytest.mark.sweep)])
+def test_random_lines_are_matched_back(count: int) -> None:
+    for sample in islice(samples(load().walker("line"), Random(7), seldom=False), count):
+        assert sample.meanings in what_it_can_say(sample.text, "line"), sample.text
 
 
 def rules_of_an_entry(grammar: Grammar) -> set[str]:
@@ -153,17 +176,9 @@ def test_rules_that_stand_on_their_own_are_matched_back(rule: str) -> None:
 
 
 def test_every_meaning_survives_json() -> None:
-    for sample in islice(samples(load().walker("line"), Random(3)), 500):
+    for sample in islice(samples(load().walker("line"), Random(3)), 150):
         for meaning in sample.meanings:
             assert MEANING.validate_json(meaning.model_dump_json()) == meaning
-
-
-def can_be_said(line: str, rule: str) -> bool:
-    """Whether a line is a phrase of a rule."""
-    try:
-        return bool(LineReader(load(), rule).understand(line))
-    except NotAPhraseError:
-        return False
 
 
 def test_the_card_shows_phrases_that_can_be_said() -> None:
@@ -173,7 +188,7 @@ def test_the_card_shows_phrases_that_can_be_said() -> None:
     for item in card:
         assert item.examples, f"<{item.rule}> has no example"
         for example in item.examples:
-            assert can_be_said(example, "entry") or can_be_said(example, item.rule), example
+            LineReader(load(), f"{item.rule} line in_hand").understand(example)
 
 
 def test_heard_spellings_are_shown_in_plain_words() -> None:

@@ -1,6 +1,7 @@
 """`voicelog phrases`: the phrase card, or random phrases."""
 
 import argparse
+from collections.abc import Sequence
 from itertools import islice
 from random import Random, SystemRandom
 
@@ -8,8 +9,8 @@ from rich.console import Console
 from rich.table import Table
 
 from voicelog.cli.parsing import whole_number
-from voicelog.phrases.card import phrase_card
-from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
+from voicelog.phrases.card import CardItem, phrase_card
+from voicelog.phrases.grammar import LINE_RULE, load_named
 from voicelog.phrases.sampler import samples
 from voicelog.settings import load_settings
 
@@ -26,18 +27,19 @@ def run(options: argparse.Namespace) -> int:
     """Print them. Raises UnknownRuleError."""
     grammar = load_named(load_settings().language)
     if options.sample is None:
-        Console().print(_card(grammar))
+        for page, title in ((1, "what may be said"), (2, "and now and then")):
+            Console().print(_card([item for item in phrase_card(grammar) if item.page == page], title))
         return 0
     random = Random(options.seed) if options.seed is not None else SystemRandom()
-    for sample in islice(samples(grammar.walker(options.rule), random), options.sample):
+    for sample in islice(samples(grammar.walker(options.rule), random, seldom=False), options.sample):
         print(sample.text)
     return 0
 
 
-def _card(grammar: Grammar) -> Table:
-    table = Table(title="what may be said", show_lines=True)
+def _card(items: Sequence[CardItem], title: str) -> Table:
+    table = Table(title=title, show_lines=True)
     table.add_column("entry")
     table.add_column("for example")
-    for item in phrase_card(grammar):
+    for item in items:
         table.add_row(item.summary, "\n".join(item.examples))
     return table

@@ -85,11 +85,12 @@ class _Builder(Transformer[Token, Any]):
         *front, ref, node = parts
         summary: str = ""
         examples: tuple[str, ...] = ()
+        foremost = 0
         for part in front:
             if isinstance(part, Token) and part.type == "DOC":
-                summary, examples = _documentation(part)
+                summary, examples, foremost = _documentation(part)
         public = any(isinstance(part, Token) and part.type == "PUBLIC" for part in front)
-        return Rule(ref[1:-1], node, public, ref.line, summary, examples)
+        return Rule(ref[1:-1], node, public, ref.line, summary, examples, foremost)
 
     def alternatives(self, *options: tuple[float, Node]) -> Node:
         if len(options) == 1 and options[0][0] == 1.0:
@@ -138,11 +139,12 @@ class _Builder(Transformer[Token, Any]):
         return Repeat(node, 0, False)
 
 
-def _documentation(comment: str) -> tuple[str, tuple[str, ...]]:
+def _documentation(comment: str) -> tuple[str, tuple[str, ...], int]:
     lines = [line.strip().lstrip("*").strip() for line in comment[3:-2].splitlines()]
     examples = tuple(line.removeprefix("@example").strip() for line in lines if line.startswith("@example"))
     summary = " ".join(line for line in lines if line and not line.startswith("@"))
-    return summary, examples
+    places = [int(line.split()[1]) for line in lines if re.fullmatch(r"@foremost\s+\d+", line)]
+    return summary, examples, places[0] if places else 0
 
 
 @cache

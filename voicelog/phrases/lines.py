@@ -97,7 +97,8 @@ class LineReader:
             weight
             for matcher in self._matchers.values()
             if (weight := matcher.log_weight(tokens)) is not None
-            and not any(isinstance(each, say.Note) for said in matcher.readings(tokens) for each in said)
+            and (readings := matcher.readings(tokens))
+            and not any(isinstance(each, say.Note) for said in readings for each in said)
         ]
         return max(weights, default=None)
 

@@ -62,7 +62,10 @@ NULL = Sequence(())
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A named rule; `examples` come from `@example` lines of its documentation comment."""
+    """A named rule; `examples` come from `@example` lines of its documentation comment.
+
+    `foremost`, from a line `@foremost 3` there: its place among what everyone needs first; 0 for all else.
+    """
 
     name: str
     node: Node
@@ -70,6 +73,7 @@ class Rule:
     line: int
     summary: str = ""
     examples: tuple[str, ...] = field(default=())
+    foremost: int = 0
 
 
 @dataclass(frozen=True, slots=True)

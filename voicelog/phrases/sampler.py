@@ -25,15 +25,16 @@ class Sample:
     rules: frozenset[str]
 
 
-def samples(walker: Walker, random: Random) -> Iterator[Sample]:
-    """Endless random phrases: in turn a likely one, by the grammar's weights, and one by ways seldom gone before.
+def samples(walker: Walker, random: Random, *, seldom: bool = True) -> Iterator[Sample]:
+    """Endless random phrases: by the grammar's weights, which are those of what people say.
 
-    So the common lines are there in number, and every rule is reached soon.
+    With `seldom` every other one goes by ways seldom gone before, so that every rule is reached soon.
     """
     gone: Counter[tuple[Token | None, Step]] = Counter()
     while True:
         yield _one(walker, random, gone, seldom=False)
-        yield _one(walker, random, gone, seldom=True)
+        if seldom:
+            yield _one(walker, random, gone, seldom=True)
 
 
 def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]], *, seldom: bool) -> Sample:

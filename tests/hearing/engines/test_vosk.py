@@ -178,7 +178,8 @@ def test_wordings_of_one_meaning_add_up_and_what_is_no_phrase_only_lowers_the_sc
     hearing = hear(
         Scripted(
             ("right right eye", 101.0), ("plus half", 100.0), ("plus a half", 100.0), ("plus a quarter", 98.0)
-        )
+        ),
+        "in_hand",
     )
 
     assert [one.kind for each in hearing.hypotheses for one in each.meanings] == ["power", "power"]

@@ -1,0 +1,93 @@
+"""Several entries in one breath, and what is put right before the breath ends."""
+
+from typing import Any
+
+import pytest
+
+from tests.english import load
+from tests.phrases.telling import told
+from voicelog.phrases.lines import TYPED, LineReader
+
+READER = LineReader(load(), "line", *TYPED)
+
+
+def said(line: str) -> list[dict[str, Any]]:
+    """All that a line says, in order; it says one thing."""
+    (reading,) = READER.understand(line).readings
+    return [told(meaning) for meaning in reading]
+
+
+def vertical(power: Any, names: str | None = None) -> dict[str, Any]:
+    where = {"angle": 90} if names is None else {"names": names, "angle": 90}
+    return {"kind": "reading", "where": where, "motion": "neutral", "lens": {"sphere": power}}
+
+
+def test_a_whole_eye_in_one_breath() -> None:
+    assert said("right eye working distance sixty seven streak vertical neutral plus two") == [
+        {"kind": "eye", "eye": "right"},
+        {"kind": "working_distance", "distance": 67.0},
+        vertical(2.0, "streak"),
+    ]
+
+
+def test_entries_need_no_word_between_them() -> None:
+    for line in (
+        "vertical plus two horizontal plus three",
+        "vertical plus two, and the horizontal is plus three",
+        "plus two vertical plus three horizontal",
+        "V +2.00, H +3.00",
+        "+2.00 @ 90 +3.00 @ 180",
+    ):
+        one, other = said(line)
+        assert one == vertical(2.0), line
+        assert other["where"] == {"angle": 180}, line
+        assert other["lens"] == {"sphere": 3.0}, line
+
+
+@pytest.mark.parametrize(
+    ("line", "power"),
+    [
+        ("vertical plus two no minus two", -2.0),
+        ("vertical plus two sorry two point two five", 2.25),
+        ("vertical minus three sorry plus three", 3.0),
+        ("vertical plus one fifty or no one and three quarters", 1.75),
+        ("vertical two and a half no plus three", 3.0),
+    ],
+)
+def test_a_power_put_right_at_once_is_the_one_that_was_meant(line: str, power: float) -> None:
+    assert said(line) == [vertical(power)]
+
+
+def test_a_place_put_right_at_once_is_the_one_that_was_meant() -> None:
+    assert said("horizontal no vertical minus two") == [vertical(-2.0)]
+    assert said("horizontal meridian no vertical meridian minus two point five") == [
+        vertical(-2.5, "meridian")
+    ]
+
+
+def test_a_sign_is_never_lent_to_a_number_that_puts_nothing_right() -> None:
+    assert said("vertical plus two horizontal three")[1]["lens"] == {"sphere": {"size": 3.0, "sign": None}}
+
+
+def test_an_eye_at_the_end_is_that_of_the_breath() -> None:
+    one, other = said("plus two at ninety plus three at one eighty both eyes")
+    assert one["eye"] == other["eye"] == "both"
+
+
+def test_an_eye_that_nothing_takes_is_not_lost() -> None:
+    assert said("lens out right eye") == [
+        {"kind": "lenses", "remove": "lens"},
+        {"kind": "eye", "eye": "right"},
+    ]
+
+
+def test_a_bare_place_behind_a_named_one_is_named_so_too() -> None:
+    one, other = said("the ninety meridian plus two fifty and the one eighty plus three")
+    assert one["where"] == {"names": "meridian", "angle": 90}
+    assert other["where"] == {"names": "meridian", "angle": 180}
+
+
+def test_a_correction_in_a_breath_of_its_own_stays_one() -> None:
+    assert said("no plus two seventy five") == [
+        {"kind": "correction", "entry": {"kind": "power", "power": 2.75}, "count": 1}
+    ]
