@@ -74,8 +74,8 @@ class Language:
     """What is known of a language. Compared by identity: `language_in` gives one object a folder.
 
     `letters` are those beside a to z, as they stand in a character class of a regular expression. `misheard` leads from
-    the rarer number of a pair (13) to the one it is taken for (30); `word_pairs` are the rules that a recogniser of word
-    pairs listens for instead of whole lines; `numbers` None: written numbers stay as they are.
+    the rarer number of a pair (13) to the one it is taken for (30). `word_pairs` are the rules that a recogniser of
+    word pairs listens for instead of whole lines. `numbers` None: written numbers stay as they are.
     """
 
     folder: Path

@@ -71,8 +71,8 @@ def neighbours(grammar: Grammar, rule: str) -> Neighbours:
     """The neighbours in the said layer of a rule, or of several with a space between.
 
     For whole lines, those of the rules that the language names for it: of all that a line may hold nearly every word
-    may follow nearly every other, and such pairs tell a recogniser nothing. Raises UnknownRuleError when there is no such
-    rule to be said.
+    may follow nearly every other, and such pairs tell a recogniser nothing. Raises UnknownRuleError when there is no
+    such rule to be said.
     """
     grammar.walker(rule)
     summaries = _Summaries(grammar.automaton)
