@@ -106,6 +106,14 @@ class Matcher:
                 return length
         return len(tokens)
 
+    def may_end_without(self, tokens: Sequence[Token], left_out: frozenset[int]) -> bool:
+        """Whether a line is a phrase when some of the words at these places are left out."""
+        positions = frozenset({self._walker.start})
+        for place, token in enumerate(tokens):
+            on = {step.target for position in positions for step, _ in self._steps(position, token)}
+            positions = frozenset(on | positions if place in left_out else on)
+        return any(self._walker.may_end(position) for position in positions)
+
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
