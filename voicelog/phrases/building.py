@@ -78,7 +78,7 @@ def _parts(record: Record) -> Iterable[Meaning | LineEye]:
             yield MEANING.validate_python(_fields(other))
         case "note":
             text = record.get("text")
-            said = text.removeprefix("that ") if isinstance(text, str) else None
+            said = text.removeprefix("down ").removeprefix("that ") if isinstance(text, str) else None
             yield MEANING.validate_python({"kind": "note", "text": said})
         case "correction":
             yield _correction(record)
