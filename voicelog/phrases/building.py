@@ -71,9 +71,10 @@ def _parts(record: Record) -> Iterable[Meaning | LineEye]:
             others = {name: value for name, value in record.items() if name not in ("look", "looks")}
             for look in looks.items if isinstance(looks, Several) else (looks,):
                 yield MEANING.validate_python(_fields({**others, "reflex": look}))
-        case "refined_pair":
-            first = {"kind": "refined", "eye": record["eye"], "lens": record["lens"]}
-            other = {"kind": "refined", "eye": record["other_eye"], "lens": record["other_lens"]}
+        case "refined_pair" | "spectacles_pair":
+            kind = str(record["kind"]).removesuffix("_pair")
+            first = {"kind": kind, "eye": record["eye"], "lens": record["lens"]}
+            other = {"kind": kind, "eye": record["other_eye"], "lens": record["other_lens"]}
             yield MEANING.validate_python(_fields(first))
             yield MEANING.validate_python(_fields(other))
         case "note":
