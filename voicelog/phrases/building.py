@@ -71,14 +71,15 @@ def _parts(record: Record) -> Iterable[Meaning | LineEye]:
             others = {name: value for name, value in record.items() if name not in ("look", "looks")}
             for look in looks.items if isinstance(looks, Several) else (looks,):
                 yield MEANING.validate_python(_fields({**others, "reflex": look}))
-        case "refined_pair":
-            first = {"kind": "refined", "eye": record["eye"], "lens": record["lens"]}
-            other = {"kind": "refined", "eye": record["other_eye"], "lens": record["other_lens"]}
+        case "refined_pair" | "spectacles_pair":
+            kind = str(record["kind"]).removesuffix("_pair")
+            first = {"kind": kind, "eye": record["eye"], "lens": record["lens"]}
+            other = {"kind": kind, "eye": record["other_eye"], "lens": record["other_lens"]}
             yield MEANING.validate_python(_fields(first))
             yield MEANING.validate_python(_fields(other))
         case "note":
             text = record.get("text")
-            said = text.removeprefix("that ") if isinstance(text, str) else None
+            said = text.removeprefix("down ").removeprefix("that ") if isinstance(text, str) else None
             yield MEANING.validate_python({"kind": "note", "text": said})
         case "correction":
             yield _correction(record)

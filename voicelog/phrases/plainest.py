@@ -48,7 +48,7 @@ def _parts(model: Model) -> list[Model]:
 
 def _is_no_lens(power: say.Power) -> bool:
     size = power.size_d
-    return size is not None and (size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS)
+    return size is None or size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS
 
 
 def _is_no_power(reading: tuple[Meaning, ...]) -> bool:
