@@ -71,8 +71,16 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
         return _scope(question, meaning)
     if question.missing == "habit":
         return _habit(question, meaning)
+    if question.candidate is None and question.missing == "distance":
+        return _first_distance(question, meaning)
     completed = None if question.candidate is None else _completed(question, question.candidate, meaning)
     return None if completed is None else _going_on(question, completed)
+
+
+def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None:
+    if isinstance(meaning, say.Distance):
+        meaning = say.WorkingDistance(distance=meaning.distance_cm)
+    return _going_on(question, meaning) if isinstance(meaning, say.WorkingDistance) else None
 
 
 def _going_on(question: Question, entry: say.Meaning | None, *settled: str) -> Answered:

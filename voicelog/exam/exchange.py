@@ -11,13 +11,13 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
-from voicelog.exam.entries import Context, Question, is_enterable, place_words
+from voicelog.exam.entries import RIGHT_WORD, Context, Question, is_enterable, place_words
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
 from voicelog.exam.gaps import first_gap
 from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
-from voicelog.exam.questions import NeedsAnswer
-from voicelog.exam.splitting import split
+from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer
+from voicelog.exam.splitting import entries_of, split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
@@ -35,6 +35,9 @@ _COMMAND_WORDS = {
     "next_patient": "exam finished, next patient",
     "end_note": "no note is open",
 }
+
+
+_NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +157,7 @@ class _Exchange:
             if self._blocked:
                 self._wait(meaning)
             else:
-                self._enter(meaning)
+                self._enter_all(meaning)
                 self._serve_waiting()
 
     def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
@@ -252,7 +255,7 @@ class _Exchange:
             self._wait(entry)
         else:
             for part in split(self.state, entry):
-                self._enter(part, settled, opened)
+                self._enter_all(part, settled, opened)
 
     def _remind_of_open(self) -> None:
         opened = self.state.open_question
@@ -285,7 +288,9 @@ class _Exchange:
         """An answer to nothing, unless it is the rest of something that was begun."""
         question = self.state.question
         eye = None if self.state.eye is None else self.state.eyes[self.state.eye]
-        if question is not None:
+        if isinstance(meaning, say.Distance) and self.state.distance_cm is None:
+            self._first_distance(meaning)
+        elif question is not None:
             self.replies.append(question.text)
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self._enter(say.Place(where=meaning.where))
@@ -293,6 +298,15 @@ class _Exchange:
             self._ask(_neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
         else:
             self.replies.append("nothing was asked")
+
+    def _first_distance(self, said: say.Distance) -> None:
+        """A number alone before any distance is known: before any eye it is nothing else; later it is asked."""
+        meaning = say.WorkingDistance(distance=said.distance_cm)
+        if self.state.eye is None and self.evidence is None and not self._blocked:
+            self._enter(meaning)
+            return
+        text = f"working distance {said.distance_cm:g} cm?"
+        self._ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
     def _wait(self, meaning: say.Meaning) -> None:
         self._talk(waiting=(*self.state.dialogue.waiting, meaning))
@@ -305,41 +319,56 @@ class _Exchange:
             first, *later = self.state.dialogue.waiting
             self._talk(waiting=tuple(later))
             for part in split(self.state, first):
-                self._enter(part)
+                self._enter_all(part)
 
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""
         for opened in self.state.dialogue.questions:
-            if _same_thing(opened.question.candidate, meaning):
+            if _same_thing(opened.question.candidate, meaning) or _in_full(opened.question, meaning):
                 self._settle(opened)
 
     # ---- entries ----------------------------------------------------------------------------------------
+
+    def _enter_all(
+        self, meaning: say.Meaning, settled: tuple[str, ...] = (), opened: OpenQuestion | None = None
+    ) -> None:
+        """Enter everything that one part of what was said makes; what is asked of the first is asked of them all."""
+        whole: say.Meaning | None = meaning
+        for each in entries_of(self.state, meaning, late=opened is not None):
+            if not self._enter(each, settled, opened, whole) and whole is not None:
+                return
+            whole = None
 
     def _enter(
         self,
         meaning: say.Meaning,
         settled: tuple[str, ...] = (),
         opened: OpenQuestion | None = None,
-    ) -> None:
-        """Enter something, or ask about it; `opened` is the question about it that was answered."""
+        whole: say.Meaning | None = None,
+    ) -> bool:
+        """Enter something, or ask about it, and say which; `opened` is the question about it that was answered.
+
+        `whole` is what waits for an answer, where it is more than this.
+        """
         gap = first_gap(meaning)
         if gap is not None:
-            self._ask(gap.model_copy(update={"settled": settled}), opened)
-            return
+            self._ask(_about(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
+            return False
         pinned = None if opened is None else opened.question.pinned
         context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
             acts = self._acts(meaning, context)
             then = self._then(meaning, acts, context)
         except NeedsAnswer as needed:
-            self._ask_or_refuse(needed.question, opened)
-            return
+            self._ask_or_refuse(_about(needed.question, meaning, whole), opened)
+            return False
         before = self.state
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
+        return True
 
     def _do(self, acts: tuple[Act, ...], then: ExamState) -> None:
         self.state = then
@@ -398,6 +427,8 @@ class _Exchange:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
             self.replies.append(tell(self.state, meaning))
+            if meaning.say in _NEED_THE_DISTANCE and _only_the_distance_lacks(self.state):
+                self._ask(Question(missing="distance", text="which working distance?"))
             return
         if isinstance(meaning, say.Claim):
             self.replies.append(tell_of_claim(self.state, meaning))
@@ -412,7 +443,7 @@ class _Exchange:
 def _asked_otherwise(refused: Question) -> Question | None:
     """After a "no" to what readings wait for: which then? None where they can go in as it was before."""
     candidate = refused.candidate
-    if refused.missing == "eye":
+    if refused.missing == "eye" or refused.doubt == RIGHT_WORD:
         return None
     match candidate:
         case say.WorkingDistance():
@@ -440,6 +471,33 @@ def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
     if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
         return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
     return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)
+
+
+def _in_full(question: Question, meaning: say.Meaning) -> bool:
+    """Whether a reading names its sphere in full, where a step on top of nothing was asked about."""
+    step = question.candidate
+    if not isinstance(step, say.Lenses) or step.lens is None or not step.lens.on_top:
+        return False
+    lens = meaning.lens if isinstance(meaning, say.Reading) else None
+    return lens is not None and lens.sphere is not None and not lens.on_top
+
+
+def _only_the_distance_lacks(state: ExamState) -> bool:
+    """Whether a result waits for the working distance, and nothing asks for it yet."""
+    asked = any(each.question.missing == "distance" for each in state.dialogue.questions)
+    lacks = any(
+        each.code == "distance_missing" and len(eye.problems) == 1
+        for eye in state.eyes.values()
+        for each in eye.problems
+    )
+    return lacks and not asked and state.distance_cm is None
+
+
+def _about(question: Question, part: say.Meaning, whole: say.Meaning | None) -> Question:
+    """A question about a part as one about the whole that waits with it."""
+    if whole is None or question.candidate != part:
+        return question
+    return question.model_copy(update={"candidate": whole})
 
 
 def _neutral_here(power: say.Power, place: str) -> Question:

@@ -105,10 +105,11 @@ Manner = Literal[
 
 
 class Eye(Model):
-    """Which eye comes now."""
+    """Which eye comes now. `side_only`: "right" alone, which may as well be a word that tells nothing."""
 
     kind: Literal["eye"] = "eye"
     eye: EyeNamed
+    side_only: bool = False
 
 
 class WorkingDistance(Model):

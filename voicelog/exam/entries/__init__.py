@@ -13,7 +13,7 @@ from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, e
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
 from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry
 from voicelog.exam.entries.drops import DropsEntry
-from voicelog.exam.entries.eye import EyeEntry
+from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
 from voicelog.exam.entries.face import PupillaryDistanceEntry, PupilsEntry, VertexEntry
 from voicelog.exam.entries.frame import LensesEntry, NoteEntry, PlaceEntry, ReflexEntry
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
@@ -84,6 +84,7 @@ __all__ = [
     "ENTRY",
     "KINDS",
     "KIND_SAID",
+    "RIGHT_WORD",
     "TECHNIQUES",
     "AcuityEntry",
     "AdditionEntry",
