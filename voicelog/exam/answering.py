@@ -93,12 +93,21 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     if candidate is None:
         return None
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
-    if yes or meaning == candidate:
+    if yes or meaning == candidate or _says_the_same(question, meaning):
         return _going_on(question, candidate, question.doubt)
     if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
         return None
     instead = _with_part(candidate, meaning)
     return None if instead is None else Answered(entry=instead, rest=question.rest)
+
+
+def _says_the_same(question: Question, meaning: say.Meaning) -> bool:
+    """Whether it is what was asked about: "nought", of no lens; the power that was read back."""
+    if not isinstance(meaning, say.LoosePower) or question.candidate is None:
+        return False
+    if question.doubt == "no_lens":
+        return meaning.power.size_d == 0
+    return list(powers(question.candidate)) == [meaning.power]
 
 
 def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
@@ -175,7 +184,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
         case "motion", say.Reading(where=None, lens=None, motion="with" | "against" | "neutral" as motion):
             return candidate.model_copy(update={"motion": motion})
         case "value", say.LoosePower(power=power):
-            lens = say.Lens(sphere=power)
+            lens = say.Lens(sphere=_within_span(candidate, power))
             return candidate.model_copy(update={"between": None, "lens": lens})
         case (("distance" | "repeat"), say.Distance(distance_cm=distance)):
             return say.WorkingDistance(distance=distance) if isinstance(candidate, _OF_DISTANCE) else None
@@ -185,6 +194,16 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             return _with_part(candidate, meaning)
         case _:
             return None
+
+
+def _within_span(candidate: say.Meaning, power: say.Power) -> say.Power:
+    """The power with the sign of the span that it lies in ("between two and two and a half plus")."""
+    span = candidate.between if isinstance(candidate, say.Reading) else None
+    if span is None or power.sign is not None or not power.size_d:
+        return power
+    sizes = [end.size_d for end in span if end.size_d is not None]
+    inside = len(sizes) == 2 and min(sizes) <= power.size_d <= max(sizes)
+    return power.with_sign(span[0].sign) if inside and span[0].sign == span[1].sign and span[0].sign else power
 
 
 def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

@@ -11,9 +11,10 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
-from voicelog.exam.entries import RIGHT_WORD, Context, Question, is_enterable, place_words
+from voicelog.exam.entries import AXIS_OFF_STREAK, RIGHT_WORD, Context, Question, is_enterable, place_words
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
 from voicelog.exam.gaps import first_gap
+from voicelog.exam.looked import with_sign_of_looks
 from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
 from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer
@@ -296,6 +297,9 @@ class _Exchange:
             self._enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
             self._ask(_neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
+        elif isinstance(meaning, say.LoosePower) and eye is not None:
+            reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
+            self._ask(Question(missing="where", text="which meridian?", candidate=reading))
         else:
             self.replies.append("nothing was asked")
 
@@ -338,6 +342,8 @@ class _Exchange:
             if not self._enter(each, settled, opened, whole) and whole is not None:
                 return
             whole = None
+            # Of a lens that is neutral all round, the second meridian is the one along its axis.
+            settled = (*settled, AXIS_OFF_STREAK)
 
     def _enter(
         self,
@@ -350,6 +356,7 @@ class _Exchange:
 
         `whole` is what waits for an answer, where it is more than this.
         """
+        meaning = with_sign_of_looks(self.state, meaning)
         gap = first_gap(meaning)
         if gap is not None:
             self._ask(_about(gap, meaning, whole).model_copy(update={"settled": settled}), opened)

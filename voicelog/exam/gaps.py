@@ -29,6 +29,8 @@ def first_gap(meaning: say.Meaning) -> Question | None:
     if isinstance(meaning, say.SameDistance):
         text = "nothing was read of the other eye: which working distance?"
         return Question(missing="distance", text=text, candidate=meaning)
+    if _sign_is_held(meaning):
+        return None
     for power in powers(meaning):
         if power.size_d is None:
             return Question(
@@ -37,6 +39,15 @@ def first_gap(meaning: say.Meaning) -> Question | None:
         if power.dioptres is None:
             return Question(missing="sign", text=f"{power.size_d:.2f}: plus or minus?", candidate=meaning)
     return None
+
+
+def _sign_is_held(meaning: say.Meaning) -> bool:
+    """Whether the entry that it names by its wrong power, without a sign, or the lens itself has the sign."""
+    if isinstance(meaning, say.Change):
+        wrong = meaning.wrong
+        return wrong is not None and wrong.sign is None and None not in (wrong.size_d, meaning.power.size_d)
+    # A lens that stands in for the distance is a plus lens; it is named with its sign, and a yes wanted.
+    return isinstance(meaning, say.WorkingLens) and meaning.throughout and meaning.power is not None
 
 
 def with_first_gap_filled(meaning: Said, power: say.Power) -> Said:

@@ -143,6 +143,7 @@ class Reading(Model):
     """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place.
 
     `eye` None: the eye in hand. `between`: a span where one power was wanted. `again`: said to replace an earlier one.
+    `taken`: the lens is one that was looked through ("I'll take three and a quarter").
     """
 
     kind: Literal["reading"] = "reading"
@@ -152,6 +153,7 @@ class Reading(Model):
     lens: Lens | None = None
     between: tuple[Power, Power] | None = None
     again: bool = False
+    taken: bool = False
     approximate: bool = False
     manner: tuple[Manner, ...] = ()
 
@@ -614,7 +616,7 @@ CORRECTABLE_KINDS = frozenset(
 class Correction(Model):
     """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace.
 
-    `count`: so many of the last entries. `eye`: of this eye, where it was said.
+    `count`: so many of the last entries. `eye`: of this eye, where it was said; with `all_of_eye` everything read of it.
     """
 
     kind: Literal["correction"] = "correction"
@@ -623,6 +625,7 @@ class Correction(Model):
     wrong_axis_deg: int | None = None
     count: int = 1
     eye: EyeNamed | None = None
+    all_of_eye: bool = False
 
 
 Meaning = Annotated[

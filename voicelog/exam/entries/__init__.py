@@ -19,7 +19,7 @@ from voicelog.exam.entries.frame import LensesEntry, NoteEntry, PlaceEntry, Refl
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
 from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.entries.prescription import AdditionEntry, SpectaclesEntry, SubjectiveEntry
-from voicelog.exam.entries.reading import ReadingEntry, place_words
+from voicelog.exam.entries.reading import AXIS_OFF_STREAK, ReadingEntry, place_words
 from voicelog.exam.entries.setting import (
     TECHNIQUES,
     ConditionEntry,
@@ -81,6 +81,7 @@ def from_meaning(meaning: say.Meaning, context: Context) -> "Entry | Question":
 
 
 __all__ = [
+    "AXIS_OFF_STREAK",
     "ENTRY",
     "KINDS",
     "KIND_SAID",
