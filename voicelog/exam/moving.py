@@ -68,7 +68,7 @@ def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
         return (
             tuple(row for row in live[named[-1] :] if row.entry.about == state.eye) if named else tuple(live)
         )
-    if isinstance(live[-1].entry, EyeEntry):
+    if meaning.scope == "last" and isinstance(live[-1].entry, EyeEntry):
         return (live[-1],)
     things = [row for row in live if not isinstance(row.entry, EyeEntry)]
     return tuple(things[-2:] if meaning.scope == "two" else things[-1:])
