@@ -7,6 +7,7 @@ from typing import Any
 from voicelog.exam.dependants import instead_of, replaced
 from voicelog.exam.entering import readings_of, with_allowance
 from voicelog.exam.entries import (
+    AXIS_OFF_STREAK,
     AdditionEntry,
     BaseFinding,
     Context,
@@ -29,7 +30,7 @@ from voicelog.exam.entries.limits import check_cylinder, check_power
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
-from voicelog.exam.questions import NeedsAnswer
+from voicelog.exam.questions import NeedsAnswer, Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, sphere_of, target
@@ -42,6 +43,8 @@ _SAME_D = 1e-6
 def correct(state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
     """The act of a correction. Raises NeedsAnswer."""
     said = meaning.entry
+    if meaning.eye is not None:
+        return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
     match said:
@@ -68,7 +71,7 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return replaced(state, row, with_power(row, wanted_d, context))
         case say.LooseAxis(axis_deg=axis):
             row = _bare_target(state, context, has_cylinder, "cylinder axis")
-            return replaced(state, row, _with_axis(row, axis, meaning.wrong_axis_deg, context))
+            return _turned(state, row, axis, meaning.wrong_axis_deg, context)
         case say.LooseWhere(where=where):
             row = _bare_target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | PlaceEntry), "reading"
@@ -82,6 +85,30 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _correct_in(
+    eye: say.OneEye, state: ExamState, meaning: say.Correction, context: Context, name: str
+) -> Act:
+    """A correction of an eye that was named: of the last thing there that can be meant. Raises NeedsAnswer."""
+    if isinstance(meaning.entry, say.LooseSign) and meaning.all_of_eye:
+        return change_signs(state, meaning, meaning.entry.sign, context)
+    there = [row for row in state.ledger.live if row.entry.about == eye]
+    fitting = {
+        say.LoosePower: has_power,
+        say.LooseSign: has_power,
+        say.LooseAxis: has_cylinder,
+        say.LooseWhere: lambda row: isinstance(row.entry, ReadingEntry | PlaceEntry),
+    }.get(type(meaning.entry))
+    if fitting is None:
+        said = meaning.entry
+        named = said.model_copy(update={"eye": eye}) if "eye" in type(said).model_fields else said
+        return correct(state, meaning.model_copy(update={"eye": None, "entry": named}), context, name)
+    rows = [row for row in there if fitting(row)]
+    if not rows:
+        raise refuse(f"the {eye} eye has nothing of that kind to correct", meaning)
+    pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
+    return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
 
 
 def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
@@ -324,6 +351,40 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
             f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning
         )
     return replaced(state, row, entry.with_changes(lenses=after, cylinder_from=None))
+
+
+def _turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, context: Context) -> Act:
+    """Another axis. Of a lens that was neutral all round, the meridians were named by the axis: they turn with it."""
+    cylinder = cylinder_of(row)
+    if cylinder is not None and cylinder.axis_deg == axis_deg and row.id == context.pinned:
+        raise Stands(f"{row.entry.words()} has axis {written_axis(axis_deg)}")
+    entry = row.entry
+    if not isinstance(entry, ReadingEntry) or not entry.all_round or cylinder is None:
+        return replaced(state, row, _with_axis(row, axis_deg, wrong_deg, context))
+    pair = [each for each in state.ledger.live if _is_of_pair(each, entry)]
+    turned = replace(context, settled=(*context.settled, AXIS_OFF_STREAK))
+    changes, told = [], []
+    for each in pair:
+        new = _with_axis(each, axis_deg, wrong_deg, turned)
+        if isinstance(new, ReadingEntry):
+            meridian_deg = (new.meridian_deg + axis_deg - cylinder.axis_deg - 1) % 180 + 1
+            new = new.with_changes(meridian_deg=meridian_deg, cylinder_from=_stayed(each))
+        changes.append(Replace(id=each.id, entry=new))
+        told.append(new.words())
+    return Act(changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}")
+
+
+def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
+    other = row.entry
+    return (
+        isinstance(other, ReadingEntry)
+        and other.all_round
+        and (other.eye, other.pass_number, other.lenses) == (entry.eye, entry.pass_number, entry.lenses)
+    )
+
+
+def _stayed(row: Row) -> str | None:
+    return row.entry.cylinder_from if isinstance(row.entry, ReadingEntry) else None
 
 
 def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context) -> Entry:

@@ -17,13 +17,13 @@ from voicelog.exam.gaps import first_gap
 from voicelog.exam.looked import with_sign_of_looks
 from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
-from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer
+from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer, Stands
 from voicelog.exam.splitting import entries_of, split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
-from voicelog.exam.withdrawing import redo, scratch
+from voicelog.exam.withdrawing import keep, redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
@@ -366,6 +366,10 @@ class _Exchange:
         try:
             acts = self._acts(meaning, context)
             then = self._then(meaning, acts, context)
+        except Stands as stands:
+            self.obeyed = True
+            self.replies.append(stands.text)
+            return True
         except NeedsAnswer as needed:
             self._ask_or_refuse(_about(needed.question, meaning, whole), opened)
             return False
@@ -415,6 +419,8 @@ class _Exchange:
                 return (exchange(self.state, wrong, right, context),)
             case say.Scratch():
                 return scratch(self.state, meaning, context, self.number)
+            case say.Keep():
+                return (keep(self.state, meaning, context),)
             case say.Plain(kind="redo"):
                 return (redo(self.state),)
             case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):

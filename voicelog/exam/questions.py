@@ -76,3 +76,11 @@ class NeedsAnswer(Exception):
     def __init__(self, question: Question) -> None:
         super().__init__(question.text)
         self.question = question
+
+
+class Stands(NeedsAnswer):
+    """Nothing is to be changed: it is already as was said, and nothing needs to be answered. `text` says so."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(Question(missing="repeat", text=text))
+        self.text = text

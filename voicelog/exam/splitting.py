@@ -50,10 +50,11 @@ def entries_of(state: ExamState, meaning: say.Meaning, *, late: bool = False) ->
         yield meaning
         return
     first_deg = _first_meridian_deg(state, meaning, _eye_of(state, meaning))
-    yield meaning.model_copy(update={"where": say.Where(names="meridian", angle=first_deg)})
+    first = say.Where(names="meridian", angle=first_deg)
+    yield meaning.model_copy(update={"where": first, "all_round": True})
     across = say.Where(names="meridian", angle=across_deg(first_deg))
     lens = meaning.lens if late and meaning.lens is not None and not meaning.lens.on_top else None
-    yield meaning.model_copy(update={"where": across, "lens": lens})
+    yield meaning.model_copy(update={"where": across, "lens": lens, "all_round": True})
 
 
 def _eye_of(state: ExamState, meaning: say.Reading) -> say.OneEye | None:

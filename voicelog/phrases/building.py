@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any, Literal
 
-from voicelog.phrases.breath import LineEye, joined
+from voicelog.phrases.breath import LineEye, LineNames, joined
 from voicelog.phrases.meanings import (
     CORRECTABLE_KINDS,
     MEANING,
@@ -54,11 +54,13 @@ def _record(value: Value) -> Record:
     return {**_without(record, "also"), **as_mapping(record["also"])} if "also" in record else record
 
 
-def _parts(record: Record) -> Iterable[Meaning | LineEye]:
+def _parts(record: Record) -> Iterable[Meaning | LineEye | LineNames]:
     """The meanings of one record; most records make one."""
     match record["kind"]:
         case "line_eye":
             yield LineEye.model_validate({"eye": record["eye"]})
+        case "line_names":
+            yield LineNames.model_validate({"names": record["names"]})
         case "drops":
             yield from _drops(as_mapping(record["drop"]))
         case "pupil_pair":

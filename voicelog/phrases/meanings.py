@@ -143,6 +143,7 @@ class Reading(Model):
     """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place.
 
     `eye` None: the eye in hand. `between`: a span where one power was wanted. `again`: said to replace an earlier one.
+    `all_round`: one of two meridians that were said in one, with one lens.
     `taken`: the lens is one that was looked through ("I'll take three and a quarter").
     """
 
@@ -153,6 +154,7 @@ class Reading(Model):
     lens: Lens | None = None
     between: tuple[Power, Power] | None = None
     again: bool = False
+    all_round: bool = False
     taken: bool = False
     approximate: bool = False
     manner: tuple[Manner, ...] = ()
@@ -265,6 +267,13 @@ class Scratch(Model):
     where: Where | None = None
     eye: OneEye | None = None
     all_of_eye: bool = False
+
+
+class Keep(Model):
+    """What was taken back of a place counts after all ("no, keep the vertical")."""
+
+    kind: Literal["keep"] = "keep"
+    where: Where
 
 
 class Move(Model):
@@ -644,6 +653,7 @@ Meaning = Annotated[
     | Plain
     | Place
     | Scratch
+    | Keep
     | Move
     | Swap
     | Habit

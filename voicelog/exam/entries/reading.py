@@ -48,6 +48,8 @@ class ReadingEntry(BaseEntry):
     late: bool = False
     """Entered after what was said behind it: frame and place in hand stay as they are."""
     approximate: bool = False
+    all_round: bool = False
+    """One of two meridians that were named by the axis of the cylinder, "neutral all round"."""
     taken: bool = False
     """Chosen among the lenses that were looked through: what was seen through it before no longer counts."""
     manner: tuple[say.Manner, ...] = ()
@@ -126,6 +128,7 @@ class ReadingEntry(BaseEntry):
             distance_from=context.now.allowance_from,
             late=context.now.is_late(eye),
             approximate=meaning.approximate,
+            all_round=meaning.all_round and in_place.lenses.cylinder is not None,
             taken=meaning.taken,
             manner=meaning.manner,
         )
