@@ -203,7 +203,9 @@ def _within_span(candidate: say.Meaning, power: say.Power) -> say.Power:
         return power
     sizes = [end.size_d for end in span if end.size_d is not None]
     inside = len(sizes) == 2 and min(sizes) <= power.size_d <= max(sizes)
-    return power.with_sign(span[0].sign) if inside and span[0].sign == span[1].sign and span[0].sign else power
+    return (
+        power.with_sign(span[0].sign) if inside and span[0].sign == span[1].sign and span[0].sign else power
+    )
 
 
 def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

@@ -1,6 +1,6 @@
 """Corrections: which entry is to be what. Only what is named changes; what follows from it is named in the reply."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -73,9 +73,7 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             row = _bare_target(state, context, has_cylinder, "cylinder axis")
             return _turned(state, row, axis, meaning.wrong_axis_deg, context)
         case say.LooseWhere(where=where):
-            row = _bare_target(
-                state, context, lambda each: isinstance(each.entry, ReadingEntry | PlaceEntry), "reading"
-            )
+            row = _bare_target(state, context, _has_place, "reading")
             return replaced(state, row, _with_place(row, where, context))
         case say.WorkingDistance():
             return _distance(state, said, context, name)
@@ -94,12 +92,7 @@ def _correct_in(
     if isinstance(meaning.entry, say.LooseSign) and meaning.all_of_eye:
         return change_signs(state, meaning, meaning.entry.sign, context)
     there = [row for row in state.ledger.live if row.entry.about == eye]
-    fitting = {
-        say.LoosePower: has_power,
-        say.LooseSign: has_power,
-        say.LooseAxis: has_cylinder,
-        say.LooseWhere: lambda row: isinstance(row.entry, ReadingEntry | PlaceEntry),
-    }.get(type(meaning.entry))
+    fitting = _FITTING.get(type(meaning.entry))
     if fitting is None:
         said = meaning.entry
         named = said.model_copy(update={"eye": eye}) if "eye" in type(said).model_fields else said
@@ -109,6 +102,19 @@ def _correct_in(
         raise refuse(f"the {eye} eye has nothing of that kind to correct", meaning)
     pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
     return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
+
+
+def _has_place(row: Row) -> bool:
+    return isinstance(row.entry, ReadingEntry | PlaceEntry)
+
+
+_FITTING: Mapping[type[say.Model], Callable[[Row], bool]] = {
+    say.LoosePower: has_power,
+    say.LooseSign: has_power,
+    say.LooseAxis: has_cylinder,
+    say.LooseWhere: _has_place,
+}
+"""Which entries a bare part can put right."""
 
 
 def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
@@ -138,7 +144,9 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
     if meaning.wrong is not None:
         held = [_parts(row)[part] for part in _holding(row, meaning.wrong)]
         if not held:
-            raise refuse(f"{row.entry.words()} does not hold {_spoken(meaning.wrong)}: say the whole reading", meaning)
+            raise refuse(
+                f"{row.entry.words()} does not hold {_spoken(meaning.wrong)}: say the whole reading", meaning
+            )
         if power.sign is None and power.size_d:
             power = power.with_sign(1 if held[0] > 0 else -1)  # both were said without the sign that it has
     return replaced(state, row, with_power(row, exact_d(power), context))
@@ -371,7 +379,9 @@ def _turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, co
             new = new.with_changes(meridian_deg=meridian_deg, cylinder_from=_stayed(each))
         changes.append(Replace(id=each.id, entry=new))
         told.append(new.words())
-    return Act(changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}")
+    return Act(
+        changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}"
+    )
 
 
 def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:

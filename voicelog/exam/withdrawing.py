@@ -68,7 +68,9 @@ def _at_place(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
 def _other_of_two(state: ExamState, context: Context) -> Act:
     """The reading that is left of two meridians, or the one across from that in hand."""
     eye = context.eye(None)
-    rows = [row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)]
+    rows = [
+        row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)
+    ]
     here = [row for row in rows if in_hand(state, row)]
     if len(here) > 1:
         across = context.meridian_deg(say.Where(names=None, which="other"), eye)

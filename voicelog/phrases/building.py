@@ -57,10 +57,9 @@ def _record(value: Value) -> Record:
 def _parts(record: Record) -> Iterable[Meaning | LineEye | LineNames]:
     """The meanings of one record; most records make one."""
     match record["kind"]:
-        case "line_eye":
-            yield LineEye.model_validate({"eye": record["eye"]})
-        case "line_names":
-            yield LineNames.model_validate({"names": record["names"]})
+        case "line_eye" | "line_names":
+            part = LineEye if record["kind"] == "line_eye" else LineNames
+            yield part.model_validate(_without(record, "kind"))
         case "drops":
             yield from _drops(as_mapping(record["drop"]))
         case "pupil_pair":

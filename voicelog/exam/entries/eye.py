@@ -6,7 +6,6 @@ from voicelog.exam.entries.base import BaseEntry, ask
 from voicelog.exam.entries.context import Context
 from voicelog.phrases import meanings as say
 
-
 RIGHT_WORD: Final = "right_word"
 """The doubt whether "right" named the eye, or told nothing."""
 

@@ -56,7 +56,9 @@ class ConditionEntry(BaseEntry):
 def _with_drops(context: Context) -> say.OneEye | None:
     """The one eye that had cycloplegic drops; None when both had, or none."""
     eyes: tuple[say.OneEye, say.OneEye] = ("right", "left")
-    found = [eye for eye in eyes if context.now.dryness(eye) == "wet" and context.now.finding(DropsEntry, eye)]
+    found = [
+        eye for eye in eyes if context.now.dryness(eye) == "wet" and context.now.finding(DropsEntry, eye)
+    ]
     return found[0] if len(found) == 1 else None
 
 
