@@ -47,6 +47,8 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
+    if isinstance(said, say.LooseSign):
+        return _signed(state, meaning, said.sign, context)
     match said:
         case say.Reading():
             row = _reading(state, said, context)
@@ -62,13 +64,6 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         case say.LoosePower(power=power):
             row = _bare_target(state, context, has_power, "power")
             return replaced(state, row, with_power(row, exact_d(power), context))
-        case say.LooseSign(sign=sign) if meaning.count > 1 or meaning.all_of_eye:
-            return change_signs(state, meaning, sign, context)
-        case say.LooseSign(sign=sign):
-            row = _bare_target(state, context, has_power, "power")
-            power_d = _only_power_d(row)
-            wanted_d = abs(power_d) if sign == "plus" else -abs(power_d)
-            return replaced(state, row, with_power(row, wanted_d, context))
         case say.LooseAxis(axis_deg=axis):
             row = _bare_target(state, context, has_cylinder, "cylinder axis")
             return _turned(state, row, axis, meaning.wrong_axis_deg, context)
@@ -83,6 +78,15 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _signed(state: ExamState, meaning: say.Correction, sign: str, context: Context) -> Act:
+    """ "No, minus": the last power, or several of them."""
+    if meaning.count > 1:
+        return change_signs(state, meaning, sign, context)
+    row = _bare_target(state, context, has_power, "power")
+    power_d = _only_power_d(row)
+    return replaced(state, row, with_power(row, abs(power_d) if sign == "plus" else -abs(power_d), context))
 
 
 def _correct_in(

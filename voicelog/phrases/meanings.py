@@ -625,7 +625,7 @@ CORRECTABLE_KINDS = frozenset(
 class Correction(Model):
     """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace.
 
-    `count`: so many of the last entries. `eye`: of this eye, where it was said; with `all_of_eye` all that was read of it.
+    `count`: so many of the last entries. `eye`: of this eye, where it was said, with `all_of_eye` all read of it.
     """
 
     kind: Literal["correction"] = "correction"
