@@ -1,10 +1,10 @@
 """What settles a question: its natural answers, its own words, and the entry said again."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.exam.gaps import powers, with_axis, with_first_gap_filled, with_power, with_where
+from voicelog.exam.gaps import SPELLED, powers, with_axis, with_first_gap_filled, with_power, with_where
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
@@ -23,7 +23,7 @@ _OF_DISTANCE = (say.WorkingDistance, say.SameDistance)
 _MISHEARD = ("unsure", "unlikely", "in_hand")
 _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseSign: _MISHEARD,
-    say.LoosePower: (*_MISHEARD, "odd_power", "unusual_addition", "lens_for_another_distance"),
+    say.LoosePower: (*_MISHEARD, SPELLED, "odd_power", "unusual_addition", "lens_for_another_distance"),
     say.LooseAxis: (*_MISHEARD, "axis_off_streak"),
     say.LooseWhere: (*_MISHEARD, "axis_off_streak"),
     say.Place: (*_MISHEARD, "axis_off_streak"),
@@ -75,6 +75,17 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
         return _first_distance(question, meaning)
     completed = None if question.candidate is None else _completed(question, question.candidate, meaning)
     return None if completed is None else _going_on(question, completed)
+
+
+def fitting(
+    state: ExamState, readings: Sequence[tuple[say.Meaning, ...]]
+) -> Sequence[tuple[say.Meaning, ...]]:
+    """Of what a line can say, what settles the question in hand; all of it where nothing does."""
+    question = state.question
+    if question is None or len(readings) < 2:
+        return readings
+    answers = [each for each in readings if answer(state, question, each[0]) is not None]
+    return answers or readings
 
 
 def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None:

@@ -47,8 +47,8 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
-    if isinstance(said, say.LooseSign):
-        return _signed(state, meaning, said.sign, context)
+    if isinstance(said, say.LooseSign | say.LoosePower):
+        return _of_last_power(state, meaning, said, context)
     match said:
         case say.Reading():
             row = _reading(state, said, context)
@@ -61,12 +61,8 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
             )
             return _lenses(state, row, said, context)
-        case say.LoosePower(power=power):
-            row = _bare_target(state, context, has_power, "power")
-            return replaced(state, row, with_power(row, exact_d(power), context))
         case say.LooseAxis(axis_deg=axis):
-            row = _bare_target(state, context, has_cylinder, "cylinder axis")
-            return _turned(state, row, axis, meaning.wrong_axis_deg, context)
+            return _axis(state, axis, meaning.wrong_axis_deg, context, name)
         case say.LooseWhere(where=where):
             row = _bare_target(state, context, _has_place, "reading")
             return replaced(state, row, _with_place(row, where, context))
@@ -80,13 +76,48 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return _finding(state, said, context)
 
 
-def _signed(state: ExamState, meaning: say.Correction, sign: str, context: Context) -> Act:
-    """ "No, minus": the last power, or several of them."""
-    if meaning.count > 1:
-        return change_signs(state, meaning, sign, context)
+def _is_axis_of_last(state: ExamState, axis_deg: int, wrong_deg: int) -> bool:
+    """Whether the last cylinder has one of the two as its axis."""
+    rows = [row for row in state.ledger.live if has_cylinder(row)]
+    cylinder = cylinder_of(rows[-1]) if rows else None
+    return cylinder is not None and cylinder.axis_deg in (axis_deg, wrong_deg)
+
+
+def _bare_number(state: ExamState, right: int, wrong: int, context: Context, name: str) -> Act:
+    """ "I said fifteen, not fifty": the number that is one of the two, where it is no axis. Raises NeedsAnswer."""
+    distance_cm = state.distance_cm
+    if distance_cm == right:
+        raise Stands(f"working distance {right} cm stands")
+    if distance_cm == wrong:
+        context.confirm("which_number", f"working distance {right} cm, instead of {wrong} cm?")
+        return _distance(state, say.WorkingDistance(distance=right), context, name)
+    rows = [row for row in state.ledger.live if _holding(row, say.Power(size_d=wrong, sign=None))]
+    if not rows:
+        raise refuse(f"there is no {wrong} to put right: say which entry", context.meaning)
+    (part,) = _holding(rows[-1], say.Power(size_d=wrong, sign=None))
+    right_d = float(right if _parts(rows[-1])[part] > 0 else -right)
+    context.confirm("which_number", f"change {rows[-1].entry.words()} to {written_power(right_d)}?")
+    return replaced(state, rows[-1], _with_part(rows[-1], part, right_d, context))
+
+
+def _of_last_power(
+    state: ExamState, meaning: say.Correction, said: say.LooseSign | say.LoosePower, context: Context
+) -> Act:
+    """ "No, minus", "no, plus two": the last power; a sign also of several."""
+    if isinstance(said, say.LooseSign) and meaning.count > 1:
+        return change_signs(state, meaning, said.sign, context)
     row = _bare_target(state, context, has_power, "power")
-    power_d = _only_power_d(row)
-    return replaced(state, row, with_power(row, abs(power_d) if sign == "plus" else -abs(power_d), context))
+    if isinstance(said, say.LoosePower):
+        return replaced(state, row, with_power(row, exact_d(said.power), context))
+    size_d = abs(_only_power_d(row))
+    return replaced(state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context))
+
+
+def _axis(state: ExamState, axis_deg: int, wrong_deg: int | None, context: Context, name: str) -> Act:
+    if wrong_deg is not None and not _is_axis_of_last(state, axis_deg, wrong_deg):
+        return _bare_number(state, axis_deg, wrong_deg, context, name)
+    row = _bare_target(state, context, has_cylinder, "cylinder axis")
+    return _turned(state, row, axis_deg, wrong_deg, context)
 
 
 def _correct_in(
@@ -368,7 +399,7 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
 def _turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, context: Context) -> Act:
     """Another axis. Of a lens that was neutral all round, the meridians were named by the axis: they turn with it."""
     cylinder = cylinder_of(row)
-    if cylinder is not None and cylinder.axis_deg == axis_deg and row.id == context.pinned:
+    if cylinder is not None and cylinder.axis_deg == axis_deg:
         raise Stands(f"{row.entry.words()} has axis {written_axis(axis_deg)}")
     entry = row.entry
     if not isinstance(entry, ReadingEntry) or not entry.all_round or cylinder is None:

@@ -73,17 +73,21 @@ def respond(
     heard: bool = False,
     evidence: Evidence = NO_EVIDENCE,
     reminders: Reminders = NO_REMINDERS,
+    unclear: str = "",
 ) -> Reply:
     """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
     knowledge may ask as well, on the `evidence` there is. `reminders` says of what the reply to an entry reminds.
+    `unclear` is why the rest of the line was not understood.
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders)
     if sure:
         talk.take_all(meanings)
     else:
         talk.doubt(tuple(meanings))
+    if unclear:
+        talk.leave_out(unclear)
     return talk.reply(state.dialogue)
 
 
@@ -130,6 +134,11 @@ class _Exchange:
             place = meaning.where if isinstance(meaning, say.Place) else None
             for part in split(self.state, meaning):
                 self.take(part)
+
+    def leave_out(self, why: str) -> None:
+        """A part of the line was not understood."""
+        self.refused = True
+        self.replies.append(why)
 
     def _repaired(self, first: say.Answer, rest: list[say.Meaning]) -> list[say.Meaning]:
         """ "No, minus", "no, plus two fifty": the answer and what is right instead, as one thing."""
@@ -357,7 +366,7 @@ class _Exchange:
         `whole` is what waits for an answer, where it is more than this.
         """
         meaning = with_sign_of_looks(self.state, meaning)
-        gap = first_gap(meaning)
+        gap = first_gap(meaning, settled)
         if gap is not None:
             self._ask(_about(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
             return False

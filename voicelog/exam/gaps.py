@@ -1,13 +1,15 @@
 """Gaps in what was said: a power without sign or size. Finding the first, and putting in what was answered."""
 
 from collections.abc import Iterator
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from voicelog.exam.questions import Question
 from voicelog.phrases import meanings as say
 
 Said = TypeVar("Said", bound=say.Model)
 
+SPELLED: Final = "spelled"
+"""The doubt whether a power that was said digit by digit was meant as one number."""
 # A power that only names what was wrong is looked for by its size; nothing is entered from it.
 _ONLY_NAMES = ("wrong", "instead_of")
 
@@ -24,7 +26,7 @@ def powers(model: say.Model) -> Iterator[say.Power]:
             yield from powers(value)
 
 
-def first_gap(meaning: say.Meaning) -> Question | None:
+def first_gap(meaning: say.Meaning, settled: tuple[str, ...] = ()) -> Question | None:
     """What must be asked before a meaning holds all its numbers; None when it does."""
     if isinstance(meaning, say.SameDistance):
         text = "nothing was read of the other eye: which working distance?"
@@ -38,6 +40,9 @@ def first_gap(meaning: say.Meaning) -> Question | None:
             )
         if power.dioptres is None:
             return Question(missing="sign", text=f"{power.size_d:.2f}: plus or minus?", candidate=meaning)
+        if power.spelled and SPELLED not in settled:
+            text = f"{power.dioptres:+.2f}: is it right?"
+            return Question(missing="confirm", text=text, candidate=meaning, doubt=SPELLED)
     return None
 
 

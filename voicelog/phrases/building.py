@@ -172,6 +172,7 @@ def _power(value: Value) -> Power:
     return Power(
         size_d=float(size) if isinstance(size, Decimal) else None,
         sign=_SIGN.get(record.get("sign")) if size != 0 else None,
+        spelled="spelled" in record,
     )
 
 

@@ -18,10 +18,14 @@ class Model(BaseModel):
 
 
 class Power(Model):
-    """A spoken power: size without sign (None when unclear, as in "two five"), and sign (None when not said)."""
+    """A spoken power: size without sign (None when unclear, as in "two five"), and sign (None when not said).
+
+    `spelled`: said digit by digit ("one three"), to be asked about before it counts.
+    """
 
     size_d: float | None
     sign: Literal[1, -1] | None
+    spelled: bool = False
 
     @property
     def dioptres(self) -> float | None:
@@ -38,9 +42,9 @@ class Power(Model):
 
     @model_serializer
     def _as_json(self) -> Any:
-        if self.dioptres is not None:
+        if self.dioptres is not None and not self.spelled:
             return self.dioptres
-        return {"size": self.size_d, "sign": self.sign}
+        return {"size": self.size_d, "sign": self.sign, **({"spelled": True} if self.spelled else {})}
 
     @model_validator(mode="before")
     @classmethod
@@ -48,7 +52,7 @@ class Power(Model):
         if isinstance(data, int | float):
             return {"size_d": abs(data), "sign": None if data == 0 else 1 if data > 0 else -1}
         if isinstance(data, Mapping) and "size" in data:
-            return {"size_d": data["size"], "sign": data["sign"]}
+            return {"size_d": data["size"], "sign": data["sign"], "spelled": data.get("spelled", False)}
         return data
 
 
