@@ -152,7 +152,11 @@ class Sheet:
         return bool(self.asking) and bool(self.asking[-1].parts.get("no_eye"))
 
     def _said_again(self, action: Action) -> None:
+        in_full = action.kind == "reading" and "power" in action.parts and "axis" not in action.parts
+
         def same(open_one: Action) -> bool:
+            if in_full and open_one.kind == "add":
+                return True  # a reading that names its lens says what was asked for
             keys = ("streak", "named") if action.kind == "reading" else ("what",)
             lens = ("sphere", "cylinder", "add")
             if open_one.kind in lens and action.kind in lens:

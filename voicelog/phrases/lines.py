@@ -22,12 +22,14 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
-    `nearest` is the whole phrase that is nearest to it, if there is one that is near.
+    `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the eye that it
+    names before an entry that breaks off: that much was said.
     """
 
-    def __init__(self, message: str, nearest: str | None = None) -> None:
+    def __init__(self, message: str, nearest: str | None = None, begun: Meanings = ()) -> None:
         super().__init__(message)
         self.nearest = nearest
+        self.begun = begun
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +103,20 @@ class LineReader:
             words_of(self._grammar, "telling_motion"),
         )
         found = guess or nearest_phrase(self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight)
+        begun = self._begun(tokens) if known == len(tokens) else ()
         if found is None:
-            return NotAPhraseError(message)
+            return NotAPhraseError(message, begun=begun)
         nearest = written(found)
-        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest)
+        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun)
+
+    def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
+        """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""
+        for length in range(len(tokens) - 1, 0, -1):
+            for matcher in self._matchers.values():
+                for reading in matcher.readings(tokens[:length])[:1]:
+                    whole = [each.kind for each in reading] == ["eye", "place"]
+                    return reading[:1] if whole else ()
+        return ()
 
     def _log_weight(self, tokens: tuple[Token, ...]) -> float | None:
         """How likely a line is said; None when it is no phrase, or a note: whatever is written would be near one."""

@@ -6,6 +6,7 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Meaning, Model
 
 LARGEST_LENS_D: Final = 40.0
+_FEW_LENSES_D: Final = 10.0
 _EIGHTHS = frozenset({0.0, 0.12, 0.125, 0.25, 0.37, 0.375, 0.5, 0.62, 0.625, 0.75, 0.87, 0.875})
 
 
@@ -24,8 +25,15 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
     one streak, and is not streak one with a lens of twenty five.
     """
     no_lens = sum(_is_no_lens(power) for meaning in reading for power in powers(meaning))
+    # A bare "fifteen" that is put right is an axis or a distance before it is a lens.
+    bare = sum(
+        power.sign is None and (power.size_d or 0.0) >= _FEW_LENSES_D
+        for meaning in reading
+        if isinstance(meaning, say.Correction)
+        for power in powers(meaning)
+    )
     mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
-    return len(reading) + 0.5 * no_lens + 0.25 * mended, sum(map(_numbers, reading))
+    return len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * bare, sum(map(_numbers, reading))
 
 
 def powers(model: Model) -> list[say.Power]:

@@ -43,6 +43,8 @@ class EyeNow(Protocol):
     @property
     def pass_has_readings(self) -> bool: ...
 
+    def earlier_at(self, meridian_deg: int) -> InPlace | None: ...
+
 
 class Now(Protocol):
     """What must be known of the exam to enter something."""

@@ -96,7 +96,10 @@ class WorkingLensEntry(BaseEntry):
     @classmethod
     def from_meaning(cls, meaning: say.WorkingLens, context: Context) -> "WorkingLensEntry":
         """The lens, when it is one for an arm's length and for the distance that was said. Raises NeedsAnswer."""
-        power_d = None if meaning.power is None else exact_d(meaning.power)
+        power = meaning.power
+        if power is not None and power.sign is None and meaning.throughout:
+            power = power.with_sign(1)
+        power_d = None if power is None else exact_d(power)
         if power_d is not None:
             if not 100 / GREATEST_CM <= power_d <= 100 / LEAST_CM:
                 raise refuse(

@@ -56,6 +56,10 @@ def _after(meaning: say.Lenses, before: InPlace, context: Context) -> InPlace:
         return InPlace()
     if meaning.remove == "cylinder":
         return InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
+    if meaning.remove == "lens":
+        if before.lenses.sphere_d is not None and before.lenses.cylinder is not None:
+            raise refuse("sphere and cylinder are in: say cylinder out, or lenses out", context.meaning)
+        return InPlace()
     if meaning.lens is None:
         raise refuse("which lens?", context.meaning)
     if meaning.instead_of is not None:
