@@ -55,6 +55,9 @@ def _tells_enough(reading: Meanings) -> bool:
     """Whether the words that are left can hardly be said of another thing, as a number without a sign can."""
     if any(isinstance(each, _TELLS_LITTLE) for each in reading):
         return False
+    # Words between two entries may well have told which of them counts: "plus one, she's plus two".
+    if sum(not isinstance(each, say.Eye) for each in reading) > 1:
+        return False
     return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
 
 
