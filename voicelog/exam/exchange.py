@@ -11,7 +11,15 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
-from voicelog.exam.entries import AXIS_OFF_STREAK, RIGHT_WORD, Context, Question, is_enterable, place_words
+from voicelog.exam.entries import (
+    AXIS_OFF_STREAK,
+    RIGHT_WORD,
+    Context,
+    Question,
+    is_enterable,
+    is_usual,
+    place_words,
+)
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
 from voicelog.exam.gaps import first_gap
 from voicelog.exam.looked import with_sign_of_looks
@@ -313,9 +321,10 @@ class _Exchange:
             self.replies.append("nothing was asked")
 
     def _first_distance(self, said: say.Distance) -> None:
-        """A number alone before any distance is known: before any eye it is nothing else; later it is asked."""
+        """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""
         meaning = say.WorkingDistance(distance=said.distance_cm)
-        if self.state.eye is None and self.evidence is None and not self._blocked:
+        before_all = self.state.eye is None and self.evidence is None and not self._blocked
+        if before_all and is_usual(said.distance_cm):
             self._enter(meaning)
             return
         text = f"working distance {said.distance_cm:g} cm?"
