@@ -30,7 +30,7 @@ from voicelog.exam.splitting import entries_of, split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, not_across, unlikely
 from voicelog.exam.withdrawing import keep, redo, scratch
 from voicelog.phrases import meanings as say
 
@@ -394,6 +394,7 @@ class _Exchange:
         before = self.state
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
+        self.replies += not_across(before, self.state)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
