@@ -11,7 +11,15 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
-from voicelog.exam.entries import AXIS_OFF_STREAK, RIGHT_WORD, Context, Question, is_enterable, place_words
+from voicelog.exam.entries import (
+    AXIS_OFF_STREAK,
+    RIGHT_WORD,
+    Context,
+    Question,
+    is_enterable,
+    is_usual,
+    place_words,
+)
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
 from voicelog.exam.gaps import first_gap
 from voicelog.exam.looked import with_sign_of_looks
@@ -22,7 +30,7 @@ from voicelog.exam.splitting import entries_of, split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, not_across, unlikely
 from voicelog.exam.withdrawing import keep, redo, scratch
 from voicelog.phrases import meanings as say
 
@@ -313,9 +321,10 @@ class _Exchange:
             self.replies.append("nothing was asked")
 
     def _first_distance(self, said: say.Distance) -> None:
-        """A number alone before any distance is known: before any eye it is nothing else; later it is asked."""
+        """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""
         meaning = say.WorkingDistance(distance=said.distance_cm)
-        if self.state.eye is None and self.evidence is None and not self._blocked:
+        before_all = self.state.eye is None and self.evidence is None and not self._blocked
+        if before_all and is_usual(said.distance_cm):
             self._enter(meaning)
             return
         text = f"working distance {said.distance_cm:g} cm?"
@@ -385,6 +394,7 @@ class _Exchange:
         before = self.state
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
+        self.replies += not_across(before, self.state)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)

@@ -23,6 +23,12 @@ def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
         case say.SameDistance():
             distance_cm = _distance_of_other_eye_cm(state)
             yield meaning if distance_cm is None else say.WorkingDistance(distance=distance_cm)
+        case say.Refined(acuity=value) if value is not None:
+            yield from split(state, meaning.model_copy(update={"acuity": None}))
+            yield say.Acuity(eye=meaning.eye, correction="refined", value=value)
+        case say.Addition(near=value) if value is not None:
+            yield meaning.model_copy(update={"near": None})
+            yield say.Acuity(eye=meaning.eye or "both", value=value)
         case say.Refined(eye="both") | say.Spectacles(eye="both"):
             for eye in EYES:
                 yield meaning.model_copy(update={"eye": eye})

@@ -33,6 +33,9 @@ def joined(parts: Sequence[Meaning | LineEye | LineNames]) -> tuple[Meaning, ...
             with_eye = [_with_eye(each, part.eye) for each in meanings]
             meanings = with_eye if with_eye != meanings else [*meanings, say.Eye(eye=part.eye)]
             continue
+        if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
+            meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
+            continue
         one = _together(meanings[-1], part) if meanings else None
         if one is None:
             meanings.append(part)

@@ -11,7 +11,7 @@ from voicelog.exam.entries.acuity import AcuityEntry
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, eye_words, other_eye
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
-from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry
+from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, is_usual
 from voicelog.exam.entries.drops import DropsEntry
 from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
 from voicelog.exam.entries.face import PupillaryDistanceEntry, PupilsEntry, VertexEntry
@@ -129,6 +129,7 @@ __all__ = [
     "eye_words",
     "from_meaning",
     "is_enterable",
+    "is_usual",
     "other_eye",
     "place_words",
 ]

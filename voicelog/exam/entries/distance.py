@@ -15,6 +15,13 @@ from voicelog.phrases import meanings as say
 LEAST_CM, GREATEST_CM = 10.0, 100.0
 LEAST_USUAL_CM, GREATEST_USUAL_CM = 30.0, 80.0
 _INCH_CM = 2.54
+_NEAR_A_LENS = 0.1  # of a quarter dioptre
+
+
+def is_usual(distance_cm: float) -> bool:
+    """Whether a distance is one that is named in passing: full tens, and those with a lens of the set (66, 67, 57)."""
+    quarters = 4 * WorkingDistance(distance_cm / 100).allowance_d
+    return distance_cm % 10 == 0 or abs(quarters - round(quarters)) < _NEAR_A_LENS
 
 
 class DistanceEntry(BaseEntry):

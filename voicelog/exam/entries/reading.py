@@ -6,7 +6,7 @@ from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, Quantity, ask, eye_words, refuse
 from voicelog.exam.entries.context import Context, Dryness, EyeNow, InPlace, Mirror
 from voicelog.exam.entries.lenses import Axis, TrialLenses
-from voicelog.exam.entries.placing import placed
+from voicelog.exam.entries.placing import ask_which_lens, placed
 from voicelog.optics import axis_difference_deg, meridian_to_streak_deg, written_axis
 from voicelog.phrases import meanings as say
 
@@ -207,6 +207,7 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
     sphere_alone = lens.sphere is not None and lens.cylinder is None
     if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
         before = InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
+    ask_which_lens(lens, before, context)
     return placed(lens, before, context.meaning)
 
 
