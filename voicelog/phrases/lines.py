@@ -102,7 +102,9 @@ class LineReader:
             exact_words(self._grammar) | words_of(self._grammar, "telling_doubt"),
             words_of(self._grammar, "telling_motion"),
         )
-        found = guess or nearest_phrase(self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight)
+        found = guess or nearest_phrase(
+            self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight
+        )
         begun = self._begun(tokens) if known == len(tokens) else ()
         if found is None:
             return NotAPhraseError(message, begun=begun)
@@ -144,7 +146,9 @@ def exact_words(grammar: Grammar) -> frozenset[str]:
 @cache
 def numbers(grammar: Grammar) -> frozenset[str]:
     """The words of numbers and their signs."""
-    return frozenset().union(*(words_of(grammar, rule) for rule in ("digit", "sign", "magnitude", "axis", "distance")))
+    return frozenset().union(
+        *(words_of(grammar, rule) for rule in ("digit", "sign", "magnitude", "axis", "distance"))
+    )
 
 
 @cache

@@ -9,13 +9,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from voicelog.phrases.automaton import Token
 from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Token
 from voicelog.phrases.matcher import Matcher, Meanings
 from voicelog.phrases.plainest import powers
 
 _MOST = 4
-_TELLS_LITTLE = (say.Note, say.Move, say.LooseWhere, say.LooseAxis, say.LooseSign, say.Answer, say.Habit, say.Claim, say.Scope)
+_TELLS_LITTLE = (
+    say.Note,
+    say.Move,
+    say.LooseWhere,
+    say.LooseAxis,
+    say.LooseSign,
+    say.Answer,
+    say.Habit,
+    say.Claim,
+    say.Scope,
+)
 
 
 @dataclass(frozen=True, slots=True)
