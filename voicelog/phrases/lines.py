@@ -57,6 +57,13 @@ class LineReader:
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
+        understood = self.phrase(line)
+        if understood is None:
+            raise self._why_not(line, tokenise(line, self._grammar.language))
+        return understood
+
+    def phrase(self, line: str) -> Understood | None:
+        """What `line` can say; None when it is no phrase, without looking for the reason."""
         tokens = tokenise(line, self._grammar.language)
         found: list[Understood] = []
         for rule, matcher in self._matchers.items():
@@ -65,9 +72,7 @@ class LineReader:
                 found.append(Understood(line.strip(), readings, rule))
                 if rule.startswith(_ANSWERS):
                     break
-        if found:
-            return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise self._why_not(line, tokens)
+        return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""

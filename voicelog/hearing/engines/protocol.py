@@ -25,6 +25,19 @@ class Hypothesis:
 
 
 @dataclass(frozen=True, slots=True)
+class HeardWord:
+    """A word of the best hypothesis and when it was said, in seconds from the start of the sound.
+
+    `misfit` is how much likelier (log, base e, 0 or more) the sound there is as whatever letters fit it best.
+    """
+
+    text: str
+    start_s: float
+    end_s: float
+    misfit: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hearing:
     """What an engine heard in one utterance.
 
@@ -32,6 +45,7 @@ class Hearing:
     `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
     log scale; None where it was not asked).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
+    `words` are those of the best hypothesis, from an engine that knows how well each fits.
     """
 
     engine: str
@@ -40,6 +54,7 @@ class Hearing:
     free_log_probability: float | None
     seconds: float
     second_opinion: float | None = None
+    words: tuple[HeardWord, ...] = ()
 
     @property
     def score(self) -> float | None:
