@@ -78,6 +78,7 @@ def test_comments_are_nothing_and_documentation_is_kept() -> None:
         (HEAD + "<a> = b {x;", 3, "'{'"),
         (HEAD + '<a> = "";', 3, "can never be said"),
         (HEAD + "<a> = b", 3, "the end of the file"),
+        (HEAD + "<a> = it's;", 3, "it's is read as two words; write it 's"),
     ],
 )
 def test_a_fault_is_named_with_file_line_and_reason(text: str, line: int, reason: str) -> None:

@@ -12,9 +12,10 @@ from voicelog.phrases.language import Language, language_named
 from voicelog.phrases.walker import Walker
 
 LINE_RULE = "line"
+WHOLE_LINES = (LINE_RULE, "in_hand")
 ENTRY_RULE = "entry"
 """What may be said when nothing is asked: where a grammar has rules for whole lines, these."""
-_WHEN_NOTHING_IS_ASKED = (LINE_RULE, "in_hand", "lone_answer")
+_WHEN_NOTHING_IS_ASKED = (*WHOLE_LINES, "lone_answer")
 _LAYER_OF_NAME = {"written": Layer.WRITTEN, "heard": Layer.HEARD, "typed": Layer.TYPED}
 
 

@@ -65,6 +65,7 @@ class _File(BaseModel):
     code: Annotated[str, Field(pattern=r"^[a-z]{2,3}$")]
     letters: Annotated[str, AfterValidator(_of_letters)] = ""
     misheard: tuple[tuple[Annotated[int, Field(ge=1, le=99)], Annotated[int, Field(ge=1, le=99)]], ...] = ()
+    word_pairs: tuple[str, ...] = ()
     numbers: Numbers | None = None
 
 
@@ -73,13 +74,15 @@ class Language:
     """What is known of a language. Compared by identity: `language_in` gives one object a folder.
 
     `letters` are those beside a to z, as they stand in a character class of a regular expression. `misheard` leads from
-    the rarer number of a pair (13) to the one it is taken for (30); `numbers` None: written numbers stay as they are.
+    the rarer number of a pair (13) to the one it is taken for (30). `word_pairs` are the rules that a recogniser of
+    word pairs listens for instead of whole lines. `numbers` None: written numbers stay as they are.
     """
 
     folder: Path
     code: str
     letters: str
     misheard: Mapping[int, int]
+    word_pairs: tuple[str, ...]
     numbers: Numbers | None
 
 
@@ -107,4 +110,4 @@ def language_in(folder: Path) -> Language:
     except ValidationError as error:
         first = error.errors()[0]
         raise GrammarError(path, 0, f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from None
-    return Language(folder, found.code, found.letters, dict(found.misheard), found.numbers)
+    return Language(folder, found.code, found.letters, dict(found.misheard), found.word_pairs, found.numbers)

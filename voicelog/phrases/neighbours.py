@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from voicelog.phrases.automaton import Automaton, FragmentKey, Layer, State
-from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 
 _BEGIN = ""  # stands before the first word; no word of a grammar is empty
 
@@ -70,11 +70,16 @@ def _paths(starts: Iterable[str], arrows: dict[str, list[str]]) -> dict[str, tup
 def neighbours(grammar: Grammar, rule: str) -> Neighbours:
     """The neighbours in the said layer of a rule, or of several with a space between.
 
-    Raises UnknownRuleError when there is no such rule to be said.
+    For whole lines, those of the rules that the language names for it: of all that a line may hold nearly every word
+    may follow nearly every other, and such pairs tell a recogniser nothing. Raises UnknownRuleError when there is no
+    such rule to be said.
     """
     grammar.walker(rule)
     summaries = _Summaries(grammar.automaton)
-    found = [summaries.of(FragmentKey(name, Layer.SAID)).neighbours for name in grammar.named(rule)]
+    names = grammar.named(rule)
+    if grammar.language.word_pairs and LINE_RULE in names:
+        names = (*grammar.language.word_pairs, *(name for name in names if name not in WHOLE_LINES))
+    found = [summaries.of(FragmentKey(name, Layer.SAID)).neighbours for name in names]
     return Neighbours(
         frozenset().union(*(each.first for each in found)),
         frozenset().union(*(each.last for each in found)),

@@ -14,9 +14,9 @@ total; else the value of the last rule inside it that has one. Numbers are exact
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from typing import Union
+from typing import NamedTuple, Union
 
 Value = Union[str, Decimal, tuple[tuple[str, "Value"], ...], "Several", None]
 """A word, a number, a record (sorted pairs of field name and value, hashable), a list, or nothing."""
@@ -127,8 +127,7 @@ def _number(text: str) -> Decimal:
     return number
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """What one rule has gathered so far."""
 
     rule: str
@@ -159,27 +158,27 @@ def apply(op: Op, stack: Stack) -> Stack:
             return (*stack, Frame(rule))
         case Close():
             value = stack[-1].value
-            return stack[:-1] if value is None else (*stack[:-2], replace(stack[-2], last=value))
+            return stack[:-1] if value is None else (*stack[:-2], stack[-2]._replace(last=value))
         case SetValue(literal):
-            return (*stack[:-1], replace(stack[-1], own=literal))
+            return (*stack[:-1], stack[-1]._replace(own=literal))
         case SetField(name, literal):
             top = stack[-1]
             value = top.last if literal is None else literal
             kept = tuple(pair for pair in top.fields if pair[0] != name)
-            return (*stack[:-1], replace(top, fields=(*kept, (name, value))))
+            return (*stack[:-1], top._replace(fields=(*kept, (name, value))))
         case Append():
             top = stack[-1]
-            return (*stack[:-1], replace(top, items=(*top.items, top.last)))
+            return (*stack[:-1], top._replace(items=(*top.items, top.last)))
         case FreeWord(text, joined):
             top = stack[-1]
             before = top.own if isinstance(top.own, str) else ""
-            return (*stack[:-1], replace(top, own=before + ("" if joined or not before else " ") + text))
+            return (*stack[:-1], top._replace(own=before + ("" if joined or not before else " ") + text))
         case Add(amount, of_last):
             top = stack[-1]
             if of_last and not isinstance(top.last, Decimal):
                 raise ValueError(f"rule <{top.rule}> adds a value that is no number: {top.last!r}")
             step = amount * top.last if of_last and isinstance(top.last, Decimal) else amount
-            return (*stack[:-1], replace(top, total=(top.total or Decimal(0)) + step))
+            return (*stack[:-1], top._replace(total=(top.total or Decimal(0)) + step))
 
 
 def as_mapping(value: Value) -> Mapping[str, Value]:

@@ -61,12 +61,25 @@ class Ways:
         return self._over[token]
 
     @cached_property
-    def targets(self) -> Mapping[Token, frozenset[Position]]:
-        """Where each word that may follow leads to."""
-        found = {token: {step.target for step in steps} for token, steps in self._own.items()}
+    def parts(self) -> tuple["Ways", ...]:
+        """These ways and all that lie behind, each once: many positions share what lies behind."""
+        found: dict[Ways, None] = {self: None}
         for each in self._behind:
-            for token, targets in each.ways.targets.items():
-                found.setdefault(token, set()).update(targets)
+            found.update(dict.fromkeys(each.ways.parts))
+        return tuple(found)
+
+    @property
+    def own(self) -> Mapping[Token, Sequence[Step]]:
+        """The steps that no other part has."""
+        return self._own
+
+    @property
+    def targets(self) -> Mapping[Token, frozenset[Position]]:
+        """Where each word that may follow leads to. Put together anew each time: kept, it would fill the memory."""
+        found: dict[Token, set[Position]] = {}
+        for part in self.parts:
+            for token, steps in part.own.items():
+                found.setdefault(token, set()).update(step.target for step in steps)
         return {token: frozenset(targets) for token, targets in found.items()}
 
     @property

@@ -45,8 +45,8 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
         print(f"\nsphinx alone, two natural voices, whole grammar: {dict(counts)}")
 
     assert counts["all"] >= 9
-    # How many it gets right is for the bench to say; a broken network gets none. It was 16 of 24 on 2026-11-25 and is
-    # 3 of 10 with the wide grammar of 2026-11-26: alone, this engine is no longer of use until it listens more narrowly.
+    # How many it gets right is for the bench to say; a broken network gets none. It was 16 of 24 with the narrow grammar
+    # of 2026-11-25: among the words of the wide one this engine, alone, is no longer of much use.
     assert counts["best right"] >= 2
 
 

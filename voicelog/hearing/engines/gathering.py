@@ -14,10 +14,13 @@ Transcript = tuple[str, Sequence[Token], float]
 
 def gathered(transcripts: Iterable[Transcript], matcher: Matcher) -> tuple[Hypothesis, ...]:
     """What the transcripts can say, likeliest first; the probabilities of all wordings of one meaning add up."""
-    found: dict[Meanings, tuple[str, list[float]]] = {}
+    spelled: dict[tuple[Token, ...], tuple[str, list[float]]] = {}
     for text, words, log_probability in transcripts:
+        spelled.setdefault(tuple(words), (text, []))[1].append(log_probability)
+    found: dict[Meanings, tuple[str, list[float]]] = {}
+    for words, (text, logs) in spelled.items():
         for meanings in matcher.readings(words):
-            found.setdefault(meanings, (text, []))[1].append(log_probability)
+            found.setdefault(meanings, (text, []))[1].extend(logs)
     hypotheses = (
         Hypothesis(text, meanings, float(np.logaddexp.reduce(logs)))
         for meanings, (text, logs) in found.items()

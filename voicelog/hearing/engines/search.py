@@ -90,10 +90,9 @@ class Search:
         """Every allowed next piece of every phrase, the best `beam` of them; whole phrases go to `finished`."""
         if not growing.pieces:
             return growing, np.zeros(0, np.int64)
-        arrows = [self._grammar.arrows(int(state)) for state in growing.states]
-        parents = np.repeat(np.arange(len(arrows)), [len(each.ids) for each in arrows])
-        ids = np.concatenate([each.ids for each in arrows])
-        targets = np.concatenate([each.targets for each in arrows])
+        allowed = [self._grammar.ids(int(state)) for state in growing.states]
+        parents = np.repeat(np.arange(len(allowed)), [len(each) for each in allowed])
+        ids = np.concatenate(allowed)
         scores = growing.scores[parents] + log_p[parents, ids]
         for at in np.flatnonzero(ids == END):
             finished.append(Spelled(growing.pieces[parents[at]], float(scores[at])))
@@ -101,7 +100,9 @@ class Search:
         order = np.argsort(-scores)[: 2 * self._width.beam]
         order = order[np.isfinite(scores[order])]
         pieces = [(*growing.pieces[parents[at]], int(ids[at])) for at in order]
-        longer = _Growing(scores[order], targets[order], pieces)
+        states = [int(growing.states[parents[at]]) for at in order]
+        targets = [self._grammar.target(state, each[-1]) for state, each in zip(states, pieces, strict=True)]
+        longer = _Growing(scores[order], np.array(targets, np.int64), pieces)
         return self._merge(longer, parents[order])
 
     def _merge(

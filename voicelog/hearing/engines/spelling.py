@@ -1,11 +1,11 @@
 """The grammar as pieces: which piece may come next, found only for the places the search gets to.
 
 Every word has its usual spelling, small or with a capital; between words a comma, a full stop or a hyphen may be
-written. A state is a set of places in the grammar, some within a word; states are numbered as they are met, and
-each knows its allowed piece ids and where they lead as two arrays, so that the search masks with arrays.
+written. A state is a set of places in the grammar, some within a word; states are numbered as they are met. Each knows
+its allowed piece ids as an array, so that the search masks with arrays; where a piece leads is found when it is asked.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.walker import Position, Walker
+from voicelog.phrases.walker import Position, Walker, Ways
 
 _MARKS_BETWEEN = (",", ".")
 _MARKS_AT_END = (".", "!", "?", "...")
@@ -43,15 +43,8 @@ class _Ending:
 
 
 _Place = _Between | _Within | _Ending
-_Leads = dict[int, list[tuple[_Place, Token | None]]]
-
-
-@dataclass(frozen=True, slots=True)
-class Arrows:
-    """What may follow in a state: piece ids (n,) and the states they lead to (n,); END leads nowhere (-1)."""
-
-    ids: npt.NDArray[np.int64]
-    targets: npt.NDArray[np.int64]
+_Lead = tuple[_Place, Token | None]
+_Starts = dict[int, list[tuple[tuple[int, ...], Token]]]
 
 
 class SpelledGrammar:
@@ -64,17 +57,30 @@ class SpelledGrammar:
         self._tokeniser = tokeniser
         self._states: list[frozenset[_Place]] = [frozenset({_Between(frozenset({walker.start}), "start")})]
         self._numbers = {self._states[0]: 0}
-        self._arrows: dict[int, Arrows] = {}
-        self._known_leads: dict[_Place, _Leads] = {}
+        self._ids: dict[int, npt.NDArray[np.int64]] = {}
+        self._targets: dict[tuple[int, int], int] = {}
+        self._known_leads: dict[tuple[_Place, int], tuple[_Lead, ...]] = {}
+        self._parts: dict[frozenset[Position], tuple[Ways, ...]] = {}
+        self._known_starts: dict[tuple[Ways, str], _Starts] = {}
         self._marks = {mark: tokeniser.encode(mark)[0] for mark in _MARKS_BETWEEN}
         self._hyphen = tokeniser.encode("-")[0]
         self._endings = [tokeniser.encode(mark) for mark in _MARKS_AT_END]
 
-    def arrows(self, state: int) -> Arrows:
-        """The allowed pieces of a state."""
-        if state not in self._arrows:
-            self._arrows[state] = self._expand(self._states[state])
-        return self._arrows[state]
+    def ids(self, state: int) -> npt.NDArray[np.int64]:
+        """The pieces allowed in a state, shape (n,), in rising order; END is among them where a phrase may end."""
+        if state not in self._ids:
+            found = set().union(*(self._pieces(place) for place in self._states[state]))
+            self._ids[state] = np.array(sorted(found), np.int64)
+        return self._ids[state]
+
+    def target(self, state: int, piece: int) -> int:
+        """The state that an allowed piece leads to; END leads nowhere (-1)."""
+        if piece == END:
+            return -1
+        if (state, piece) not in self._targets:
+            found = {place for each in self._states[state] for place, _ in self._leads(each, piece)}
+            self._targets[state, piece] = self._number(_joined(found))
+        return self._targets[state, piece]
 
     def _number(self, places: frozenset[_Place]) -> int:
         if places not in self._numbers:
@@ -92,22 +98,12 @@ class SpelledGrammar:
         for piece in pieces:
             longer: dict[_Place, set[tuple[Token, ...]]] = {}
             for place, words in lines.items():
-                for target, token in self._leads(place).get(piece, ()):
+                for target, token in self._leads(place, piece):
                     on = words if token is None else {(*line, token) for line in words}
                     longer.setdefault(target, set()).update(on)
             lines = longer
         ended = {line for place, words in lines.items() if self._may_end(place) for line in words}
         return tuple(sorted(ended, key=str))
-
-    def _expand(self, places: frozenset[_Place]) -> Arrows:
-        leads: dict[int, set[_Place]] = {}
-        for place in places:
-            for piece, found in self._leads(place).items():
-                leads.setdefault(piece, set()).update(target for target, _ in found)
-        targets = {piece: self._number(_joined(found)) for piece, found in leads.items()}
-        if any(self._may_end(place) for place in places):
-            targets[END] = -1
-        return Arrows(np.array(list(targets), np.int64), np.array(list(targets.values()), np.int64))
 
     def _may_end(self, place: _Place) -> bool:
         match place:
@@ -118,41 +114,72 @@ class SpelledGrammar:
             case _Within():
                 return False
 
-    def _leads(self, place: _Place) -> _Leads:
-        """Where each piece leads from a place, and the word that begins with it."""
-        if place not in self._known_leads:
+    def _pieces(self, place: _Place) -> Iterable[int]:
+        """The pieces that may follow in one place."""
+        match place:
+            case _Within(rest):
+                return rest[:1]
+            case _Ending(rest):
+                return rest[:1] or (END,)
+            case _Between(positions, after):
+                pieces = set().union(*(self._starts(part, after) for part in self._parts_of(positions)))
+                return pieces | self._marks_after(place) | ({END} if self._may_end(place) else set())
+
+    def _marks_after(self, place: _Between) -> set[int]:
+        """The marks that may be written behind a word."""
+        if place.after != "word":
+            return set()
+        words = [token for part in self._parts_of(place.positions) for token in part.own if not token.joined]
+        marks = set(self._marks.values()) if words else set()
+        if any(token.text.isalpha() for token in words):
+            marks.add(self._hyphen)
+        return marks | ({ids[0] for ids in self._endings} if self._may_end(place) else set())
+
+    def _leads(self, place: _Place, piece: int) -> tuple[_Lead, ...]:
+        """Where a piece leads from a place, and the word that begins with it."""
+        key = (place, piece)
+        if key not in self._known_leads:
             match place:
                 case _Within(rest, positions):
-                    after = _Within(rest[1:], positions) if rest[1:] else _Between(positions, "word")
-                    found: _Leads = {rest[0]: [(after, None)]}
+                    self._known_leads[key] = ((_behind(rest, positions), None),) if rest[0] == piece else ()
                 case _Ending(rest):
-                    found = {rest[0]: [(_Ending(rest[1:]), None)]} if rest else {}
+                    self._known_leads[key] = ((_Ending(rest[1:]), None),) if rest[:1] == (piece,) else ()
                 case _Between():
-                    found = self._leads_between(place)
-            self._known_leads[place] = found
-        return self._known_leads[place]
+                    self._known_leads[key] = tuple(self._leads_between(place, piece))
+        return self._known_leads[key]
 
-    def _leads_between(self, place: _Between) -> _Leads:
-        words: dict[Token, set[Position]] = {}
-        for position in place.positions:
-            for token, targets in self._walker.ways(position).targets.items():
-                words.setdefault(token, set()).update(targets)
-        leads: _Leads = {}
-        for token, found in words.items():
-            positions = frozenset(found)
-            for ids in self._spellings(token, place.after):
-                after = _Within(ids[1:], positions) if ids[1:] else _Between(positions, "word")
-                leads.setdefault(ids[0], []).append((after, token))
-        if place.after == "word":
-            if any(not token.joined for token in words):
-                for mark in self._marks.values():
-                    leads.setdefault(mark, []).append((_Between(place.positions, "mark"), None))
-            if any(not token.joined and token.text.isalpha() for token in words):
-                leads.setdefault(self._hyphen, []).append((_Between(place.positions, "hyphen"), None))
+    def _leads_between(self, place: _Between, piece: int) -> Iterator[_Lead]:
+        words: dict[tuple[tuple[int, ...], Token], set[Position]] = {}
+        for part in self._parts_of(place.positions):
+            for ids, token in self._starts(part, place.after).get(piece, ()):
+                words.setdefault((ids, token), set()).update(step.target for step in part.own[token])
+        for (ids, token), targets in words.items():
+            yield _behind(ids, frozenset(targets)), token
+        if piece in self._marks_after(place):
+            if piece in self._marks.values():
+                yield _Between(place.positions, "mark"), None
+            if piece == self._hyphen:
+                yield _Between(place.positions, "hyphen"), None
             if self._may_end(place):
-                for ids in self._endings:
-                    leads.setdefault(ids[0], []).append((_Ending(ids[1:]), None))
-        return leads
+                yield from ((_Ending(ids[1:]), None) for ids in self._endings if ids[0] == piece)
+
+    def _parts_of(self, positions: frozenset[Position]) -> tuple[Ways, ...]:
+        """All that may follow at these positions; what they share is there once."""
+        if positions not in self._parts:
+            ways = (self._walker.ways(position) for position in sorted(positions))
+            self._parts[positions] = tuple(dict.fromkeys(part for each in ways for part in each.parts))
+        return self._parts[positions]
+
+    def _starts(self, part: Ways, after: str) -> _Starts:
+        """The spellings of a part's own words, by their first piece."""
+        key = (part, after)
+        if key not in self._known_starts:
+            starts: _Starts = {}
+            for token in part.own:
+                for ids in self._spellings(token, after):
+                    starts.setdefault(ids[0], []).append((ids, token))
+            self._known_starts[key] = starts
+        return self._known_starts[key]
 
     def _spellings(self, token: Token, after: str) -> list[tuple[int, ...]]:
         encode = self._tokeniser.encode
@@ -162,6 +189,11 @@ class SpelledGrammar:
             return [encode(token.text)] if token.text.isalpha() else []
         spellings = {encode(SPACE + token.text), encode(SPACE + token.text.capitalize())}
         return sorted(spellings)
+
+
+def _behind(ids: tuple[int, ...], positions: frozenset[Position]) -> _Place:
+    """The place behind the first piece of a word's spelling."""
+    return _Within(ids[1:], positions) if ids[1:] else _Between(positions, "word")
 
 
 def _joined(places: set[_Place]) -> frozenset[_Place]:
