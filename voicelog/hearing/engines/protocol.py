@@ -47,8 +47,8 @@ class Hearing:
     `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
     log scale; None where it was not asked).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
-    `words` are those of the best hypothesis, from an engine that knows how well each fits. `reach` is how far behind the
-    best (log) an engine has looked for others: where it found none, that is the margin.
+    `words` are those of the best hypothesis, from an engine that knows how well each fits. `reach` is how far behind
+    the best (log) an engine has looked for others: where it found none, that is the margin.
     """
 
     engine: str
