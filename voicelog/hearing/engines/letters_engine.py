@@ -19,7 +19,7 @@ NAME = "letters"
 _MOST_READ = 12
 _READ_BEHIND_LOG = 12.0
 """Phrases so far behind the best are not read: their meanings would be no rivals."""
-_KEPT_READINGS = 2048
+_KEPT_READINGS = 512
 
 
 @dataclass(frozen=True, slots=True)
