@@ -33,7 +33,9 @@ CASES: list[Case] = [
     *(phrase(PLUS_TWO, RIGHT, condition="noise", snr_db=20.0) for _ in range(2)),
     talk(90.0, heard(("left eye", -1.0)), heard(("left eye", -7.0)), heard()),
 ]
-MADE = Made(datetime(2026, 11, 25, tzinfo=UTC), ("seed",), ("moonshine",), {"moonshine": LIMITS}, 2, None, 1, 0)
+MADE = Made(
+    datetime(2026, 11, 25, tzinfo=UTC), ("seed",), ("moonshine",), {"moonshine": LIMITS}, 2, None, 1, 0
+)
 
 
 @pytest.fixture(name="found")

@@ -61,7 +61,7 @@ class Settings(BaseModel):
         default=None, description="folder or catalogue name of the model for the engine vosk"
     )
     policy: Policy = Field(
-        default="single",
+        default="normal",
         description="single: one listener; normal: a second is asked where the first is unsure; "
         "cautious: also about every fifteen and fifty (docs/recognition.md compares them)",
     )

@@ -31,7 +31,7 @@ def chosen_engine(settings: Settings, grammar: Grammar) -> Engine:
     first = (
         VoskEngine(grammar, settings.vosk_model) if settings.engine == "vosk" else MoonshineEngine(grammar)
     )
-    if settings.policy == "single":
+    if settings.policy == "single" or grammar.language.code != "en":
         return first
     cautious = settings.policy == "cautious"
     return TwoListeners(grammar, first, SphinxListener(grammar), doubting_numbers=cautious)
@@ -59,7 +59,10 @@ def _has_moonshine() -> bool:
 
 
 def _check_language(settings: Settings, language: Language) -> None:
-    """The models of letters, moonshine and sphinx hear English alone, also as a second listener."""
+    """The models of letters, moonshine and sphinx hear English alone, also as a second listener.
+
+    Where none knows the language, the policy `normal` goes without a second; `cautious` asks for one, and is refused.
+    """
     if language.code == "en":
         return
     if settings.engine != "vosk":
@@ -67,7 +70,7 @@ def _check_language(settings: Settings, language: Language) -> None:
             f"the engine {settings.engine} hears English only: for the language {language.code!r} set "
             'engine = "vosk" and add a model of it (voicelog models add)'
         )
-    if settings.policy != "single":
+    if settings.policy == "cautious":
         raise MissingPartError(
-            f'the second listener hears English only: for the language {language.code!r} set policy = "single"'
+            f'the second listener hears English only: for the language {language.code!r} set policy = "normal"'
         )
