@@ -7,7 +7,6 @@ from typing import NamedTuple
 from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, Token
 from voicelog.phrases.tags import Close, Frame, Op, Open, Stack, apply
 
-
 _MOST_KNOWN = 4000
 """Positions whose ways are kept, about 10 kB each; then all are expanded anew."""
 
