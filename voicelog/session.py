@@ -139,15 +139,10 @@ class Session:
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
         """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
-        outcome = decide(hearing, self._grammar.language)
+        outcome, rule = decide(hearing, self._grammar.language), self.listened_for
         begun, self._begun = self._begun, None
-        if (
-            begun is not None
-            and utterance is not None
-            and outcome != "accepted"
-            and begun.may_go_on(utterance)
-        ):
-            both = self._take_both(begun, utterance)
+        if begun is not None and utterance is not None and begun.may_go_on(utterance):
+            both = self._take_both(begun, hearing, utterance)
             if both is not None:
                 return both
         deaf = not self.state.listening
@@ -158,28 +153,29 @@ class Session:
             left_out = True
         if left_out or best is None:
             if utterance is not None:
-                self._begun = Begun(utterance, hearing, 0)
+                self._begun = Begun(utterance, rule, hearing, "ignored", 0)
             return self._left_out(hearing, utterance, "not listening" if deaf else "")
         clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
         text = in_plain_words(self._grammar, best.text)
         line = self._take("voice", text, best.meanings, _heard(hearing, utterance, clip), sure=sure)
-        if 1 <= len(line.acts) <= MOST_SCRATCHED and utterance is not None:
-            self._begun = Begun(utterance, hearing, len(line.acts))
+        if len(line.acts) <= MOST_SCRATCHED and utterance is not None:
+            self._begun = Begun(utterance, rule, hearing, line.outcome, len(line.acts))
         return line
 
-    def _take_both(self, begun: Begun, utterance: Utterance) -> Line | None:
+    def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.
 
         What was entered of the beginning is taken back, and the whole entered; if it is not sure, it is asked about.
         """
-        if self._engine is None or self.state.question is not None or not self.state.listening:
+        answered = self.state.question is not None and (begun.outcome == "ignored" or begun.acts)
+        if self._engine is None or answered or not self.state.listening:
             return None
         samples = begun.sound_with(utterance)
-        hearing = self._engine.hear(samples, self.listened_for)
-        if not begun.is_begun_by(hearing, self._grammar):
+        hearing = self._engine.hear(samples, begun.rule)
+        outcome = begun.together(rest, hearing, self._grammar)
+        if outcome == "ignored":
             return None
-        best = hearing.hypotheses[0]
-        sure = decide(hearing, self._grammar.language) == "accepted"
+        best, sure = hearing.hypotheses[0], outcome == "accepted"
         heard = _heard(hearing, utterance, self._store.keep_clip(samples))
         heard = heard.model_copy(update={"start_s": begun.utterance.start_sample / SAMPLE_RATE_HZ})
         back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()

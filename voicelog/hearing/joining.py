@@ -1,8 +1,8 @@
 """What is said with a pause in it: "plus one ... seventy five" is one number, though it comes as two utterances.
 
-The end-pointer takes half a second of silence for the end. Where the next utterance begins soon, and is nothing that
-can be entered by itself, both are heard once more as one. If that says what the first said and goes on with numbers,
-the first was only its beginning; and where neither could be entered, both together may be.
+The end-pointer takes half a second of silence for the end. Where the next utterance begins soon, both are heard once
+more as one. If that says what the first said and goes on with its number, the first was only a beginning; and where the
+first could not be entered, both together may be.
 """
 
 from dataclasses import dataclass
@@ -15,18 +15,23 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import words_of
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.outcome import Outcome
 
 LONGEST_PAUSE_S = 1.5
 _LONGEST_WHOLE_S = 12.0
 _NUMBERS = ("magnitude", "axis", "distance")
+_BARE = frozenset({"power", "axis", "sign", "where", "digit", "distance"})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Begun:
-    """The last utterance, what was heard in it, and how many acts came of it: the next may go on with it."""
+    """The last utterance, what was listened for and heard in it, and what came of it: the next may go on with it."""
 
     utterance: Utterance
+    rule: str
     hearing: Hearing
+    outcome: Outcome
     acts: int
 
     def may_go_on(self, other: Utterance) -> bool:
@@ -42,17 +47,44 @@ class Begun:
         missing = max(0, other.padded_start_sample - self.utterance.padded_end_sample)
         return np.concatenate([self.utterance.samples, np.zeros(missing, np.float32), other.samples])
 
-    def is_begun_by(self, both: Hearing, grammar: Grammar) -> bool:
-        """Whether `both`, heard as one, is more than what was taken of the first by itself.
+    def together(self, rest: Hearing, both: Hearing, grammar: Grammar) -> Outcome:
+        """What becomes of both as one phrase, `rest` being what the second says alone; ignored: they are two.
 
-        Where something was entered: it says the same, and then more of its number. Else: it can be entered.
+        A rest that could stand for itself is never joined to an entry without a question.
         """
         outcome = decide(both, grammar.language)
-        if not self.acts:
-            return outcome == "accepted"
-        if outcome == "ignored" or not self.hearing.hypotheses:
-            return False
-        first, whole = (hearing.hypotheses[0].text.lower().split() for hearing in (self.hearing, both))
-        numbers = frozenset().union(*(words_of(grammar, rule) for rule in _NUMBERS))
-        more = whole[len(first) :]
-        return whole[: len(first)] == first and bool(more) and numbers.issuperset((*more, first[-1]))
+        first, whole = _meanings(self.hearing), _meanings(both)
+        if outcome == "ignored" or whole in (first, first + _meanings(rest)):
+            return "ignored"
+        if self.outcome == "ignored":
+            return "accepted" if outcome == "accepted" else "ignored"
+        more = self._said_more(both)
+        if self.outcome == "asked":
+            return "accepted" if outcome == "accepted" and more else "ignored"
+        if (
+            not more
+            or not self._is_number(more[0], grammar)
+            or not self._is_number(self._words(self.hearing)[-1], grammar)
+        ):
+            return "ignored"
+        alone = decide(rest, grammar.language) == "accepted" and any(
+            each.kind not in _BARE for each in _meanings(rest)
+        )
+        return "asked" if alone else outcome
+
+    def _said_more(self, both: Hearing) -> list[str]:
+        """The words that both say beyond the first; none where they do not begin with it."""
+        first, whole = self._words(self.hearing), self._words(both)
+        return whole[len(first) :] if whole[: len(first)] == first else []
+
+    @staticmethod
+    def _words(hearing: Hearing) -> list[str]:
+        return hearing.hypotheses[0].text.lower().split()
+
+    @staticmethod
+    def _is_number(word: str, grammar: Grammar) -> bool:
+        return any(word in words_of(grammar, rule) for rule in _NUMBERS)
+
+
+def _meanings(hearing: Hearing) -> Meanings:
+    return hearing.hypotheses[0].meanings if hearing.hypotheses else ()
