@@ -61,6 +61,18 @@ class LineReader:
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
+        understood = self.phrase(line)
+        if understood is not None:
+            return understood
+        tokens = tokenise(line, self._grammar.language)
+        passed = self._passed(tokens)
+        found = [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
+        raise self._why_not(line, tokens, next((each.kept for each in passed.values()), None))
+
+    def phrase(self, line: str) -> Understood | None:
+        """What `line` can say; None when it is no phrase, without looking for the reason."""
         tokens = tokenise(line, self._grammar.language)
         found: list[Understood] = []
         for rule, matcher in self._matchers.items():
@@ -69,11 +81,7 @@ class LineReader:
                 found.append(Understood(line.strip(), readings, rule))
                 if rule.startswith(_ANSWERS):
                     break
-        passed = {} if found else self._passed(tokens)
-        found += [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
-        if found:
-            return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise self._why_not(line, tokens, next((each.kept for each in passed.values()), None))
+        return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
 
     def _passed(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
         """By rules, what a line says with words that tell nothing passed over; answers are taken as they are."""
