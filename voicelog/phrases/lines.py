@@ -61,15 +61,19 @@ class LineReader:
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
+        understood = self.loosely(line)
+        if understood is None:
+            raise self._why_not(line, tokenise(line, self._grammar.language))
+        return understood
+
+    def loosely(self, line: str) -> Understood | None:
+        """What `line` can say, with words that tell nothing passed over if need be; None when it says nothing."""
         understood = self.phrase(line)
         if understood is not None:
             return understood
-        tokens = tokenise(line, self._grammar.language)
-        passed = self._passed(tokens)
+        passed = self._passed(tokenise(line, self._grammar.language))
         found = [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
-        if found:
-            return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise self._why_not(line, tokens, next((each.kept for each in passed.values()), None))
+        return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
 
     def phrase(self, line: str) -> Understood | None:
         """What `line` can say; None when it is no phrase, without looking for the reason."""
@@ -97,9 +101,7 @@ class LineReader:
         texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
         return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
-    def _why_not(
-        self, line: str, tokens: tuple[Token, ...], guess: tuple[Token, ...] | None
-    ) -> NotAPhraseError:
+    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
         if not tokens:
             return NotAPhraseError("the line is empty")
         known = max(matcher.longest_start(tokens) for matcher in self._matchers.values())
@@ -109,8 +111,9 @@ class LineReader:
         kept = Kept(
             exact_words(self._grammar) | words_of(self._grammar, "telling_doubt"),
             words_of(self._grammar, "telling_motion"),
+            words_of(self._grammar, "fix_word"),
         )
-        found = guess or nearest_phrase(
+        found = next((each.kept for each in self._passed(tokens).values()), None) or nearest_phrase(
             self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight
         )
         begun = self._begun(tokens) if known == len(tokens) else ()

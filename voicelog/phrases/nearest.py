@@ -27,11 +27,12 @@ class Kept:
     """Words that are left as they are.
 
     `never` are also never put in, nor is anything for a word much like them; `only_misspelt` are put in only for a word
-    much like them.
+    much like them. `repairs` may be changed and left out, but are never put in: they make a value another.
     """
 
     never: frozenset[str]
     only_misspelt: frozenset[str]
+    repairs: frozenset[str] = frozenset()
 
     def keep(self, token: Token) -> bool:
         """Whether a word of a line stays in it."""
@@ -123,7 +124,7 @@ def _between(beside: Neighbours, head: Sequence[Token], tail: Sequence[Token], k
         words = (word for word in words if tail[0].text in after.get(word, ()))
     elif not tail:
         words = (word for word in words if word in beside.last)
-    return sorted(word for word in words if word not in kept.never and word.isalpha())
+    return sorted(word for word in words if word not in kept.never | kept.repairs and word.isalpha())
 
 
 def _without_edges(tokens: Line, words: Kept) -> Iterator[Line]:
