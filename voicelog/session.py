@@ -19,8 +19,9 @@ from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
-from voicelog.phrases.grammar import Grammar, load_named
+from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
 from voicelog.settings import Settings
@@ -122,13 +123,16 @@ class Session:
         return " ".join(rules(self.state))
 
     def type_line(self, line: str, source: Source = "typed") -> Line:
-        """Take one typed phrase; one that is not understood is kept as asked about, and enters nothing."""
+        """Take one typed phrase; one that is not understood enters nothing, and the nearest phrase is asked about."""
+        reader = LineReader(self._grammar, " ".join(rules(self.state, typed=True)), *TYPED)
         try:
-            listened_for = " ".join(rules(self.state, typed=True))
-            understood = LineReader(self._grammar, listened_for, *TYPED).understand(line)
+            understood = reader.understand(line)
         except NotAPhraseError as error:
             if error.begun:
                 return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
+            nearest = reader.phrase(error.nearest) if error.nearest is not None else None
+            if nearest is not None and self._may_ask(nearest.readings):
+                return self._take(source, line.strip(), nearest.readings[0], sure=False)
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
         readings = fitting(self.state, understood.readings)
         return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
@@ -154,6 +158,13 @@ class Session:
         sure = outcome == "accepted" and (utterance is None or utterance.whole)
         if best is not None and deaf and not (sure and self._wakes(best.meanings)):
             left_out = True
+        guess = self._guess(hearing) if outcome == "ignored" and not deaf else None
+        if guess is not None:
+            clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
+            line = self._take("voice", hearing.free_text, guess, _heard(hearing, utterance, clip), sure=False)
+            if utterance is not None:
+                self._begun = Begun(utterance, rule, hearing, line.outcome, 0)
+            return line
         if left_out or best is None:
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, "ignored", 0)
@@ -184,6 +195,18 @@ class Session:
         back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
         text = in_plain_words(self._grammar, best.text)
         return self._take("voice", text, (*back, *best.meanings), heard, sure=sure)
+
+    def _guess(self, hearing: Hearing) -> Meanings | None:
+        """What was said as it was heard without the grammar, where that is an entry with other words beside it."""
+        understood = LineReader(self._grammar, LINE_RULE, *TYPED).loosely(hearing.free_text)
+        return (
+            understood.readings[0] if understood is not None and self._may_ask(understood.readings) else None
+        )
+
+    def _may_ask(self, readings: tuple[Meanings, ...]) -> bool:
+        """Whether a guess is worth a question: while another is open it would only be in the way."""
+        told = all(each.kind not in ("answer", "note") for each in readings[0])
+        return len(readings) == 1 and told and not self.state.dialogue.questions
 
     def _left_out(self, hearing: Hearing, utterance: Utterance | None, why: str) -> Line:
         heard = _heard(hearing, utterance, None)

@@ -65,6 +65,33 @@ def test_a_doubtful_phrase_waits_for_yes() -> None:
     assert gross(made.state) == [1.0]
 
 
+@pytest.mark.parametrize("spoken", [False, True])
+def test_what_is_nearly_a_phrase_is_asked_about_and_yes_enters_it(spoken: bool) -> None:
+    made = session()
+    line = "streak vertical i reckon plus one"
+    said = (
+        made.take_heard(Hearing("script", (), line, -1.0, 0.0))
+        if spoken
+        else made.type_line("streek vertical neutral at plus one")
+    )
+
+    assert said.outcome == "asked"
+    assert said.reply.startswith("did you say: streak vertical")
+    assert gross(made.state) == []
+    assert made.type_line("yes").outcome == "accepted"
+    assert gross(made.state) == [1.0]
+
+
+def test_a_guess_does_not_come_between_a_question_and_its_answer() -> None:
+    made = session()
+    made.type_line("streak vertical one seventy five")
+    open_question = made.state.question
+    assert open_question is not None
+
+    assert made.take_heard(Hearing("script", (), "left eye", -1.0, 0.0)).outcome == "ignored"
+    assert made.state.question == open_question
+
+
 def test_an_utterance_with_words_missing_is_asked_about() -> None:
     class Script:
         name = "script"
