@@ -46,7 +46,7 @@ _COMMAND_WORDS = {
 }
 
 
-_NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form")
+_NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form", "plus_form", "minus_form")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from voicelog.phrases.nearest import Kept, nearest_phrase
 from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
-_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
+_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction", "direction_letter")
 _ANSWERS = "answers_"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
