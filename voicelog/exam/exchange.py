@@ -18,6 +18,7 @@ from voicelog.exam.entries import (
     Question,
     is_enterable,
     is_usual,
+    other_eye,
     place_words,
 )
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
@@ -47,6 +48,14 @@ _COMMAND_WORDS = {
 
 
 _NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form", "plus_form", "minus_form")
+
+
+_ALL_ROUND = Question(
+    missing="confirm",
+    text="neutral all round with it?",
+    candidate=say.Reading(motion="neutral", where=say.Where(names=None, which="both")),
+    doubt="all_round",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,7 +355,9 @@ class _Exchange:
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""
         for opened in self.state.dialogue.questions:
-            if _same_thing(opened.question.candidate, meaning) or _in_full(opened.question, meaning):
+            question = opened.question
+            looked = question.doubt == _ALL_ROUND.doubt and isinstance(meaning, say.Reading)
+            if looked or _same_thing(question.candidate, meaning) or _in_full(question, meaning):
                 self._settle(opened)
 
     # ---- entries ----------------------------------------------------------------------------------------
@@ -395,6 +406,8 @@ class _Exchange:
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         self.replies += not_across(before, self.state)
+        if _is_whole_lens(self.state, meaning):
+            self._ask(_ALL_ROUND)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
@@ -512,6 +525,15 @@ def _in_full(question: Question, meaning: say.Meaning) -> bool:
         return False
     lens = meaning.lens if isinstance(meaning, say.Reading) else None
     return lens is not None and lens.sphere is not None and not lens.on_top
+
+
+def _is_whole_lens(state: ExamState, meaning: say.Meaning) -> bool:
+    """Whether sphere and cylinder are named of an eye without readings, where the other was neutral all round."""
+    lens = meaning.lens if isinstance(meaning, say.Lenses) else None
+    if state.eye is None or lens is None or lens.sphere is None or lens.cylinder is None:
+        return False
+    here, there = state.eyes[state.eye], state.eyes[other_eye(state.eye)]
+    return not here.passes and any(each.entry.all_round for each in there.readings)
 
 
 def _only_the_distance_lacks(state: ExamState) -> bool:
