@@ -101,8 +101,8 @@ def test_a_lens_that_is_taken_has_the_sign_it_was_looked_through_with(
     size: str, sign: str, question: str | None
 ) -> None:
     typist = Typist()
-    for line in ("right eye", "working distance 50", f"streak 90 with at {sign or 'plus'} 3"):
-        typist.type(line)
+    for before in ("right eye", "working distance 50", f"streak 90 with at {sign or 'plus'} 3"):
+        typist.type(before)
 
     line = typist.type(f"i'll take {size}")
 

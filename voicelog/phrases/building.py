@@ -62,8 +62,8 @@ def _record(value: Value) -> Record:
 def _parts(record: Record) -> Iterable[Part]:
     """The meanings of one record; most records make one."""
     match record["kind"]:
-        case "line_eye" | "line_names" | "line_about" as kind:
-            yield _OF_LINE[kind].model_validate(_without(record, "kind"))
+        case "line_eye" | "line_names" | "line_about":
+            yield _OF_LINE[str(record["kind"])].model_validate(_without(record, "kind"))
         case "drops":
             yield from _drops(as_mapping(record["drop"]))
         case "pupil_pair":
