@@ -11,7 +11,7 @@ from voicelog.exam.state import ExamState
 from voicelog.exam.targets import in_hand, is_at
 from voicelog.phrases import meanings as say
 
-_MOST_AT_ONCE = 3
+MOST_SCRATCHED = 3
 
 
 def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: int) -> tuple[Act, ...]:
@@ -22,8 +22,8 @@ def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: in
         return (_at_place(state, meaning, context),)
     if meaning.all_of_eye or meaning.eye is not None:
         return (_of_eye(state, meaning, context),)
-    if not 1 <= meaning.count <= _MOST_AT_ONCE:
-        raise refuse(f"at most {_MOST_AT_ONCE} entries are taken back at once")
+    if not 1 <= meaning.count <= MOST_SCRATCHED:
+        raise refuse(f"at most {MOST_SCRATCHED} entries are taken back at once")
     return tuple(_last(state, meaning.count, number))
 
 

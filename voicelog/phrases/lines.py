@@ -6,9 +6,10 @@ from functools import cache
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
-from voicelog.phrases.grammar import LINE_RULE, Grammar
+from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.nearest import Kept, nearest_phrase
+from voicelog.phrases.passing import Passed, Words, passing_over
 from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
@@ -56,9 +57,22 @@ class LineReader:
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
             for name in grammar.named(rule)
         }
+        self._words = Words(words_of(grammar, "idle"), numbers(grammar))
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
+        understood = self.phrase(line)
+        if understood is not None:
+            return understood
+        tokens = tokenise(line, self._grammar.language)
+        passed = self._passed(tokens)
+        found = [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
+        raise self._why_not(line, tokens, next((each.kept for each in passed.values()), None))
+
+    def phrase(self, line: str) -> Understood | None:
+        """What `line` can say; None when it is no phrase, without looking for the reason."""
         tokens = tokenise(line, self._grammar.language)
         found: list[Understood] = []
         for rule, matcher in self._matchers.items():
@@ -67,16 +81,25 @@ class LineReader:
                 found.append(Understood(line.strip(), readings, rule))
                 if rule.startswith(_ANSWERS):
                     break
-        if found:
-            return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise self._why_not(line, tokens)
+        return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
+
+    def _passed(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
+        """By rules, what a line says with words that tell nothing passed over; answers are taken as they are."""
+        found = {
+            rule: passing_over(matcher, tokens, self._words)
+            for rule, matcher in self._matchers.items()
+            if rule in WHOLE_LINES
+        }
+        return {rule: each for rule, each in found.items() if each is not None}
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
         texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
         return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
-    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
+    def _why_not(
+        self, line: str, tokens: tuple[Token, ...], guess: tuple[Token, ...] | None
+    ) -> NotAPhraseError:
         if not tokens:
             return NotAPhraseError("the line is empty")
         known = max(matcher.longest_start(tokens) for matcher in self._matchers.values())
@@ -87,7 +110,9 @@ class LineReader:
             exact_words(self._grammar) | words_of(self._grammar, "telling_doubt"),
             words_of(self._grammar, "telling_motion"),
         )
-        found = nearest_phrase(self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight)
+        found = guess or nearest_phrase(
+            self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight
+        )
         begun = self._begun(tokens) if known == len(tokens) else ()
         if found is None:
             return NotAPhraseError(message, begun=begun)
@@ -124,6 +149,14 @@ def written(tokens: tuple[Token, ...]) -> str:
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
     return frozenset().union(*(words_of(grammar, rule) for rule in _EXACT_RULES))
+
+
+@cache
+def numbers(grammar: Grammar) -> frozenset[str]:
+    """The words of numbers and their signs."""
+    return frozenset().union(
+        *(words_of(grammar, rule) for rule in ("digit", "sign", "magnitude", "axis", "distance"))
+    )
 
 
 @cache

@@ -13,6 +13,8 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import RulesInOrder
 
 _LAYERS = (Layer.WRITTEN, Layer.HEARD)
+_MOST_STATES = 3000
+"""States of a spelled grammar that are kept, with all that hangs on them."""
 
 
 class MoonshineEngine:
@@ -42,7 +44,7 @@ class MoonshineEngine:
         )
 
     def _rule(self, rule: str) -> tuple[SpelledGrammar, RulesInOrder]:
-        if rule not in self._rules:
+        if rule not in self._rules or self._rules[rule][0].size > _MOST_STATES:
             walker = self._grammar.walker(rule, *_LAYERS)
             self._rules[rule] = (
                 SpelledGrammar(walker, self._model.tokeniser),
