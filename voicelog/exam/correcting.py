@@ -8,36 +8,30 @@ from voicelog.exam.dependants import instead_of, replaced
 from voicelog.exam.entering import readings_of, with_allowance
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
-    AdditionEntry,
     BaseFinding,
     Context,
     CylinderLens,
     DarkEntry,
     DistanceEntry,
     Entry,
-    EstimateEntry,
     LensesEntry,
     PlaceEntry,
     ReadingEntry,
-    SpectaclesEntry,
-    SubjectiveEntry,
     TrialLenses,
     WorkingLensEntry,
     exact_d,
 )
 from voicelog.exam.entries.base import refuse
-from voicelog.exam.entries.limits import check_cylinder, check_power
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
+from voicelog.exam.parts import holding, named_parts, only_power_d, parts_of, spoken, with_part, with_power
 from voicelog.exam.questions import NeedsAnswer, Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
-from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, sphere_of, target
+from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, target
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
-
-_SAME_D = 1e-6
 
 
 def correct(state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
@@ -91,13 +85,13 @@ def _bare_number(state: ExamState, right: int, wrong: int, context: Context, nam
     if distance_cm == wrong:
         context.confirm("which_number", f"working distance {right} cm, instead of {wrong} cm?")
         return _distance(state, say.WorkingDistance(distance=right), context, name)
-    rows = [row for row in state.ledger.live if _holding(row, say.Power(size_d=wrong, sign=None))]
+    rows = [row for row in state.ledger.live if holding(row, say.Power(size_d=wrong, sign=None))]
     if not rows:
         raise refuse(f"there is no {wrong} to put right: say which entry", context.meaning)
-    (part,) = _holding(rows[-1], say.Power(size_d=wrong, sign=None))
-    right_d = float(right if _parts(rows[-1])[part] > 0 else -right)
+    (part,) = holding(rows[-1], say.Power(size_d=wrong, sign=None))
+    right_d = float(right if parts_of(rows[-1])[part] > 0 else -right)
     context.confirm("which_number", f"change {rows[-1].entry.words()} to {written_power(right_d)}?")
-    return replaced(state, rows[-1], _with_part(rows[-1], part, right_d, context))
+    return replaced(state, rows[-1], with_part(rows[-1], part, right_d, context))
 
 
 def _of_last_power(
@@ -109,7 +103,7 @@ def _of_last_power(
     row = _bare_target(state, context, has_power, "power")
     if isinstance(said, say.LoosePower):
         return replaced(state, row, with_power(row, exact_d(said.power), context))
-    size_d = abs(_only_power_d(row))
+    size_d = abs(only_power_d(row))
     return replaced(state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context))
 
 
@@ -177,10 +171,10 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
     row = _reading(state, reading, context)
     power = meaning.power
     if meaning.wrong is not None:
-        held = [_parts(row)[part] for part in _holding(row, meaning.wrong)]
+        held = [parts_of(row)[part] for part in holding(row, meaning.wrong)]
         if not held:
             raise refuse(
-                f"{row.entry.words()} does not hold {_spoken(meaning.wrong)}: say the whole reading", meaning
+                f"{row.entry.words()} does not hold {spoken(meaning.wrong)}: say the whole reading", meaning
             )
         if power.sign is None and power.size_d:
             power = power.with_sign(1 if held[0] > 0 else -1)  # both were said without the sign that it has
@@ -192,12 +186,12 @@ def change_signs(state: ExamState, meaning: say.Correction, sign: str, context: 
     eye = context.eye(meaning.eye)
     rows = [row for row in state.ledger.live if row.entry.about == eye and _is_read(state, row)]
     rows = rows if meaning.all_of_eye else rows[-meaning.count :]
-    if not rows or any(len(_named_parts(row)) > 1 for row in rows):
+    if not rows or any(len(named_parts(row)) > 1 for row in rows):
         raise refuse(f"the {eye} eye has no readings with one power each: say each of them", meaning)
     changes: dict[str, Replace] = {}
     told = []
     for row in rows:
-        size_d = abs(_only_power_d(row))
+        size_d = abs(only_power_d(row))
         new = with_power(row, size_d if sign == "plus" else -size_d, context)
         act = replaced(state, row, new)
         changes |= {each.id: each for each in act.changes if isinstance(each, Replace)}
@@ -220,109 +214,10 @@ def _is_read(state: ExamState, row: Row) -> bool:
 def exchange(state: ExamState, wrong: say.Power, right: say.Power, context: Context) -> Act:
     """The power `wrong` is to be `right`, in the last entry that holds it once. Raises NeedsAnswer."""
     row = _bare_target(
-        state, context, lambda each: len(_holding(each, wrong)) == 1, f"entry with {_spoken(wrong)} once"
+        state, context, lambda each: len(holding(each, wrong)) == 1, f"entry with {spoken(wrong)} once"
     )
-    (part,) = _holding(row, wrong)
-    return replaced(state, row, _with_part(row, part, exact_d(right), context))
-
-
-def _spoken(power: say.Power) -> str:
-    return written_power(power.dioptres) if power.dioptres is not None else f"{power.size_d or 0:.2f}"
-
-
-def _holding(row: Row, power: say.Power) -> list[str]:
-    """The parts of an entry that have that power; said without a sign, by its size."""
-    return [part for part, value_d in _parts(row).items() if _is(value_d, power)]
-
-
-def _is(value_d: float, power: say.Power) -> bool:
-    if power.size_d is None:
-        return False
-    if power.dioptres is None:
-        return abs(abs(value_d) - power.size_d) < _SAME_D
-    return abs(value_d - exact_d(power)) < _SAME_D
-
-
-def _parts(row: Row) -> dict[str, float]:
-    """The powers of an entry by the names of its parts."""
-    entry = row.entry
-    if isinstance(entry, AdditionEntry | EstimateEntry):
-        return {"power": entry.power_d}
-    if isinstance(entry, WorkingLensEntry):
-        return {} if entry.power_d is None else {"power": entry.power_d}
-    cylinder, sphere_d = cylinder_of(row), sphere_of(row)
-    found = {} if sphere_d is None else {"sphere": sphere_d}
-    return found if cylinder is None else found | {"cylinder": cylinder.power_d}
-
-
-def _named_parts(row: Row) -> list[str]:
-    """The parts that the entry itself names; of lenses that all stayed, those that there are."""
-    entry = row.entry
-    found = list(_parts(row))
-    if isinstance(entry, ReadingEntry | LensesEntry):
-        stayed = {"sphere": entry.sphere_from, "cylinder": entry.cylinder_from}
-        named = [part for part in found if stayed.get(part) is None]
-        # A look through lenses that all stayed means them; lenses where nothing is named took the cylinder out.
-        return named or (found if isinstance(entry, ReadingEntry) else ["sphere", "cylinder"])
-    return found
-
-
-def _only_part(row: Row) -> str:
-    parts = _named_parts(row)
-    if len(parts) > 1:
-        raise refuse(f"{row.entry.words()}: say correction sphere or correction cylinder, then the power")
-    return parts[0] if parts else "sphere"
-
-
-def _only_power_d(row: Row) -> float:
-    found = _parts(row)
-    part = _only_part(row)
-    if part not in found:
-        raise refuse(f"{row.entry.words()}: there is no power in it")
-    return found[part]
-
-
-def with_power(row: Row, power_d: float, context: Context) -> Entry:
-    """The entry with another power in its only part. Raises NeedsAnswer where there are two."""
-    return _with_part(row, _only_part(row), power_d, context)
-
-
-def _with_part(row: Row, part: str, power_d: float, context: Context) -> Entry:
-    entry = row.entry
-    match entry:
-        case AdditionEntry():
-            return entry.corrected(say.Addition(power=_said(power_d)), context)
-        case EstimateEntry():
-            return entry.corrected(say.Estimate(power=_said(power_d)), context)
-        case WorkingLensEntry():
-            return entry.corrected(say.WorkingLens(position=entry.position, power=_said(power_d)), context)
-        case ReadingEntry() | LensesEntry():
-            return entry.with_changes(
-                lenses=_lenses_with(entry.lenses, part, power_d, context), **{f"{part}_from": None}
-            )
-        case DarkEntry():
-            return entry.with_changes(lenses=_lenses_with(entry.lenses, part, power_d, context))
-        case SubjectiveEntry() | SpectaclesEntry():
-            before = TrialLenses(sphere_d=entry.sphere_d, cylinder=entry.cylinder)
-            after = _lenses_with(before, part, power_d, context)
-            return entry.with_changes(sphere_d=after.sphere_d, cylinder=after.cylinder)
-        case _:
-            raise refuse(f"{entry.words()}: there is no power in it")
-
-
-def _said(power_d: float) -> say.Power:
-    return say.Power(size_d=abs(power_d), sign=None if power_d == 0 else 1 if power_d > 0 else -1)
-
-
-def _lenses_with(before: TrialLenses, part: str, power_d: float, context: Context) -> TrialLenses:
-    if part == "sphere":
-        return before.with_sphere(check_power(power_d, context.meaning))
-    if power_d == 0:
-        return before.with_cylinder(None)
-    if before.cylinder is None:
-        raise refuse("there is no cylinder in that entry; say it with its axis", context.meaning)
-    check_cylinder(power_d, context.meaning)
-    return before.with_cylinder(CylinderLens(power_d=power_d, axis_deg=before.cylinder.axis_deg))
+    (part,) = holding(row, wrong)
+    return replaced(state, row, with_part(row, part, exact_d(right), context))
 
 
 def _reading(state: ExamState, said: say.Reading, context: Context) -> Row:
@@ -371,10 +266,8 @@ def _put_right(
     entry = row.entry
     if not isinstance(entry, ReadingEntry):
         raise refuse(f"{entry.words()} is no reading", context.meaning)
-    if wrong is not None and not _holding(row, wrong):
-        raise refuse(
-            f"{entry.words()} does not hold {_spoken(wrong)}: say the whole reading", context.meaning
-        )
+    if wrong is not None and not holding(row, wrong):
+        raise refuse(f"{entry.words()} does not hold {spoken(wrong)}: say the whole reading", context.meaning)
     return replaced(state, row, entry.corrected(said, context))
 
 

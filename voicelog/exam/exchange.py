@@ -9,11 +9,21 @@ from dataclasses import dataclass, field, replace
 
 from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
+from voicelog.exam.asking import (
+    ALL_ROUND,
+    NEED_THE_DISTANCE,
+    about_the_whole,
+    asked_otherwise,
+    in_full,
+    is_whole_lens,
+    neutral_here,
+    only_the_distance_lacks,
+    same_thing,
+)
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
-    RIGHT_WORD,
     Context,
     Question,
     is_enterable,
@@ -44,9 +54,6 @@ _COMMAND_WORDS = {
     "next_patient": "exam finished, next patient",
     "end_note": "no note is open",
 }
-
-
-_NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form")
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +292,7 @@ class _Exchange:
         self._settle(opened)
         self._talk(dropped=True)
         self.replies.append("not entered")
-        otherwise = _asked_otherwise(opened.question)
+        otherwise = asked_otherwise(opened.question)
         if self.state.dialogue.waiting and otherwise is not None and not self._blocked:
             self._ask(otherwise)
 
@@ -313,7 +320,7 @@ class _Exchange:
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self._enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
-            self._ask(_neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
+            self._ask(neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
         elif isinstance(meaning, say.LoosePower) and eye is not None:
             reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
             self._ask(Question(missing="where", text="which meridian?", candidate=reading))
@@ -346,7 +353,9 @@ class _Exchange:
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""
         for opened in self.state.dialogue.questions:
-            if _same_thing(opened.question.candidate, meaning) or _in_full(opened.question, meaning):
+            question = opened.question
+            looked = question.doubt == ALL_ROUND.doubt and isinstance(meaning, say.Reading)
+            if looked or same_thing(question.candidate, meaning) or in_full(question, meaning):
                 self._settle(opened)
 
     # ---- entries ----------------------------------------------------------------------------------------
@@ -377,7 +386,7 @@ class _Exchange:
         meaning = with_sign_of_looks(self.state, meaning)
         gap = first_gap(meaning, settled)
         if gap is not None:
-            self._ask(_about(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
+            self._ask(about_the_whole(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
             return False
         pinned = None if opened is None else opened.question.pinned
         context = Context(standing_for(self.state, opened), meaning, settled, pinned)
@@ -389,12 +398,14 @@ class _Exchange:
             self.replies.append(stands.text)
             return True
         except NeedsAnswer as needed:
-            self._ask_or_refuse(_about(needed.question, meaning, whole), opened)
+            self._ask_or_refuse(about_the_whole(needed.question, meaning, whole), opened)
             return False
         before = self.state
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         self.replies += not_across(before, self.state)
+        if is_whole_lens(self.state, meaning):
+            self._ask(ALL_ROUND)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
@@ -459,7 +470,7 @@ class _Exchange:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
             self.replies.append(tell(self.state, meaning))
-            if meaning.say in _NEED_THE_DISTANCE and _only_the_distance_lacks(self.state):
+            if meaning.say in NEED_THE_DISTANCE and only_the_distance_lacks(self.state):
                 self._ask(Question(missing="distance", text="which working distance?"))
             return
         if isinstance(meaning, say.Claim):
@@ -470,74 +481,3 @@ class _Exchange:
         ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
         self._talk(listening=listening, ended=ended)
         self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))
-
-
-def _asked_otherwise(refused: Question) -> Question | None:
-    """After a "no" to what readings wait for: which then? None where they can go in as it was before."""
-    candidate = refused.candidate
-    if refused.missing == "eye" or refused.doubt == RIGHT_WORD:
-        return None
-    match candidate:
-        case say.WorkingDistance():
-            return Question(missing="distance", text="which working distance?", candidate=candidate)
-        case say.Lenses() | say.WorkingLens():
-            return Question(
-                missing="repeat", text="which lens is in place? Say it again", candidate=candidate
-            )
-        case say.Eye():
-            return Question(missing="eye", text="which eye, right or left?")
-        case _:
-            return None
-
-
-def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
-    """Whether a meaning says the entry again that a question is about."""
-    if candidate is None or type(candidate) is not type(meaning):
-        return False
-    if isinstance(candidate, say.Reading) and isinstance(meaning, say.Reading):
-        return candidate.where == meaning.where and candidate.eye == meaning.eye
-    if isinstance(candidate, say.Correction) and isinstance(meaning, say.Correction):
-        return type(candidate.entry) is type(meaning.entry)
-    if isinstance(candidate, say.Lenses) and isinstance(meaning, say.Lenses):
-        return (candidate.remove is None) == (meaning.remove is None)
-    if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
-        return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
-    return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)
-
-
-def _in_full(question: Question, meaning: say.Meaning) -> bool:
-    """Whether a reading names its sphere in full, where a step on top of nothing was asked about."""
-    step = question.candidate
-    if not isinstance(step, say.Lenses) or step.lens is None or not step.lens.on_top:
-        return False
-    lens = meaning.lens if isinstance(meaning, say.Reading) else None
-    return lens is not None and lens.sphere is not None and not lens.on_top
-
-
-def _only_the_distance_lacks(state: ExamState) -> bool:
-    """Whether a result waits for the working distance, and nothing asks for it yet."""
-    asked = any(each.question.missing == "distance" for each in state.dialogue.questions)
-    lacks = any(
-        each.code == "distance_missing" and len(eye.problems) == 1
-        for eye in state.eyes.values()
-        for each in eye.problems
-    )
-    return lacks and not asked and state.distance_cm is None
-
-
-def _about(question: Question, part: say.Meaning, whole: say.Meaning | None) -> Question:
-    """A question about a part as one about the whole that waits with it."""
-    if whole is None or question.candidate != part:
-        return question
-    return question.model_copy(update={"candidate": whole})
-
-
-def _neutral_here(power: say.Power, place: str) -> Question:
-    """A lone power after a place may be neutral there, or only a lens put in: it is asked."""
-    reading = say.Reading(motion="neutral", lens=say.Lens(sphere=power))
-    return Question(
-        missing="confirm",
-        text=f"{place} neutral at {wording.power(power)}?",
-        candidate=reading,
-        doubt="in_hand",
-    )

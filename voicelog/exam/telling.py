@@ -1,7 +1,7 @@
 """What the log answers when it is asked: the last entry, an eye, what is missing. Short, since it is spoken too."""
 
 from collections.abc import Callable, Iterator
-from typing import Final
+from typing import Final, Literal
 
 from voicelog.exam.comparisons import comparisons
 from voicelog.exam.entries import ReadingEntry, exact_d, eye_words
@@ -25,7 +25,7 @@ def tell(state: ExamState, question: Tell) -> str:
             return _eye(eye, state.eyes[eye])
         case "reading":
             return _readings(state, question)
-        case "net" | "cylinder" | "equivalent" | "other_form" as what:
+        case "net" | "cylinder" | "equivalent" | "other_form" | "plus_form" | "minus_form" as what:
             return "; ".join(_of_result(state, what, question.eye))
         case "everything" | "state":
             return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
@@ -149,9 +149,10 @@ def _of_result(state: ExamState, what: str, named: EyeName | None) -> Iterator[s
             )
         elif what == "equivalent":
             yield f"{name} eye: spherical equivalent {written_power(net.spherical_equivalent_d)}"
-        elif what == "other_form":
-            other = net.in_form("plus" if eye.writing.form == "minus" else "minus")
-            yield f"{name} eye: {other}"
+        elif what.endswith("_form"):
+            other: Literal["plus", "minus"] = "plus" if eye.writing.form == "minus" else "minus"
+            forms: dict[str, Literal["plus", "minus"]] = {"plus_form": "plus", "minus_form": "minus"}
+            yield f"{name} eye: {net.in_form(forms.get(what, other))}"
         else:
             yield f"{name} eye: {net}{_condition(eye)}"
 

@@ -18,7 +18,16 @@ class LineNames(Model):
     names: say.Naming
 
 
-def joined(parts: Sequence[Meaning | LineEye | LineNames]) -> tuple[Meaning, ...]:
+class LineAbout(Model):
+    """The reading before it in this breath is not exact ("minus one and a half, approximate")."""
+
+    about: bool
+
+
+Part = Meaning | LineEye | LineNames | LineAbout
+
+
+def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
     """The meanings of one breath, in order.
 
     An eye at the end goes to the entries before it that name none. A correction right behind the entry that it puts
@@ -26,6 +35,9 @@ def joined(parts: Sequence[Meaning | LineEye | LineNames]) -> tuple[Meaning, ...
     """
     meanings: list[Meaning] = []
     for part in parts:
+        if isinstance(part, LineAbout):
+            meanings = [*meanings[:-1], *(_about(each) for each in meanings[-1:])]
+            continue
         if isinstance(part, LineNames):
             meanings = [_with_names(each, part.names) for each in meanings]
             continue
@@ -88,6 +100,10 @@ def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
     if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning
+
+
+def _about(meaning: Meaning) -> Meaning:
+    return meaning.model_copy(update={"approximate": True}) if isinstance(meaning, say.Reading) else meaning
 
 
 def _with_names(meaning: Meaning, names: say.Naming) -> Meaning:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any, Literal
 
-from voicelog.phrases.breath import LineEye, LineNames, joined
+from voicelog.phrases.breath import LineAbout, LineEye, LineNames, Part, joined
 from voicelog.phrases.meanings import (
     CORRECTABLE_KINDS,
     MEANING,
@@ -27,6 +27,11 @@ _LENS_PARTS = (
     *("sphere", "second", "axis", "cylinder", "as_cylinder", "turn", "of", "on_top", "same", "stacked"),
     "sphere_zero",
 )
+_OF_LINE: Mapping[str, type[LineEye | LineNames | LineAbout]] = {
+    "line_eye": LineEye,
+    "line_names": LineNames,
+    "line_about": LineAbout,
+}
 _WITH_LENS = ("reading", "lenses", "refined")
 
 
@@ -54,12 +59,11 @@ def _record(value: Value) -> Record:
     return {**_without(record, "also"), **as_mapping(record["also"])} if "also" in record else record
 
 
-def _parts(record: Record) -> Iterable[Meaning | LineEye | LineNames]:
+def _parts(record: Record) -> Iterable[Part]:
     """The meanings of one record; most records make one."""
     match record["kind"]:
-        case "line_eye" | "line_names":
-            part = LineEye if record["kind"] == "line_eye" else LineNames
-            yield part.model_validate(_without(record, "kind"))
+        case "line_eye" | "line_names" | "line_about":
+            yield _OF_LINE[str(record["kind"])].model_validate(_without(record, "kind"))
         case "drops":
             yield from _drops(as_mapping(record["drop"]))
         case "pupil_pair":

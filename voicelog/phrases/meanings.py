@@ -335,6 +335,8 @@ class Tell(Model):
         "cylinder",
         "equivalent",
         "other_form",
+        "plus_form",
+        "minus_form",
         "distance",
         "everything",
         "question",

@@ -1,0 +1,99 @@
+"""Which question follows another, which is moot, and what is asked beside an entry."""
+
+from typing import Final
+
+from voicelog.exam import wording
+from voicelog.exam.entries import RIGHT_WORD, other_eye
+from voicelog.exam.questions import Question
+from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
+
+NEED_THE_DISTANCE: Final = ("net", "cylinder", "equivalent", "other_form", "plus_form", "minus_form")
+
+
+ALL_ROUND: Final = Question(
+    missing="confirm",
+    text="neutral all round with it?",
+    candidate=say.Reading(motion="neutral", where=say.Where(names=None, which="both")),
+    doubt="all_round",
+)
+
+
+def asked_otherwise(refused: Question) -> Question | None:
+    """After a "no" to what readings wait for: which then? None where they can go in as it was before."""
+    candidate = refused.candidate
+    if refused.missing == "eye" or refused.doubt == RIGHT_WORD:
+        return None
+    match candidate:
+        case say.WorkingDistance():
+            return Question(missing="distance", text="which working distance?", candidate=candidate)
+        case say.Lenses() | say.WorkingLens():
+            return Question(
+                missing="repeat", text="which lens is in place? Say it again", candidate=candidate
+            )
+        case say.Eye():
+            return Question(missing="eye", text="which eye, right or left?")
+        case _:
+            return None
+
+
+def same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
+    """Whether a meaning says the entry again that a question is about."""
+    if candidate is None or type(candidate) is not type(meaning):
+        return False
+    if isinstance(candidate, say.Reading) and isinstance(meaning, say.Reading):
+        return candidate.where == meaning.where and candidate.eye == meaning.eye
+    if isinstance(candidate, say.Correction) and isinstance(meaning, say.Correction):
+        return type(candidate.entry) is type(meaning.entry)
+    if isinstance(candidate, say.Lenses) and isinstance(meaning, say.Lenses):
+        return (candidate.remove is None) == (meaning.remove is None)
+    if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
+        return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
+    return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)
+
+
+def in_full(question: Question, meaning: say.Meaning) -> bool:
+    """Whether a reading names its sphere in full, where a step on top of nothing was asked about."""
+    step = question.candidate
+    if not isinstance(step, say.Lenses) or step.lens is None or not step.lens.on_top:
+        return False
+    lens = meaning.lens if isinstance(meaning, say.Reading) else None
+    return lens is not None and lens.sphere is not None and not lens.on_top
+
+
+def is_whole_lens(state: ExamState, meaning: say.Meaning) -> bool:
+    """Whether sphere and cylinder are named of an eye without readings, where the other was neutral all round."""
+    lens = meaning.lens if isinstance(meaning, say.Lenses) else None
+    if state.eye is None or lens is None or lens.sphere is None or lens.cylinder is None:
+        return False
+    here, there = state.eyes[state.eye], state.eyes[other_eye(state.eye)]
+    return not here.passes and any(each.entry.all_round for each in there.readings)
+
+
+def only_the_distance_lacks(state: ExamState) -> bool:
+    """Whether a result waits for the working distance, and nothing asks for it yet."""
+    asked = any(each.question.missing == "distance" for each in state.dialogue.questions)
+    lacks = any(
+        each.code == "distance_missing" and len(eye.problems) == 1
+        for eye in state.eyes.values()
+        for each in eye.problems
+    )
+    return lacks and not asked and state.distance_cm is None
+
+
+def about_the_whole(question: Question, part: say.Meaning, whole: say.Meaning | None) -> Question:
+    """A question about a part as one about the whole that waits with it."""
+    if whole is None or question.candidate != part:
+        return question
+    return question.model_copy(update={"candidate": whole})
+
+
+def neutral_here(power: say.Power, place: str) -> Question:
+    """A lone power after a place may be neutral there, or only a lens put in: it is asked."""
+    reading = say.Reading(motion="neutral", lens=say.Lens(sphere=power))
+    return Question(
+        missing="confirm",
+        text=f"{place} neutral at {wording.power(power)}?",
+        candidate=reading,
+        doubt="in_hand",
+    )
