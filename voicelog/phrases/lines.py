@@ -7,6 +7,7 @@ from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, Grammar
+from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.nearest import Kept, nearest_phrase
 from voicelog.phrases.plainest import cost
@@ -54,10 +55,22 @@ class LineReader:
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
             for name in grammar.named(rule)
         }
+        self._typed = Layer.TYPED in layers
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         tokens = tokenise(line, self._grammar.language)
+        found = self._found(line, tokens)
+        if not found and self._typed:
+            fewer = without_passed_over(self._grammar, tokens)
+            found = [] if fewer == tokens else self._found(line, fewer)
+            found = [each for each in found if not each.rule.startswith(_ANSWERS)]
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
+        raise self._why_not(line, tokens)
+
+    def _found(self, line: str, tokens: tuple[Token, ...]) -> list[Understood]:
+        """What the words say by each rule, until an answer is among it."""
         found: list[Understood] = []
         for rule, matcher in self._matchers.items():
             readings = tuple(each for each in matcher.readings(tokens) if not self._is_no_note(each))
@@ -65,9 +78,7 @@ class LineReader:
                 found.append(Understood(line.strip(), readings, rule))
                 if rule.startswith(_ANSWERS):
                     break
-        if found:
-            return min(found, key=lambda each: cost(each.readings[0])[0])
-        raise self._why_not(line, tokens)
+        return found
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
@@ -106,6 +117,33 @@ class LineReader:
 def written(tokens: tuple[Token, ...]) -> str:
     """Words as a line."""
     return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()
+
+
+def without_passed_over(grammar: Grammar, tokens: tuple[Token, ...]) -> tuple[Token, ...]:
+    """A line without the words that say nothing of their own, but for those inside a number."""
+    numbers = words_of(grammar, "digit") | words_of(grammar, "below_hundred")
+    phrases = _passed_over(grammar.language)
+    left: list[Token] = []
+    place = 0
+    while place < len(tokens):
+        for phrase in phrases:
+            behind = place + len(phrase)
+            if tokens[place:behind] == phrase:
+                inside = bool(left) and left[-1].text in numbers
+                if not (inside and behind < len(tokens) and tokens[behind].text in numbers):
+                    place = behind
+                    break
+        else:
+            left.append(tokens[place])
+            place += 1
+    return tuple(left)
+
+
+@cache
+def _passed_over(language: Language) -> tuple[tuple[Token, ...], ...]:
+    """What may be passed over, as tokens, the longest first."""
+    phrases = {tokenise(words, language) for words in language.passed_over}
+    return tuple(sorted(phrases, key=lambda words: (-len(words), str(words))))
 
 
 @cache
