@@ -15,6 +15,7 @@ from voicelog.phrases.plainest import cost
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction", "direction_letter")
 _ANSWERS = "answers_"
+_LOOSELY = "loosely"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -56,6 +57,9 @@ class LineReader:
             for name in grammar.named(rule)
         }
         self._typed = Layer.TYPED in layers
+        self._loosely: Matcher | None = None
+        if self._typed and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
+            self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -65,6 +69,8 @@ class LineReader:
             fewer = without_passed_over(self._grammar, tokens)
             found = [] if fewer == tokens else self._found(line, fewer)
             found = [each for each in found if not each.rule.startswith(_ANSWERS)]
+        if not found and self._loosely is not None and (readings := self._loosely.readings(tokens)):
+            found = [Understood(line.strip(), readings, LINE_RULE)]
         if found:
             return min(found, key=lambda each: cost(each.readings[0])[0])
         raise self._why_not(line, tokens)
