@@ -1,4 +1,4 @@
-"""What several test folders share: the loaded network, which takes a second to load, is loaded once."""
+"""What several test folders share: the loaded networks, which take a second to load, are loaded once."""
 
 import json
 import subprocess
@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 
 from tests.english import load
-from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.network import MoonshineModel
-from voicelog.hearing.engines.sphinx import SphinxListener
-from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.protocol import Engine
+from voicelog.settings import Settings
 
 
 @pytest.fixture(autouse=True)
@@ -30,14 +30,10 @@ def _model() -> MoonshineModel:
     return MoonshineModel()
 
 
-@pytest.fixture(scope="session", name="two_listeners")
-def _two_listeners(engine: MoonshineEngine) -> TwoListeners:
-    return TwoListeners(load(), engine, SphinxListener(load()))
-
-
 @pytest.fixture(scope="session", name="engine")
-def _engine(model: MoonshineModel) -> MoonshineEngine:
-    return MoonshineEngine(load(), model)
+def _engine() -> Engine:
+    """What listens where no setting says otherwise."""
+    return chosen_engine(Settings(), load())
 
 
 @dataclass(frozen=True)

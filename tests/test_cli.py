@@ -17,7 +17,7 @@ from tests.english import load
 from voicelog.cli import COMMANDS, hear, main, replay, type_lines
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
-from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.phrases.lines import LineReader
 from voicelog.record.errors import RecordFullError
 from voicelog.session import Memory
@@ -242,7 +242,7 @@ def test_an_unusable_recording_is_one_line(run: Run, tmp_path: Path, command: st
 
 @pytest.mark.parametrize("kind", ["silence", "clipped", "stereo", "low rate", "high rate", "tone", "noise"])
 def test_odd_sound_is_read_and_never_an_entry(
-    run: Run, tmp_path: Path, kind: str, engine: MoonshineEngine, monkeypatch: pytest.MonkeyPatch
+    run: Run, tmp_path: Path, kind: str, engine: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for command in (hear, replay):
         monkeypatch.setattr(command, "chosen_engine", lambda *_: engine)
@@ -280,7 +280,7 @@ def test_a_missing_model_is_named_with_what_to_install(
 ) -> None:
     monkeypatch.setattr("voicelog.hearing.engines.network.find_spec", lambda _: None)
 
-    status, _, err = run("hear", str(tone))
+    status, _, err = run("hear", "--engine", "moonshine", str(tone))
 
     assert status == 3
     assert "pip install moonshine-voice" in err

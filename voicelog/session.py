@@ -4,14 +4,17 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Protocol
 
+from voicelog.exam.answering import fitting
 from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
+from voicelog.exam.withdrawing import MOST_SCRATCHED
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
+from voicelog.hearing.joining import Begun
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
@@ -93,6 +96,7 @@ class Session:
         self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
         self._lens_set = settings.lens_set
         self._listeners: list[Callable[[Event, ExamState], None]] = []
+        self._begun: Begun | None = None
         if resumed is not None:
             self.state = resumed
             return
@@ -123,9 +127,11 @@ class Session:
             listened_for = " ".join(rules(self.state, typed=True))
             understood = LineReader(self._grammar, listened_for, *TYPED).understand(line)
         except NotAPhraseError as error:
+            if error.begun:
+                return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
-        sure = len(understood.readings) == 1
-        return self._take(source, understood.text, understood.readings[0], sure=sure)
+        readings = fitting(self.state, understood.readings)
+        return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
 
     def hear(self, utterance: Utterance) -> Line:
         """Recognise one utterance and take what it says."""
@@ -136,7 +142,12 @@ class Session:
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
         """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
-        outcome = decide(hearing, self._grammar.language)
+        outcome, rule = decide(hearing, self._grammar.language), self.listened_for
+        begun, self._begun = self._begun, None
+        if begun is not None and utterance is not None and begun.may_go_on(utterance):
+            both = self._take_both(begun, hearing, utterance)
+            if both is not None:
+                return both
         deaf = not self.state.listening
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         left_out = outcome == "ignored" or best is None
@@ -144,10 +155,35 @@ class Session:
         if best is not None and deaf and not (sure and self._wakes(best.meanings)):
             left_out = True
         if left_out or best is None:
+            if utterance is not None:
+                self._begun = Begun(utterance, rule, hearing, "ignored", 0)
             return self._left_out(hearing, utterance, "not listening" if deaf else "")
         clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
         text = in_plain_words(self._grammar, best.text)
-        return self._take("voice", text, best.meanings, _heard(hearing, utterance, clip), sure=sure)
+        line = self._take("voice", text, best.meanings, _heard(hearing, utterance, clip), sure=sure)
+        if len(line.acts) <= MOST_SCRATCHED and utterance is not None:
+            self._begun = Begun(utterance, rule, hearing, line.outcome, len(line.acts))
+        return line
+
+    def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
+        """Take an utterance as the rest of what was begun just before; None where it is not.
+
+        What was entered of the beginning is taken back, and the whole entered; if it is not sure, it is asked about.
+        """
+        answered = self.state.question is not None and (begun.outcome == "ignored" or begun.acts)
+        if self._engine is None or answered or not self.state.listening:
+            return None
+        samples = begun.sound_with(utterance)
+        hearing = self._engine.hear(samples, begun.rule)
+        outcome = begun.together(rest, hearing, self._grammar)
+        if outcome == "ignored":
+            return None
+        best, sure = hearing.hypotheses[0], outcome == "accepted"
+        heard = _heard(hearing, utterance, self._store.keep_clip(samples))
+        heard = heard.model_copy(update={"start_s": begun.utterance.start_sample / SAMPLE_RATE_HZ})
+        back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
+        text = in_plain_words(self._grammar, best.text)
+        return self._take("voice", text, (*back, *best.meanings), heard, sure=sure)
 
     def _left_out(self, hearing: Hearing, utterance: Utterance | None, why: str) -> Line:
         heard = _heard(hearing, utterance, None)
@@ -168,6 +204,7 @@ class Session:
         heard: Heard | None = None,
         *,
         sure: bool,
+        unclear: str = "",
     ) -> Line:
         reply = respond(
             self.state,
@@ -177,6 +214,7 @@ class Session:
             heard=source == "voice",
             evidence=Evidence(self._lens_set, None if heard is None else heard.margin),
             reminders=self._reminders,
+            unclear=unclear,
         )
         return self._append(source, text, meanings, reply, heard)
 

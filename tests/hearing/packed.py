@@ -1,4 +1,4 @@
-"""The recordings in tests/audio: what is said in them, and what the listeners of the policy "normal" make of them.
+"""The recordings in tests/audio: what is said in them, and what the tool's listeners make of them.
 
 They are synthetic speech by freely licensed voices (tests/corpora/README.md), split into tuning and test voices there;
 only test voices are here. Natural voices are neural networks trained on recordings; the others (formant, diphone, small
@@ -21,15 +21,16 @@ import soxr
 
 from tests.english import ENGLISH, load
 from voicelog.hearing.decision import decide
-from voicelog.hearing.engines.moonshine import MoonshineEngine
-from voicelog.hearing.engines.sphinx import SphinxListener
-from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
+from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
+from voicelog.settings import Settings
 
 AUDIO = Path(__file__).parent.parent / "audio"
 _PROCESSES = min(2, os.cpu_count() or 1)
@@ -93,7 +94,7 @@ def clips(set_name: str) -> Iterator[tuple[str, str, Samples]]:
 def meant(transcript: str) -> Meanings | None:
     """What was spoken; None where it is no phrase of the grammar, or one that can be two things."""
     try:
-        readings = LineReader(load()).understand(transcript).readings
+        readings = LineReader(load(), EXAM_RULES).understand(transcript).readings
     except NotAPhraseError:
         return None
     return readings[0] if len(readings) == 1 else None
@@ -105,14 +106,14 @@ def all_heard() -> list[HeardClip]:
         return list(pool.map(_hear, index(), chunksize=12))
 
 
-_listeners: list[TwoListeners] = []
+_listeners: list[Engine] = []
 
 
 def _begin() -> None:
-    _listeners.append(TwoListeners(load(), MoonshineEngine(load()), SphinxListener(load())))
+    _listeners.append(chosen_engine(Settings(), load()))
 
 
 def _hear(clip: Clip) -> HeardClip:
-    hearing = hear_samples(_listeners[0], clip.samples, "entry")
+    hearing = hear_samples(_listeners[0], clip.samples, EXAM_RULES)
     best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
     return HeardClip(clip, decide(hearing, ENGLISH), best)

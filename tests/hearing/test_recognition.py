@@ -30,9 +30,6 @@ def test_test_voices_are_no_tuning_voices(table: dict[str, Counter[str]]) -> Non
     assert len({by_name(speaker).speaker for speaker in table if by_name(speaker).natural}) >= 6
 
 
-@pytest.mark.xfail(
-    strict=True, reason="222 of 235 on 2026-11-26: the limits are not yet calibrated for the wide grammar"
-)
 def test_natural_voices_are_accepted(
     table: dict[str, Counter[str]], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -50,10 +47,6 @@ def test_natural_voices_are_accepted(
     assert natural["accepted right"] / natural.total() >= 0.97
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="two old synthetic voices on 2026-11-26: the limits are not yet calibrated for the wide grammar",
-)
 def test_no_voice_has_a_wrong_value_accepted(table: dict[str, Counter[str]]) -> None:
     assert {
         speaker: counts["accepted wrong"] for speaker, counts in table.items() if counts["accepted wrong"]

@@ -13,7 +13,7 @@ from voicelog.cli import check, main
 from voicelog.demo import demo_audio
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
-from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.levels import Samples, amplitude
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
 from voicelog.live.preflight import noise_floor_dbfs, report, sound_of
@@ -45,10 +45,10 @@ def test_the_noise_floor_is_the_level_of_the_noise_also_under_speech(phrase: Sam
 
 
 def test_muted_quiet_noisy_and_clipped_are_told_apart(
-    phrase: Samples, two_listeners: TwoListeners, tmp_path: Path
+    phrase: Samples, engine: Engine, tmp_path: Path
 ) -> None:
     def problems(samples: Samples) -> str:
-        return "; ".join(report(blocks(samples), two_listeners, load(), tmp_path).problems)
+        return "; ".join(report(blocks(samples), engine, load(), tmp_path).problems)
 
     spoken = np.concatenate([noise(2.0, -75.0), phrase, noise(1.0, -75.0)])
     level = np.sqrt(np.mean(np.square(phrase)))
@@ -79,13 +79,13 @@ def test_no_sound_at_all_names_what_is_missing() -> None:
 
 
 def test_check_prints_its_findings(
-    two_listeners: TwoListeners,
+    engine: Engine,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
     phrase: Samples,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(check, "chosen_engine", lambda *_: two_listeners)
+    monkeypatch.setattr(check, "chosen_engine", lambda *_: engine)
     path = tmp_path / "said.wav"
     soundfile.write(path, np.concatenate([noise(1.0, -75.0), phrase, noise(0.6, -75.0)]), SAMPLE_RATE_HZ)
 

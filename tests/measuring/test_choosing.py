@@ -12,7 +12,7 @@ from tests.english import load
 from tests.measuring.made_up import LIMITS, heard, phrase, talk
 from voicelog.cli import parsed
 from voicelog.hearing.decision import default_limits
-from voicelog.measuring.choosing import STEPS, Target, choose, figures, in_order
+from voicelog.measuring.choosing import STEPS, Target, changed, choose, figures, in_order
 from voicelog.measuring.counting import Case
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.limits_file import read_limits
@@ -48,7 +48,7 @@ def test_silent_errors_are_kept_to_the_target_at_fewer_questions() -> None:
     # No single step along one of the limits does better.
     for name, values in STEPS.items():
         for value in values:
-            near = replace(strict.limits, **{name: value})
+            near = changed(strict.limits, {name: value})
             if in_order(near):
                 found = figures(known, "moonshine", load(), near)
                 assert found.wrong > 0 or found.repeats >= strict.figures.repeats
@@ -92,7 +92,7 @@ class Halves:
             def cases(self, name: str) -> list[Case]:
                 return found
 
-        monkeypatch.setattr(Selection, "limits_in_force", lambda self: LIMITS)
+        monkeypatch.setattr(Selection, "limits_in_force", lambda self, name: LIMITS)
         monkeypatch.setattr(Selection, "rows", lambda self, grammar: [case.row for case in found])
         monkeypatch.setattr(Selection, "heard", lambda self, rows, names, grammar, say: Heard())
 

@@ -33,7 +33,9 @@ CASES: list[Case] = [
     *(phrase(PLUS_TWO, RIGHT, condition="noise", snr_db=20.0) for _ in range(2)),
     talk(90.0, heard(("left eye", -1.0)), heard(("left eye", -7.0)), heard()),
 ]
-MADE = Made(datetime(2026, 11, 25, tzinfo=UTC), ("seed",), ("moonshine",), LIMITS, 2, None, 1, 0)
+MADE = Made(
+    datetime(2026, 11, 25, tzinfo=UTC), ("seed",), ("moonshine",), {"moonshine": LIMITS}, 2, None, 1, 0
+)
 
 
 @pytest.fixture(name="found")
@@ -60,7 +62,7 @@ def test_json_has_counts_shares_and_intervals(found: Counted) -> None:
     assert other["entered_an_hour"] == pytest.approx(1 / 1.5, abs=1e-3)
     assert other["interval"] == pytest.approx(poisson(1, 1.5), abs=1e-3)
     assert other["asked_in_10_minutes"] == pytest.approx(1 / 9, abs=1e-3)
-    assert report["made"]["limits"] == asdict(LIMITS)
+    assert report["made"]["limits"] == {"moonshine": asdict(LIMITS)}
     assert len(report["misses"]) == 2 * 5
 
 

@@ -106,7 +106,12 @@ def test_a_streak_that_is_turned_belongs_to_no_number_before_it_unasked() -> Non
 
 @pytest.mark.parametrize(
     ("line", "power"),
-    [("vertical +1 1/2", 1.5), ("vertical -1 and 3/4", -1.75), ("+2½ vertical", 2.5), ("vertical -1/2", -0.5)],
+    [
+        ("vertical +1 1/2", 1.5),
+        ("vertical -1 and 3/4", -1.75),
+        ("+2½ vertical", 2.5),
+        ("vertical -1/2", -0.5),
+    ],
 )
 def test_a_power_typed_with_a_fraction_is_one_power(line: str, power: float) -> None:
     ((entry,),) = LINE.understand(line).readings

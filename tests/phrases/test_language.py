@@ -155,7 +155,7 @@ def test_engines_that_hear_english_alone_refuse_it(spanish: Grammar) -> None:
         with pytest.raises(MissingPartError, match="hears English only"):
             chosen_engine(settings, spanish)
     with pytest.raises(MissingPartError, match="second listener"):
-        chosen_engine(Settings(engine="vosk", policy="normal"), spanish)
+        chosen_engine(Settings(engine="vosk", policy="cautious"), spanish)
 
 
 @pytest.mark.parametrize(

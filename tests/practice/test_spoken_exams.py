@@ -25,7 +25,7 @@ from tests.practice.exams import plans, principal_difference_d, settings
 from voicelog.exam.entries import Entry
 from voicelog.exam.events import Line, Put
 from voicelog.exam.exchange import respond
-from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import SpheroCylinder
@@ -99,7 +99,7 @@ def render(texts: Iterable[str], voice: str, folder: Path) -> None:
 class SpokenExam:
     """Says the lines of a script to a session and deals with what is asked."""
 
-    def __init__(self, script: Script, engine: TwoListeners, clips: Path) -> None:
+    def __init__(self, script: Script, engine: Engine, clips: Path) -> None:
         self.script, self.counts = script, Counter[str]()
         self.session = Session(settings(script.plan))
         self._engine, self._clips = engine, clips
@@ -148,13 +148,13 @@ class SpokenExam:
 
 @pytest.mark.sweep
 def test_20_spoken_exams_are_right_or_asked_about(
-    clips: Path, two_listeners: TwoListeners, capsys: pytest.CaptureFixture[str]
+    clips: Path, engine: Engine, capsys: pytest.CaptureFixture[str]
 ) -> None:
     outcomes: Counter[str] = Counter()
     utterances: Counter[str] = Counter()
     with capsys.disabled():
         for script in scripts():
-            one = SpokenExam(script, two_listeners, clips)
+            one = SpokenExam(script, engine, clips)
             outcome = one.run()
             outcomes[outcome] += 1
             utterances += one.counts

@@ -12,7 +12,7 @@ from tests.hearing.packed import clips as packed_clips
 from tests.hearing.packed import meant
 from tests.practice.test_spoken_exams import VOICES, folder_of_clips, render
 from voicelog.hearing.decision import decide
-from voicelog.hearing.engines.two import TwoListeners
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.optics import SpheroCylinder
 from voicelog.phrases.automaton import Layer
@@ -26,12 +26,12 @@ LISTENED_FOR = Lesson(Exercise(EyeModel(SpheroCylinder(1.0)), 1), Settings()).li
 PLACES = ("streak vertical", "streak horizontal", "streak thirty five", "meridian one twenty")
 
 
-def test_entries_are_heard_in_practice_as_in_an_exam(two_listeners: TwoListeners) -> None:
+def test_entries_are_heard_in_practice_as_in_an_exam(engine: Engine) -> None:
     """The first eight packed phrases of natural test voices."""
     natural = (clip for clip in packed_clips("seed") if by_name(clip[0]).natural and meant(clip[1]))
     right = 0
     for _, transcript, samples in islice(natural, 8):
-        hearing = hear_samples(two_listeners, samples, LISTENED_FOR)
+        hearing = hear_samples(engine, samples, LISTENED_FOR)
         best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
         accepted = decide(hearing, ENGLISH) == "accepted"
         assert not accepted or best == meant(transcript), transcript
@@ -41,7 +41,7 @@ def test_entries_are_heard_in_practice_as_in_an_exam(two_listeners: TwoListeners
 
 @pytest.mark.sweep
 def test_a_place_alone_is_heard(
-    two_listeners: TwoListeners, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
+    engine: Engine, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder: Path = folder_of_clips(tmp_path_factory)
     reader = LineReader(load(), LISTENED_FOR, Layer.WRITTEN)
@@ -50,7 +50,7 @@ def test_a_place_alone_is_heard(
         render(PLACES, voice.name, folder)
         for place in PLACES:
             clip = read_flac(Task(place, voice, folder).path)
-            hearing = hear_samples(two_listeners, clip, LISTENED_FOR)
+            hearing = hear_samples(engine, clip, LISTENED_FOR)
             best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
             right = best == reader.understand(place).readings[0]
             outcomes.append((decide(hearing, ENGLISH), right, voice.name, place))

@@ -16,7 +16,7 @@ from voicelog.settings import load_settings
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """On what, for whom, and what the limits must keep."""
     add_selection_options(parser)
-    parser.add_argument("--listener", default="normal", help="whose limits (default: normal)")
+    parser.add_argument("--listener", default="joint", help="whose limits (default: joint)")
     parser.add_argument(
         "--silently-wrong",
         type=number(most=1, what="share"),

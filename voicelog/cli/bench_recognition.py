@@ -27,8 +27,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--listeners",
         type=names,
         metavar="A,B",
-        help="of moonshine (the policy single), normal, cautious, free (dictation, then parsing), "
-        "sphinx, sphinx-forced; the first four unless named",
+        help="of letters and joint (the policies single and normal), moonshine, free (its dictation, then parsing), "
+        "normal and cautious (moonshine with sphinx), sphinx, sphinx-forced; the first four unless named",
     )
     parser.add_argument("--json", type=Path, metavar="FILE", help="write all counts")
     parser.add_argument("--plot", type=Path, metavar="FILE.svg", help="draw them against noise")
@@ -43,10 +43,11 @@ def run(options: argparse.Namespace) -> int:
     """
     grammar, selection = load_named(load_settings().language), selection_of(options)
     listeners = checked_names(options.listeners or DEFAULT_NAMES)
-    limits, rows = selection.limits_in_force(), selection.rows(grammar)
+    limits = {name: selection.limits_in_force(name) for name in listeners}
+    rows = selection.rows(grammar)
     check_writable(options.json, options.plot)
     heard = selection.heard(rows, listeners, grammar, say)
-    found = counted((name, heard.cases(name), judge_of(name, grammar, limits)) for name in listeners)
+    found = counted((name, heard.cases(name), judge_of(name, grammar, limits[name])) for name in listeners)
     made = reporting.Made(
         at=datetime.now(UTC),
         corpora=selection.names,

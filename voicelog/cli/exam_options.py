@@ -38,7 +38,9 @@ def add_listener_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--policy", choices=("cautious", "normal", "single"), help="how readily it asks instead of entering"
     )
-    parser.add_argument("--engine", choices=("moonshine", "sphinx", "vosk"), help="which recogniser listens")
+    parser.add_argument(
+        "--engine", choices=("letters", "moonshine", "sphinx", "vosk"), help="which recogniser listens"
+    )
 
 
 def settings_of(options: argparse.Namespace) -> Settings:

@@ -5,6 +5,8 @@ grammar: short phrases score high by being short, so an absolute figure would le
 the phrase must account for about as many words as that transcript has. The margin is how much likelier the best
 meaning is than the next different one. The limits are calibrated, not typed in by hand: they
 lie in `limits.toml` with what made them.
+
+All this is for recognisers of words. What the network of letters heard is judged in `letter_decision.py`.
 """
 
 import tomllib
@@ -13,6 +15,7 @@ from functools import cache
 from importlib.resources import files
 
 from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.letter_decision import LetterLimits, decide_letters, default_letter_limits
 from voicelog.hearing.misheard import has_odd_axis, misheard_rival
 from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import tokenise
@@ -40,9 +43,22 @@ def default_limits() -> Limits:
     return Limits(**data["limits"])
 
 
-def decide(hearing: Hearing, language: Language, limits: Limits | None = None) -> Outcome:
-    """Whether the best meaning is sure enough to be entered, doubtful enough to be asked about, or other talk."""
-    limits = limits or default_limits()
+AnyLimits = Limits | LetterLimits
+
+
+def decide(hearing: Hearing, language: Language, limits: AnyLimits | None = None) -> Outcome:
+    """Whether the best meaning is sure enough to be entered, doubtful enough to be asked about, or other talk.
+
+    A hearing that tells how well each word fits is of the network of letters. Limits that are for the other kind of
+    hearing are left alone: those that are shipped count.
+    """
+    if hearing.words:
+        own = limits if isinstance(limits, LetterLimits) else default_letter_limits()
+        return decide_letters(hearing, language, own)
+    return _decide_words(hearing, language, limits if isinstance(limits, Limits) else default_limits())
+
+
+def _decide_words(hearing: Hearing, language: Language, limits: Limits) -> Outcome:
     score, margin = hearing.score, hearing.margin
     if score is None or margin is None or score < limits.ask_score:
         return "ignored"

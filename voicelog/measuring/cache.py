@@ -12,7 +12,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from voicelog.hearing.engines.protocol import Hearing, Hypothesis
+from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
@@ -136,6 +136,8 @@ def _as_json(hearing: Hearing) -> dict[str, Any]:
         "free_log_probability": _number(hearing.free_log_probability),
         "seconds": round(hearing.seconds, 4),
         "second_opinion": _number(hearing.second_opinion),
+        "words": [[each.text, each.start_s, each.end_s, each.misfit, each.telling] for each in hearing.words],
+        "reach": _number(hearing.reach),
     }
 
 
@@ -155,6 +157,8 @@ def _from_json(line: dict[str, Any]) -> Hearing:
         free_log_probability=None if free is None else float(free),
         seconds=line["seconds"],
         second_opinion=None if second is None else float(second),
+        words=tuple(HeardWord(*word) for word in line.get("words", ())),
+        reach=float(line.get("reach", "inf")),
     )
 
 

@@ -54,7 +54,7 @@ def calibrate(selection: Selection, grammar: Grammar, listener: str, target: Tar
     target.
     """
     name = _tuned(listener, selection.split)
-    in_force, rows = selection.limits_in_force(), selection.rows(grammar)
+    in_force, rows = selection.limits_in_force(name), selection.rows(grammar)
     half_of = halves(rows, selection.seed, both=selection.split == "all")
     cases = selection.heard(rows, (name,), grammar, say).cases(name)
     tuning = [case for case in cases if half_of[case.row.speaker] == "tuning"]
@@ -98,7 +98,7 @@ def _comments(
     voices = sorted({case.row.speaker for case in tuning})
     named = ", ".join(voices) if len(voices) <= 20 else f"{len(voices)} speakers"
     return [
-        "Limits of the decision (hearing/decision.py), log probabilities base e.",
+        "Limits of the decision (hearing/decision.py, letter_decision.py), log probabilities base e.",
         f"Chosen {datetime.now(UTC).date()} by `voicelog bench calibrate` for the listener {name}, "
         f"from {choice.tried} tried.",
         f"Corpora: {', '.join(selection.names)}; tuning half of the speakers alone: {named}.",

@@ -6,10 +6,11 @@ ones, until no step is better.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from itertools import product
 
-from voicelog.hearing.decision import Limits
+from voicelog.hearing.decision import AnyLimits
+from voicelog.hearing.letter_decision import LetterLimits
 from voicelog.measuring.counting import Case, Heard, phrase_result, talk_result
 from voicelog.measuring.listeners import judge_of
 from voicelog.phrases.grammar import Grammar
@@ -24,8 +25,36 @@ STEPS: Mapping[str, tuple[float, ...]] = {
     "agree_opinion": (0.3, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.003, 0.001, 0.0, -0.01),
     "agreed_margin": (3.0, 2.0, 1.5, 1.0, 0.75, 0.5, 0.25),
 }
+LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
+    "ask_score": (0.0, -1.0, -2.0, -3.0, -4.0, -6.0, -8.0),
+    "ask_score_a_word": (-1.0, -1.5, -2.0, -2.5, -3.0, -4.0, -5.0),
+    "accept_margin": (11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0, 2.0),
+    "teen_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0),
+    "accept_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -12.0, -15.0),
+    "telling_fit": (-0.5, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0, -8.0),
+    "answer_score": (0.0, -0.1, -0.3, -0.5, -1.0, -2.0, -4.0),
+    "answer_margin": (12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0),
+    "agreed_margin": (4.0, 3.0, 2.0, 1.0, 0.5, 0.25),
+    "agreed_fit": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0),
+}
 _PAIRS = (("accept_score", "accept_margin"), ("agree_opinion", "agreed_margin"))
+_LETTER_PAIRS = (
+    ("ask_score", "ask_score_a_word"),
+    ("accept_margin", "teen_margin"),
+    ("accept_margin", "telling_fit"),
+    ("agreed_margin", "agreed_fit"),
+)
 _MOST_ROUNDS = 8
+
+
+def steps_of(limits: AnyLimits) -> Mapping[str, tuple[float, ...]]:
+    """What may be chosen for limits of this kind."""
+    return LETTER_STEPS if isinstance(limits, LetterLimits) else STEPS
+
+
+def changed(limits: AnyLimits, values: Mapping[str, float]) -> AnyLimits:
+    """The same limits but for these values."""
+    return type(limits)(**{**asdict(limits), **values})
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +103,13 @@ class Figures:
 class Choice:
     """Chosen limits, what they make of the cases, and whether that keeps the target."""
 
-    limits: Limits
+    limits: AnyLimits
     figures: Figures
     kept: bool
     tried: int
 
 
-def figures(cases: Sequence[Case], listener: str, grammar: Grammar, limits: Limits) -> Figures:
+def figures(cases: Sequence[Case], listener: str, grammar: Grammar, limits: AnyLimits) -> Figures:
     """What limits make of a listener's cases."""
     judge = judge_of(listener, grammar, limits)
     phrases = dict.fromkeys(("right", "asked", "wrong", "ignored"), 0)
@@ -99,7 +128,7 @@ def figures(cases: Sequence[Case], listener: str, grammar: Grammar, limits: Limi
 
 
 def choose(
-    cases: Sequence[Case], listener: str, grammar: Grammar, in_force: Limits, target: Target | None = None
+    cases: Sequence[Case], listener: str, grammar: Grammar, in_force: AnyLimits, target: Target | None = None
 ) -> Choice:
     """The limits that keep the target at the fewest repeats.
 
@@ -109,7 +138,7 @@ def choose(
     Where none of those tried keeps it, the nearest, with `kept` False.
     """
     search = _Search(cases, listener, grammar, in_force, target or Target())
-    most_cautious = replace(in_force, **{name: values[0] for name, values in STEPS.items()})
+    most_cautious = changed(in_force, {name: values[0] for name, values in steps_of(in_force).items()})
     best = min((search.best_from(start) for start in (in_force, most_cautious)), key=search.cost)
     found = search.figures(best)
     return Choice(best, found, not any(found.excess(search.target)), search.tried)
@@ -117,35 +146,36 @@ def choose(
 
 class _Search:
     def __init__(
-        self, cases: Sequence[Case], listener: str, grammar: Grammar, in_force: Limits, target: Target
+        self, cases: Sequence[Case], listener: str, grammar: Grammar, in_force: AnyLimits, target: Target
     ) -> None:
         self.target = target
         self._in_force = in_force
         self._listener, self._grammar = listener, grammar
         self._open, self._settled = self._parted(cases)
-        self._known: dict[Limits, Figures] = {}
+        self._known: dict[AnyLimits, Figures] = {}
 
     @property
     def tried(self) -> int:
         """How many different limits were looked at."""
         return len(self._known)
 
-    def figures(self, limits: Limits) -> Figures:
+    def figures(self, limits: AnyLimits) -> Figures:
         if limits not in self._known:
             found = figures(self._open, self._listener, self._grammar, limits)
             self._known[limits] = self._settled + found
         return self._known[limits]
 
-    def cost(self, limits: Limits) -> tuple[float, ...]:
+    def cost(self, limits: AnyLimits) -> tuple[float, ...]:
         found = self.figures(limits)
         places, old = _places(limits), _places(self._in_force)
         moved = sum(abs(new - before) for new, before in zip(places, old, strict=True))
         return (*found.excess(self.target), found.repeats, found.wrong, found.talk_asked, moved, sum(places))
 
-    def best_from(self, limits: Limits) -> Limits:
+    def best_from(self, limits: AnyLimits) -> AnyLimits:
+        pairs = _LETTER_PAIRS if isinstance(limits, LetterLimits) else _PAIRS
         for _ in range(_MOST_ROUNDS):
             before = limits
-            for names in (*((name,) for name in STEPS), *_PAIRS):
+            for names in (*((name,) for name in steps_of(limits)), *pairs):
                 limits = min((limits, *_along(limits, names)), key=self.cost)
             if limits == before:
                 break
@@ -157,7 +187,7 @@ class _Search:
         Every limit is stricter the higher it is: what is the same at the highest and the lowest of all is so between.
         """
         ends = [
-            judge_of(self._listener, self._grammar, replace(self._in_force, **_extreme(self._in_force, end)))
+            judge_of(self._listener, self._grammar, changed(self._in_force, _extreme(self._in_force, end)))
             for end in (max, min)
         ]
         undecided, decided = [], []
@@ -172,24 +202,33 @@ class _Search:
         return [case for case in undecided if case.heard], settled
 
 
-def _extreme(limits: Limits, end: Callable[..., float]) -> dict[str, float]:
-    return {name: end(*values, getattr(limits, name)) for name, values in STEPS.items()}
+def _extreme(limits: AnyLimits, end: Callable[..., float]) -> dict[str, float]:
+    return {name: end(*values, getattr(limits, name)) for name, values in steps_of(limits).items()}
 
 
 def _where(case: Case, flags: Sequence[bool], wanted: bool) -> tuple[Heard, ...]:
     return tuple(heard for heard, flag in zip(case.heard, flags, strict=True) if flag is wanted)
 
 
-def _along(limits: Limits, names: Sequence[str]) -> Iterator[Limits]:
+def _along(limits: AnyLimits, names: Sequence[str]) -> Iterator[AnyLimits]:
     """The limits with those named at each of their steps, where they stay in order."""
-    for values in product(*(STEPS[name] for name in names)):
-        changed = replace(limits, **dict(zip(names, values, strict=True)))
-        if in_order(changed):
-            yield changed
+    for values in product(*(steps_of(limits)[name] for name in names)):
+        other = changed(limits, dict(zip(names, values, strict=True)))
+        if in_order(other):
+            yield other
 
 
-def in_order(limits: Limits) -> bool:
-    """Whether asking begins below accepting, and the margins for -teen and -ty lie around the common one."""
+def in_order(limits: AnyLimits) -> bool:
+    """Whether asking begins below accepting, and the margins for -teen and -ty lie around the common one.
+
+    Of the network of letters: whether more is asked of words that tell something, and less where two listeners agree.
+    """
+    if isinstance(limits, LetterLimits):
+        return (
+            limits.accept_fit <= limits.telling_fit < 0
+            and limits.agreed_fit <= limits.accept_fit
+            and 0 < limits.agreed_margin <= limits.accept_margin <= limits.teen_margin
+        )
     return (
         limits.ask_score < limits.accept_score < 0
         and 0 < limits.odd_teen_margin <= limits.accept_margin <= limits.teen_margin
@@ -197,6 +236,8 @@ def in_order(limits: Limits) -> bool:
     )
 
 
-def _places(limits: Limits) -> tuple[int, ...]:
+def _places(limits: AnyLimits) -> tuple[int, ...]:
     """For each of the limits, how many steps it is away from the most cautious."""
-    return tuple(sum(value > getattr(limits, name) for value in values) for name, values in STEPS.items())
+    return tuple(
+        sum(value > getattr(limits, name) for value in values) for name, values in steps_of(limits).items()
+    )

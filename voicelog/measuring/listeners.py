@@ -1,9 +1,11 @@
 """The listeners that are measured, and what each makes of a hearing.
 
-`moonshine`: the first listener alone (the policy `single`); `normal` and `cautious`: two listeners, by those policies;
-`free`: the baseline, the first listener's transcript without a grammar, parsed strictly as a typed line would be;
-`sphinx`: the second listener alone, and `sphinx-forced` the same without its way out for other speech. Their scores are
-on scales of their own, for which the shipped limits were not chosen: judge them by "right first", or choose limits for
+`letters`: the network of letters alone (the engine letters, policy `single`), and `joint` with moonshine where it is
+not sure (policy `normal`; here moonshine hears everything, so that other limits need no new hearing). `moonshine`: the
+attention decoder alone (the engine moonshine, policy `single`); `normal` and `cautious`: with PocketSphinx beside it,
+by those policies; `free`: the baseline, moonshine's transcript without a grammar, parsed strictly as a typed line would
+be; `sphinx`: PocketSphinx alone, and `sphinx-forced` the same without its way out for other speech. Their scores are on
+scales of their own, for which the shipped limits were not chosen: judge them by "right first", or choose limits for
 `sphinx` (`bench calibrate --listener sphinx`); `sphinx-forced` has nothing to compare a score with, and enters nothing.
 """
 
@@ -11,7 +13,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from voicelog.hearing.decision import Limits, decide
+from voicelog.hearing.decision import AnyLimits, decide
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.hear_one import hear_samples
 from voicelog.measuring.cache import code_mark
@@ -23,15 +25,22 @@ from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
 
+LETTERS, JOINT = "letters", "joint"
 FIRST = "moonshine"
 POLICIES = ("normal", "cautious")
 SPHINX = ("sphinx", "sphinx-forced")
-DEFAULT_NAMES = (FIRST, *POLICIES, "free")
-NAMES = (*DEFAULT_NAMES, *SPHINX)
+DEFAULT_NAMES = (LETTERS, JOINT, FIRST, "free")
+NAMES = (*DEFAULT_NAMES, *POLICIES, *SPHINX)
 
 _COMMON = ("hear_one", "endpointing", "engines/protocol", "engines/gathering")
 _FIRST_MODULES = tuple(f"engines/{name}" for name in ("moonshine", "network", "search", "spelling", "tokens"))
+_LETTER_MODULES = tuple(
+    f"engines/{name}"
+    for name in ("letters", "letters_engine", "letter_search", "letter_tree", "word_network", "alignment")
+)
 _MODULES: Mapping[str, tuple[str, ...]] = {
+    LETTERS: (*_COMMON, *_LETTER_MODULES),
+    JOINT: (*_COMMON, *_LETTER_MODULES, *_FIRST_MODULES, "engines/consulting", "letter_decision"),
     FIRST: (*_COMMON, *_FIRST_MODULES),
     "normal": (*_COMMON, *_FIRST_MODULES, "engines/two", "engines/sphinx"),
     "cautious": (*_COMMON, *_FIRST_MODULES, "engines/two", "engines/sphinx"),
@@ -76,7 +85,9 @@ class Listeners:
 
     def __init__(self, grammar: Grammar, names: Sequence[str]) -> None:
         self._recalled = _Recalled()
-        self._engines = {name: self._made(name, grammar) for name in names}
+        self._engines: dict[str, Engine] = {}
+        for name in sorted(names, key=lambda each: each == JOINT):
+            self._engines[name] = self._made(name, grammar)
         if FIRST not in self._engines and set(names) & set(POLICIES):
             self._engines[FIRST] = self._made(FIRST, grammar)
 
@@ -108,6 +119,16 @@ class Listeners:
 
     def _made(self, name: str, grammar: Grammar) -> Engine:
         # Imported here: each listener needs only its own packages.
+        if name == LETTERS:
+            from voicelog.hearing.engines.letters_engine import LettersEngine
+
+            return LettersEngine(grammar)
+        if name == JOINT:
+            from voicelog.hearing.engines.consulting import Consulting
+
+            return Consulting(
+                grammar.language, self._made(LETTERS, grammar), lambda: self._made(FIRST, grammar)
+            )
         if name == FIRST:
             from voicelog.hearing.engines.moonshine import MoonshineEngine
 
@@ -166,12 +187,25 @@ Judge = Callable[[Hearing, str], Judged]
 """From a hearing and the rule that was listened for to what becomes of it."""
 
 
-def judge_of(name: str, grammar: Grammar, limits: Limits) -> Judge:
+def judge_of(name: str, grammar: Grammar, limits: AnyLimits) -> Judge:
     """How a listener's hearings are judged."""
-    return _FreeJudge(grammar) if name == "free" else _by_limits(limits, grammar.language)
+    if name == "free":
+        return _FreeJudge(grammar)
+    judge = _by_limits(limits, grammar.language)
+    return _where_asked(judge) if name == JOINT else judge
 
 
-def _by_limits(limits: Limits, language: Language) -> Judge:
+def _where_asked(judge: Judge) -> Judge:
+    """The second opinion counts only where the first listener would have asked, as in an exam."""
+
+    def judged(hearing: Hearing, rule: str) -> Judged:
+        alone = judge(replace(hearing, second_opinion=None), rule)
+        return judge(hearing, rule) if alone.outcome == "asked" else alone
+
+    return judged
+
+
+def _by_limits(limits: AnyLimits, language: Language) -> Judge:
     def judge(hearing: Hearing, rule: str) -> Judged:
         best = hearing.hypotheses[0].meanings if hearing.hypotheses else None
         return Judged(decide(hearing, language, limits), best, hearing.seconds)

@@ -11,7 +11,7 @@ import numpy as np
 from rich.table import Table
 
 from voicelog import __version__
-from voicelog.hearing.decision import Limits
+from voicelog.hearing.decision import AnyLimits
 from voicelog.measuring.counting import RESULTS, By, Counted, Group, PhraseTally, TalkTally
 from voicelog.measuring.intervals import poisson, wilson
 from voicelog.measuring.manifests import EXAM_RULES
@@ -31,7 +31,7 @@ class Made:
     at: datetime
     corpora: tuple[str, ...]
     listeners: tuple[str, ...]
-    limits: Limits
+    limits: Mapping[str, AnyLimits]
     jobs: int
     sample: int | None
     seed: int

@@ -5,10 +5,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from voicelog.hearing.decision import Limits, default_limits
+from voicelog.hearing.decision import AnyLimits, default_limits
+from voicelog.hearing.letter_decision import default_letter_limits
 from voicelog.measuring.cache import HearingCache
 from voicelog.measuring.errors import MeasuringError
 from voicelog.measuring.limits_file import read_limits
+from voicelog.measuring.listeners import JOINT, LETTERS
 from voicelog.measuring.manifests import (
     EXAM_RULES,
     Expecting,
@@ -68,9 +70,11 @@ class Selection:
         refuse_missing(rows)
         return rows
 
-    def limits_in_force(self) -> Limits:
-        """Those of the file that was named, or those that are shipped."""
-        return read_limits(self.limits) if self.limits else default_limits()
+    def limits_in_force(self, listener: str) -> AnyLimits:
+        """Those of the file that was named, or those that are shipped for a listener."""
+        if self.limits:
+            return read_limits(self.limits)
+        return default_letter_limits() if listener in (LETTERS, JOINT) else default_limits()
 
     def heard(self, rows: Sequence[Row], names: Sequence[str], grammar: Grammar, say: Say) -> Run:
         """A run in which everything is heard; tells `say` how far it is."""

@@ -5,7 +5,6 @@ They lie in `language.toml` of that folder:
     code = "en"
     letters = "áéíóúñ"              # that words are written with beside a to z; "가-힣" is a range
     misheard = [[13, 30], [14, 40]] # numbers below 100 that are taken for each other, the rarer one first
-    passed_over = ["usually"]       # a typed line that is no phrase may be one without these words
 
     [numbers]                       # how written numbers are said; without it nothing written is put into words
     below_twenty = ["zero", ...]    # twenty words
@@ -67,7 +66,6 @@ class _File(BaseModel):
     letters: Annotated[str, AfterValidator(_of_letters)] = ""
     misheard: tuple[tuple[Annotated[int, Field(ge=1, le=99)], Annotated[int, Field(ge=1, le=99)]], ...] = ()
     word_pairs: tuple[str, ...] = ()
-    passed_over: tuple[str, ...] = ()
     numbers: Numbers | None = None
 
 
@@ -77,8 +75,7 @@ class Language:
 
     `letters` are those beside a to z, as they stand in a character class of a regular expression. `misheard` leads from
     the rarer number of a pair (13) to the one it is taken for (30). `word_pairs` are the rules that a recogniser of
-    word pairs listens for instead of whole lines. `passed_over` are words that say nothing of their own inside a line.
-    `numbers` None: written numbers stay as they are.
+    word pairs listens for instead of whole lines. `numbers` None: written numbers stay as they are.
     """
 
     folder: Path
@@ -86,7 +83,6 @@ class Language:
     letters: str
     misheard: Mapping[int, int]
     word_pairs: tuple[str, ...]
-    passed_over: tuple[str, ...]
     numbers: Numbers | None
 
 
@@ -114,12 +110,4 @@ def language_in(folder: Path) -> Language:
     except ValidationError as error:
         first = error.errors()[0]
         raise GrammarError(path, 0, f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from None
-    return Language(
-        folder,
-        found.code,
-        found.letters,
-        dict(found.misheard),
-        found.word_pairs,
-        found.passed_over,
-        found.numbers,
-    )
+    return Language(folder, found.code, found.letters, dict(found.misheard), found.word_pairs, found.numbers)

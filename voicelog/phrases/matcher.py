@@ -38,7 +38,9 @@ def _patterns(letters: str, joined_by: str) -> _Patterns:
         re.compile(rf"o'clock|[{letter}]+|'[{letter}]+|\S"),
         re.compile(rf"{before}[.,;:!?]+(?=\s|$)"),
         re.compile(rf"{before}-(?=[{letter}])"),
-        re.compile(rf"((?<!\S)[+-](?:\d{{1,2}})?)(?:(?<=\d) (?:{joined_by} )?|(?<!\d))(1/2|1/4|3/4)(?![\d/.])"),
+        re.compile(
+            rf"((?<!\S)[+-](?:\d{{1,2}})?)(?:(?<=\d) (?:{joined_by} )?|(?<!\d))(1/2|1/4|3/4)(?![\d/.])"
+        ),
     )
 
 
@@ -55,7 +57,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
     text = patterns.word_hyphen.sub(" ", patterns.end_of_word.sub(" ", text))
     return tuple(
-        Token(piece, joined=place > 0)
+        Token(piece, joined=place > 0 or piece.startswith("'"))
         for word in text.split()
         for place, piece in enumerate(patterns.piece.findall(word))
     )
@@ -110,6 +112,14 @@ class Matcher:
             if not positions:
                 return length
         return len(tokens)
+
+    def may_end_without(self, tokens: Sequence[Token], left_out: frozenset[int]) -> bool:
+        """Whether a line is a phrase when some of the words at these places are left out."""
+        positions = frozenset({self._walker.start})
+        for place, token in enumerate(tokens):
+            on = {step.target for position in positions for step, _ in self._steps(position, token)}
+            positions = frozenset(on | positions if place in left_out else on)
+        return any(self._walker.may_end(position) for position in positions)
 
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""

@@ -7,6 +7,9 @@ from typing import NamedTuple
 from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, Token
 from voicelog.phrases.tags import Close, Frame, Op, Open, Stack, apply
 
+_MOST_KNOWN = 4000
+"""Positions whose ways are kept, about 10 kB each; then all are expanded anew."""
+
 
 class Position(NamedTuple):
     """A place in the automaton: a state, and the references that lead to it by their numbers (innermost last)."""
@@ -107,9 +110,12 @@ class Walker:
 
     def ways(self, position: Position) -> Ways:
         """What may follow at `position`."""
-        if position not in self._known:
-            self._known[position] = self._expand(position)
-        return self._known[position]
+        found = self._known.get(position)
+        if found is None:
+            if len(self._known) >= _MOST_KNOWN:
+                self._known.clear()
+            found = self._known[position] = self._expand(position)
+        return found
 
     def may_end(self, position: Position) -> bool:
         """Whether a whole phrase ends here."""

@@ -7,7 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 from voicelog.optics import COMMON_LENS_SET, LensSet, OpticsError
 
 Policy = Literal["cautious", "normal", "single"]
-EngineName = Literal["moonshine", "sphinx", "vosk"]
+EngineName = Literal["letters", "moonshine", "sphinx", "vosk"]
 
 
 class Settings(BaseModel):
@@ -56,12 +56,12 @@ class Settings(BaseModel):
         min_length=1,
         description="which grammar is spoken and typed: a code that is shipped, or the path of a grammar's folder",
     )
-    engine: EngineName = Field(default="moonshine", description="which recogniser listens first")
+    engine: EngineName = Field(default="letters", description="which recogniser listens first")
     vosk_model: str | None = Field(
         default=None, description="folder or catalogue name of the model for the engine vosk"
     )
     policy: Policy = Field(
-        default="single",
+        default="normal",
         description="single: one listener; normal: a second is asked where the first is unsure; "
         "cautious: also about every fifteen and fifty (docs/recognition.md compares them)",
     )

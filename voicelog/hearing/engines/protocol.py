@@ -25,6 +25,21 @@ class Hypothesis:
 
 
 @dataclass(frozen=True, slots=True)
+class HeardWord:
+    """A word of the best hypothesis and when it was said, in seconds from the start of the sound.
+
+    `misfit` is how much likelier (log, base e, 0 or more) the sound there is as whatever letters fit it best.
+    `telling`: what it says counts, as a number, a sign, an eye or a motion does, and a doubt.
+    """
+
+    text: str
+    start_s: float
+    end_s: float
+    misfit: float
+    telling: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Hearing:
     """What an engine heard in one utterance.
 
@@ -32,6 +47,8 @@ class Hearing:
     `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
     log scale; None where it was not asked).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
+    `words` are those of the best hypothesis, from an engine that knows how well each fits. `reach` is how far behind
+    the best (log) an engine has looked for others: where it found none, that is the margin.
     """
 
     engine: str
@@ -40,6 +57,8 @@ class Hearing:
     free_log_probability: float | None
     seconds: float
     second_opinion: float | None = None
+    words: tuple[HeardWord, ...] = ()
+    reach: float = float("inf")
 
     @property
     def score(self) -> float | None:
@@ -56,11 +75,13 @@ class Hearing:
 
     @property
     def margin(self) -> float | None:
-        """How much likelier the best meaning is than its rival (log, base e); infinite when there is none."""
+        """How much likelier the best meaning is than its rival (log, base e); `reach` when there is none."""
         if not self.hypotheses:
             return None
         rival = self.rival
-        return float("inf") if rival is None else self.hypotheses[0].log_probability - rival.log_probability
+        if rival is None:
+            return self.reach
+        return min(self.reach, self.hypotheses[0].log_probability - rival.log_probability)
 
 
 def _is_repeated(meanings: Meanings, other: Meanings) -> bool:

@@ -82,6 +82,11 @@ class SpelledGrammar:
             self._targets[state, piece] = self._number(_joined(found))
         return self._targets[state, piece]
 
+    @property
+    def size(self) -> int:
+        """How many states were met so far."""
+        return len(self._states)
+
     def _number(self, places: frozenset[_Place]) -> int:
         if places not in self._numbers:
             self._numbers[places] = len(self._states)

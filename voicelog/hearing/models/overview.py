@@ -48,5 +48,6 @@ def _in_use(settings: Settings) -> frozenset[Path]:
         with suppress(MissingPartError):
             used.add(find_model("vosk", settings.vosk_model))
     elif settings.policy != "single":
-        used |= {each.folder for each in models() if each.engine == "sphinx"}
+        second = "moonshine" if settings.engine == "letters" else "sphinx"
+        used |= {each.folder for each in models() if each.engine == second}
     return frozenset(folder.resolve() for folder in used)

@@ -1,0 +1,114 @@
+"""Accept, ask or ignore what the network of letters heard, from the figures alone."""
+
+import pytest
+
+from tests.english import ENGLISH, load
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis
+from voicelog.hearing.letter_decision import LetterLimits, default_letter_limits
+from voicelog.hearing.misheard import numbers_that_are_misheard
+from voicelog.measuring.choosing import in_order
+from voicelog.phrases.lines import LineReader, words_of
+
+READER = LineReader(load(), "line in_hand lone_answer")
+LIMITS = LetterLimits(
+    ask_score=-3.0,
+    ask_score_a_word=-2.0,
+    accept_margin=6.0,
+    teen_margin=8.0,
+    accept_fit=-9.0,
+    telling_fit=-3.0,
+    answer_score=-1.0,
+    answer_margin=8.0,
+    agreed_margin=1.0,
+    agreed_fit=-10.0,
+)
+READING = "streak vertical neutral at plus one"
+OTHER = "streak vertical neutral at plus two"
+
+
+def heard(
+    text: str,
+    *,
+    score: float = 0.0,
+    rival: str = OTHER,
+    margin: float = 12.0,
+    second: float | None = None,
+    **misfits: float,
+) -> Hearing:
+    """A hearing of `text` before a rival, with the misfits of words by name."""
+    telling = words_of(load(), "telling")
+    texts = [(text, score), (rival, score - margin)]
+    hypotheses = [Hypothesis(each, READER.understand(each).readings[0], log) for each, log in texts]
+    words = [HeardWord(word, 0.0, 0.1, misfits.get(word, 0.0), word in telling) for word in text.split()]
+    return Hearing("letters", tuple(hypotheses), "", 0.0, 0.1, second, tuple(words), 12.0)
+
+
+@pytest.mark.parametrize(
+    ("hearing", "outcome"),
+    [
+        (heard(READING), "accepted"),
+        (heard(READING, margin=6.1), "accepted"),
+        (heard(READING, margin=5.9), "asked"),
+        # What the score may be grows with the length: six words here.
+        (heard(READING, score=-14.9), "accepted"),
+        (heard(READING, score=-15.1), "ignored"),
+        (heard("right eye", score=-7.1), "ignored"),
+        (Hearing("letters", (), "hello", -1.0, 0.1), "ignored"),
+        # One word amiss leads to a question; less is allowed to a word that tells something.
+        (heard(READING, score=-8.0, at=8.0), "accepted"),
+        (heard(READING, score=-9.5, at=9.5), "asked"),
+        (heard(READING, score=-2.5, plus=2.5), "accepted"),
+        (heard(READING, score=-3.5, plus=3.5), "asked"),
+        (heard(READING, score=-3.5, neutral=3.5), "asked"),
+        # Fifteen and fifty.
+        (heard("streak fifty with", rival="streak fifteen with", margin=7.0), "asked"),
+        (heard("streak fifty with", rival="streak fifteen with", margin=8.5), "accepted"),
+        # Axes that are likelier misheard than meant.
+        (heard("streak sixteen with"), "asked"),
+        (heard("streak one seventy two with"), "accepted"),
+        # A second listener that agrees, and one that does not.
+        (heard(READING, margin=2.0, second=0.5), "accepted"),
+        (heard(READING, margin=0.5, second=0.5), "asked"),
+        (heard(READING, margin=2.0, second=-0.5), "asked"),
+        (heard(READING, score=-9.0, second=0.5, plus=9.0), "accepted"),
+        (heard(READING, score=-11.0, second=0.5, plus=11.0), "asked"),
+        # Answers need more than entries.
+        (heard("yes", score=-0.5), "accepted"),
+        (heard("yes", score=-1.5), "asked"),
+        (heard("yes", score=-0.5, margin=7.0), "asked"),
+        (heard("yes", score=-5.5), "ignored"),
+    ],
+)
+def test_outcomes(hearing: Hearing, outcome: str) -> None:
+    assert decide(hearing, ENGLISH, LIMITS) == outcome
+
+
+def test_without_a_rival_the_margin_is_how_far_it_was_looked() -> None:
+    hearing = heard(READING)
+    alone = Hearing("letters", hearing.hypotheses[:1], "", 0.0, 0.1, None, hearing.words, 5.0)
+
+    assert alone.margin == 5.0
+    assert decide(alone, ENGLISH, LIMITS) == "asked"
+
+
+def test_the_shipped_limits_are_in_order() -> None:
+    assert in_order(default_letter_limits())
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("streak fifteen with", True),
+        ("streak one fifty with", True),
+        ("sphere plus one and a half", True),
+        ("streak ninety with", True),
+        ("streak one seventy five with", False),
+        ("sphere plus two and a quarter", False),
+        ("right eye", False),
+    ],
+)
+def test_numbers_that_are_taken_for_others(text: str, expected: bool) -> None:
+    (said,) = READER.understand(text).readings
+
+    assert numbers_that_are_misheard(said, ENGLISH) is expected

@@ -1,0 +1,236 @@
+"""The grammar as a recogniser of words walks it: from a set of places, by a word, to a set of places.
+
+A set of places stands for all ways of the grammar that the same words may have gone, each with how much less likely it
+is than the best of them. So a line of words is in one set only, however many rules it may belong to. Sets are made
+when a search gets to them, and kept. What lies behind a finished rule is the same for all that end there: it is kept
+once.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from voicelog.hearing.engines.letter_tree import Floats, Integers, LetterTree
+from voicelog.phrases.automaton import Call, FragmentKey, Layer, Token
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.walker import Position
+
+_GRAIN = 0.25
+"""Weights of a set are rounded to this, so that sets that differ by less are one."""
+_MOST_SETS = 2000
+_MOST_PLACES = 60_000
+_SOME = 256
+
+
+@dataclass(slots=True)
+class _Place:
+    """The ways over a word from one place, without leaving its rule: words (n,), their log weights and places behind.
+
+    `behind` are the places where a rule that ends here was referred to; `end` the log weight of the end of the phrase.
+    """
+
+    words: Integers
+    weights: Floats
+    targets: Integers
+    behind: list[tuple[int, float]]
+    end: float
+
+
+@dataclass(slots=True)
+class _Flat:
+    """A place with all that lies behind it: the places that have words, with log weights, and the end's log weight."""
+
+    places: dict[int, float]
+    end: float
+
+
+@dataclass(slots=True)
+class _Set:
+    """Places with log weights, the best of them 0; `end`: that of ending here. `after` is filled as it is asked for."""
+
+    places: tuple[tuple[int, float], ...]
+    end: float
+    after: dict[int, tuple[int, float]] = field(default_factory=dict)
+
+
+def tokens_of(grammar: Grammar, layers: Iterable[Layer]) -> LetterTree:
+    """The words of some layers of a grammar."""
+    wanted = frozenset(layers)
+    states = grammar.automaton.states
+    found: set[Token] = set()
+    for key, (first, _) in grammar.automaton.fragments.items():
+        if key.layer not in wanted:
+            continue
+        todo, seen = [first], {first}
+        while todo:
+            state = states[todo.pop()]
+            found.update(over.token for over in state.words)
+            fresh = {arc.target for arc in state.arcs} - seen
+            seen |= fresh
+            todo.extend(fresh)
+    return LetterTree(found)
+
+
+class WordNetwork:
+    """Sets of places of one grammar, seen through some of its layers, by number.
+
+    `ahead`, shape (sets, columns of the tree), has the log weight of the best word that each column may lead to.
+    """
+
+    def __init__(self, grammar: Grammar, *layers: Layer) -> None:
+        self._grammar = grammar
+        self._layers = frozenset((Layer.SAID, *layers))
+        self._automaton = grammar.automaton
+        self._last_states = frozenset(last for _, last in self._automaton.fragments.values())
+        self.tree = tokens_of(grammar, self._layers)
+        self._forget()
+
+    def _forget(self) -> None:
+        self._calls: list[Call] = []
+        self._call_numbers: dict[Call, int] = {}
+        self._positions: list[Position] = []
+        self._position_numbers: dict[Position, int] = {}
+        self._known: dict[int, _Place] = {}
+        self._flat: dict[int, _Flat] = {}
+        self._sets: list[_Set] = []
+        self._set_numbers: dict[tuple[tuple[int, float], ...], int] = {}
+        self._starts: dict[str, int] = {}
+        self.ahead: Floats = np.empty((_SOME, self.tree.column + 1), np.float32)
+
+    def start(self, rule: str) -> int:
+        """The set where phrases of a rule, or of several with a space between, begin.
+
+        When much is kept already, all is forgotten first: numbers from before are then worth nothing.
+        """
+        if len(self._sets) > _MOST_SETS or len(self._positions) > _MOST_PLACES:
+            self._forget()
+        if rule not in self._starts:
+            self._grammar.walker(rule)  # refuses rules that there are not
+            found: dict[int, float] = {}
+            for name in self._grammar.named(rule):
+                first, _ = self._automaton.fragments[FragmentKey(name, Layer.SAID)]
+                for place, weight in self._flatten(self._numbered(Position(first))).places.items():
+                    found[place] = max(weight, found.get(place, -np.inf))
+            self._starts[rule], _ = self._set_of(found, -np.inf)
+        return self._starts[rule]
+
+    def after(self, number: int, word: int) -> tuple[int, float]:
+        """The set behind a word that may follow (`ahead` says which do), and what the way to it adds to the weight."""
+        here = self._sets[number]
+        if word not in here.after:
+            here.after[word] = self._behind(here, word)
+        return here.after[word]
+
+    def end(self, number: int) -> float:
+        """Log weight of ending the phrase in this set; minus infinity where it may not."""
+        return self._sets[number].end
+
+    def _behind(self, here: _Set, word: int) -> tuple[int, float]:
+        found: dict[int, float] = {}
+        end = over = -np.inf
+        for place, weight in here.places:
+            ways = self._place(place)
+            low, high = np.searchsorted(ways.words, (word, word + 1))
+            for at in range(low, high):
+                so_far = weight + float(ways.weights[at])
+                over = max(over, so_far)
+                flat = self._flatten(int(ways.targets[at]))
+                end = max(end, so_far + flat.end)
+                for target, further in flat.places.items():
+                    found[target] = max(so_far + further, found.get(target, -np.inf))
+        target, best = self._set_of(found, end)
+        return target, best - over
+
+    def _set_of(self, places: dict[int, float], end: float) -> tuple[int, float]:
+        """The set of these places, and the weight of the best of them, which counts as 0 in the set."""
+        best = max(end, *places.values()) if places else end
+        key = tuple(sorted((place, _rounded(weight - best)) for place, weight in places.items()))
+        ending = _rounded(end - best) if end > -np.inf else end
+        whole = (*key, (-1, ending))
+        if whole not in self._set_numbers:
+            self._set_numbers[whole] = len(self._sets)
+            self._sets.append(_Set(key, ending))
+            self._weigh(key)
+        return self._set_numbers[whole], best
+
+    def _weigh(self, places: tuple[tuple[int, float], ...]) -> None:
+        weights = np.full(len(self.tree.tokens), -np.inf, np.float32)
+        for place, weight in places:
+            ways = self._place(place)
+            np.maximum.at(weights, ways.words, ways.weights + np.float32(weight))
+        number = len(self._sets) - 1
+        if number == len(self.ahead):
+            self.ahead = np.concatenate([self.ahead, np.empty_like(self.ahead)])
+        self.ahead[number] = self.tree.columns(weights)
+
+    def _numbered(self, position: Position) -> int:
+        if position not in self._position_numbers:
+            self._position_numbers[position] = len(self._positions)
+            self._positions.append(position)
+        return self._position_numbers[position]
+
+    def _flatten(self, number: int) -> _Flat:
+        if number not in self._flat:
+            own = self._place(number)
+            places = {number: 0.0} if len(own.words) else {}
+            end = own.end
+            for outer, weight in own.behind:
+                further = self._flatten(outer)
+                end = max(end, weight + further.end)
+                for place, more in further.places.items():
+                    places[place] = max(weight + more, places.get(place, -np.inf))
+            self._flat[number] = _Flat(places, end)
+        return self._flat[number]
+
+    def _place(self, number: int) -> _Place:
+        if number not in self._known:
+            self._known[number] = self._expanded(self._positions[number])
+        return self._known[number]
+
+    def _expanded(self, position: Position) -> _Place:
+        ways: list[tuple[int, float, int]] = []
+        behind: dict[int, float] = {}
+        end = -np.inf
+        todo = [(position, 0.0)]
+        while todo:
+            here, so_far = todo.pop()
+            state = self._automaton.states[here.state]
+            for over in state.words:
+                word = self.tree.number.get(over.token)
+                if word is not None:
+                    target = self._numbered(Position(over.target, here.returns))
+                    ways.append((word, so_far + over.log_weight, target))
+            todo += [(Position(free.target, here.returns), so_far + free.log_weight) for free in state.free]
+            todo += [
+                (self._inside(call, here), so_far + call.log_weight)
+                for call in state.calls
+                if call.fragment.layer in self._layers
+            ]
+            if here.state in self._last_states:
+                if here.returns:
+                    *outer, call = here.returns
+                    back = self._numbered(Position(self._calls[call].target, tuple(outer)))
+                    behind[back] = max(so_far, behind.get(back, -np.inf))
+                else:
+                    end = max(end, so_far)
+        ways.sort()
+        words, weights, targets = zip(*ways, strict=True) if ways else ((), (), ())
+        return _Place(
+            np.array(words, np.int32),
+            np.array(weights, np.float32),
+            np.array(targets, np.int32),
+            list(behind.items()),
+            end,
+        )
+
+    def _inside(self, call: Call, here: Position) -> Position:
+        if call not in self._call_numbers:
+            self._call_numbers[call] = len(self._calls)
+            self._calls.append(call)
+        first, _ = self._automaton.fragments[call.fragment]
+        return Position(first, (*here.returns, self._call_numbers[call]))
+
+
+def _rounded(weight: float) -> float:
+    return round(weight / _GRAIN) * _GRAIN

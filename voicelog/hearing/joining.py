@@ -1,0 +1,90 @@
+"""What is said with a pause in it: "plus one ... seventy five" is one number, though it comes as two utterances.
+
+The end-pointer takes half a second of silence for the end. Where the next utterance begins soon, both are heard once
+more as one. If that says what the first said and goes on with its number, the first was only a beginning; and where the
+first could not be entered, both together may be.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
+from voicelog.hearing.utterance import Utterance
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.lines import words_of
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.outcome import Outcome
+
+LONGEST_PAUSE_S = 1.5
+_LONGEST_WHOLE_S = 12.0
+_NUMBERS = ("magnitude", "axis", "distance")
+_BARE = frozenset({"power", "axis", "sign", "where", "digit", "distance"})
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Begun:
+    """The last utterance, what was listened for and heard in it, and what came of it: the next may go on with it."""
+
+    utterance: Utterance
+    rule: str
+    hearing: Hearing
+    outcome: Outcome
+    acts: int
+
+    def may_go_on(self, other: Utterance) -> bool:
+        """Whether `other` begins soon enough behind it."""
+        one = self.utterance
+        pause_s = (other.start_sample - one.end_sample) / SAMPLE_RATE_HZ
+        whole_s = (other.padded_end_sample - one.padded_start_sample) / SAMPLE_RATE_HZ
+        near = 0 <= pause_s <= LONGEST_PAUSE_S and whole_s <= _LONGEST_WHOLE_S
+        return near and one.ending == other.beginning == "pause"
+
+    def sound_with(self, other: Utterance) -> Samples:
+        """Both with the silence between them, shape (n,)."""
+        missing = max(0, other.padded_start_sample - self.utterance.padded_end_sample)
+        return np.concatenate([self.utterance.samples, np.zeros(missing, np.float32), other.samples])
+
+    def together(self, rest: Hearing, both: Hearing, grammar: Grammar) -> Outcome:
+        """What becomes of both as one phrase, `rest` being what the second says alone; ignored: they are two.
+
+        A rest that could stand for itself is never joined to an entry without a question.
+        """
+        outcome = decide(both, grammar.language)
+        first, whole = _meanings(self.hearing), _meanings(both)
+        if outcome == "ignored" or whole in (first, first + _meanings(rest)):
+            return "ignored"
+        if self.outcome == "ignored":
+            return "accepted" if outcome == "accepted" else "ignored"
+        more = self._said_more(both)
+        if self.outcome == "asked":
+            return "accepted" if outcome == "accepted" and more else "ignored"
+        if (
+            not more
+            or not self._is_number(more[0], grammar)
+            or not self._is_number(self._words(self.hearing)[-1], grammar)
+        ):
+            return "ignored"
+        alone = decide(rest, grammar.language) == "accepted" and any(
+            each.kind not in _BARE for each in _meanings(rest)
+        )
+        return "asked" if alone else outcome
+
+    def _said_more(self, both: Hearing) -> list[str]:
+        """The words that both say beyond the first; none where they do not begin with it."""
+        first, whole = self._words(self.hearing), self._words(both)
+        return whole[len(first) :] if whole[: len(first)] == first else []
+
+    @staticmethod
+    def _words(hearing: Hearing) -> list[str]:
+        return hearing.hypotheses[0].text.lower().split()
+
+    @staticmethod
+    def _is_number(word: str, grammar: Grammar) -> bool:
+        return any(word in words_of(grammar, rule) for rule in _NUMBERS)
+
+
+def _meanings(hearing: Hearing) -> Meanings:
+    return hearing.hypotheses[0].meanings if hearing.hypotheses else ()
