@@ -115,8 +115,8 @@ def test_a_streak_that_is_turned_belongs_to_no_number_before_it_unasked() -> Non
 )
 def test_a_power_typed_with_a_fraction_is_one_power(line: str, power: float) -> None:
     ((entry,),) = LINE.understand(line).readings
-    assert isinstance(entry, say.Reading) and entry.lens is not None and entry.lens.sphere is not None
-    assert entry.lens.sphere.dioptres == power
+    assert isinstance(entry, say.Reading)
+    assert entry.lens == say.Lens(sphere=say.Power(size_d=abs(power), sign=1 if power > 0 else -1))
 
 
 def test_what_is_said_of_the_patient_behind_an_entry_is_left_out_unless_it_tells_something() -> None:
