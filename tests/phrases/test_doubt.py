@@ -39,13 +39,19 @@ def test_a_denied_or_doubted_neutral_is_no_neutral(line: str) -> None:
         "vertical neutral at plus two she's not sure",
         "if it is vertical plus two",
         "vertical plus two without the lens",
+        "vertical just plus two",
+        "vertical less than plus two",
+        "vertical maybe plus two",
+        "vertical isn't plus two",
+        "vertical no motion with plus two",
+        "plus one in the vertical she's 2",
     ],
 )
 def test_doubt_that_is_not_understood_is_refused_and_not_left_out(line: str) -> None:
     with pytest.raises(NotAPhraseError) as caught:
         READER.understand(line)
 
-    doubts = {"not", "never", "without", "if"}
+    doubts = {"not", "never", "without", "if", "just", "less", "maybe", "'t", "no"}
     nearest = (caught.value.nearest or line).split()
     assert doubts.intersection(nearest) == doubts.intersection(line.split())
 
@@ -76,6 +82,41 @@ def test_doubt_that_is_not_understood_is_refused_and_not_left_out(line: str) -> 
 def test_talk_of_the_room_is_no_entry(line: str) -> None:
     with pytest.raises(NotAPhraseError):
         LINE.understand(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "vertical usually neutral at plus two",
+        "my vertical is plus two",
+        "vertical i reckon is plus two",
+        "vertical has come out at plus two",
+        "so this makes the vertical plus two",
+    ],
+)
+def test_words_that_say_nothing_are_passed_over_in_a_typed_line(line: str) -> None:
+    ((entry,),) = LINE.understand(line).readings
+    assert isinstance(entry, say.Reading)
+    assert (entry.motion, entry.lens) == ("neutral", say.Lens(sphere=say.Power(size_d=2.0, sign=1)))
+
+
+def test_a_streak_that_is_turned_belongs_to_no_number_before_it_unasked() -> None:
+    assert len(LINE.understand("vertical neutral plus two fifty turning the streak").readings) == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "power"),
+    [
+        ("vertical +1 1/2", 1.5),
+        ("vertical -1 and 3/4", -1.75),
+        ("+2½ vertical", 2.5),
+        ("vertical -1/2", -0.5),
+    ],
+)
+def test_a_power_typed_with_a_fraction_is_one_power(line: str, power: float) -> None:
+    ((entry,),) = LINE.understand(line).readings
+    assert isinstance(entry, say.Reading)
+    assert entry.lens == say.Lens(sphere=say.Power(size_d=abs(power), sign=1 if power > 0 else -1))
 
 
 def test_what_is_said_of_the_patient_behind_an_entry_is_left_out_unless_it_tells_something() -> None:

@@ -118,7 +118,7 @@ def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:
     match said, right:
         case say.Reading() | say.Place(), say.LooseWhere():
             return said.model_copy(update={"where": right.where})
-        case say.Place(), say.Reading():
+        case say.Place() | say.LooseWhere(), say.Reading():
             return right.model_copy(update={"where": right.where or said.where})
         case say.Reading(), say.Reading():
             return right.model_copy(

@@ -76,10 +76,11 @@ def _parts(record: Record) -> Iterable[Part]:
             others = {name: value for name, value in record.items() if name not in ("look", "looks")}
             for look in looks.items if isinstance(looks, Several) else (looks,):
                 yield MEANING.validate_python(_fields({**others, "reflex": look}))
-        case "refined_pair" | "spectacles_pair":
+        case "refined_pair" | "spectacles_pair" | "estimate_pair":
             kind = str(record["kind"]).removesuffix("_pair")
-            first = {"kind": kind, "eye": record["eye"], "lens": record["lens"]}
-            other = {"kind": kind, "eye": record["other_eye"], "lens": record["other_lens"]}
+            what = "power" if "power" in record else "lens"
+            first = {"kind": kind, "eye": record["eye"], what: record[what]}
+            other = {"kind": kind, "eye": record["other_eye"], what: record[f"other_{what}"]}
             yield MEANING.validate_python(_fields(first))
             yield MEANING.validate_python(_fields(other))
         case "note":

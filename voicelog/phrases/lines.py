@@ -15,6 +15,7 @@ from voicelog.phrases.plainest import cost
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction", "direction_letter")
 _ANSWERS = "answers_"
+_LOOSELY = "loosely"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -57,6 +58,9 @@ class LineReader:
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
             for name in grammar.named(rule)
         }
+        self._loosely: Matcher | None = None
+        if Layer.TYPED in layers and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
+            self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._words = Words(words_of(grammar, "idle"), numbers(grammar))
 
     def understand(self, line: str) -> Understood:
@@ -71,9 +75,13 @@ class LineReader:
         understood = self.phrase(line)
         if understood is not None:
             return understood
-        passed = self._passed(tokenise(line, self._grammar.language))
+        tokens = tokenise(line, self._grammar.language)
+        passed = self._passed(tokens)
         found = [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
-        return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
+        readings = () if self._loosely is None else self._loosely.readings(tokens)
+        return Understood(line.strip(), readings, LINE_RULE) if readings else None
 
     def phrase(self, line: str) -> Understood | None:
         """What `line` can say; None when it is no phrase, without looking for the reason."""

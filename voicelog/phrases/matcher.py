@@ -133,7 +133,7 @@ class Matcher:
             yield step, step.ops
         for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
-        if token.text not in self._telling:
+        if token.text not in self._telling and token.text.lstrip("'").isalpha():  # a figure tells something
             for step in ways.over(OTHER_WORD):
                 yield step, step.ops
 
