@@ -87,7 +87,7 @@ def test_talk_of_the_room_is_no_entry(line: str) -> None:
 @pytest.mark.parametrize(
     "line",
     [
-        "vertical usually neutral at plus two",
+        "vertical definitely neutral at plus two",
         "my vertical is plus two",
         "vertical i reckon is plus two",
         "vertical has come out at plus two",
