@@ -13,7 +13,10 @@ from voicelog.phrases.passing import Passed, Words, passing_over
 from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
-_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction", "direction_letter")
+_EXACT_RULES = (
+    *("digit", "sign", "magnitude", "axis", "distance", "direction", "direction_letter"),
+    *("eye_name", "other_eye", "side", "sides"),
+)
 _ANSWERS = "answers_"
 _LOOSELY = "loosely"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
