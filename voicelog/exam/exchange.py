@@ -24,6 +24,7 @@ from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
+    RIGHT_WORD,
     Context,
     Question,
     is_enterable,
@@ -142,6 +143,9 @@ class _Exchange:
         todo = list(meanings)
         if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
             todo = self._repaired(todo[0], todo[1:])
+        if todo == [say.Eye(eye="right", side_only=True)]:
+            self._lone_right()
+            return
         place: say.Where | None = None
         for meaning in todo:
             if isinstance(meaning, say.Reflex) and meaning.where is None and place is not None:
@@ -149,6 +153,15 @@ class _Exchange:
             place = meaning.where if isinstance(meaning, say.Place) else None
             for part in split(self.state, meaning):
                 self.take(part)
+
+    def _lone_right(self) -> None:
+        """ "Right" and nothing else may tell nothing: it never changes the eye without a yes."""
+        if self.state.eye == "right":
+            self.obeyed = True
+            self.replies.append("the right eye is in hand")
+            return
+        candidate = say.Eye(eye="right")
+        self._ask(Question(missing="confirm", text="the right eye?", candidate=candidate, doubt=RIGHT_WORD))
 
     def leave_out(self, why: str) -> None:
         """A part of the line was not understood."""
