@@ -13,7 +13,7 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher
 
 _LAYERS = (Layer.WRITTEN, Layer.HEARD)
-_MOST_STATES = 3000
+_MOST_STATES = 1500
 """States of a spelled grammar that are kept, about 70 kB each with all that hangs on them."""
 
 
