@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Protocol
 
+from voicelog.exam.answering import fitting
 from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.expecting import rules
@@ -126,9 +127,11 @@ class Session:
             listened_for = " ".join(rules(self.state, typed=True))
             understood = LineReader(self._grammar, listened_for, *TYPED).understand(line)
         except NotAPhraseError as error:
+            if error.begun:
+                return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
-        sure = len(understood.readings) == 1
-        return self._take(source, understood.text, understood.readings[0], sure=sure)
+        readings = fitting(self.state, understood.readings)
+        return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
 
     def hear(self, utterance: Utterance) -> Line:
         """Recognise one utterance and take what it says."""
@@ -201,6 +204,7 @@ class Session:
         heard: Heard | None = None,
         *,
         sure: bool,
+        unclear: str = "",
     ) -> Line:
         reply = respond(
             self.state,
@@ -210,6 +214,7 @@ class Session:
             heard=source == "voice",
             evidence=Evidence(self._lens_set, None if heard is None else heard.margin),
             reminders=self._reminders,
+            unclear=unclear,
         )
         return self._append(source, text, meanings, reply, heard)
 

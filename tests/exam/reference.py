@@ -152,7 +152,11 @@ class Sheet:
         return bool(self.asking) and bool(self.asking[-1].parts.get("no_eye"))
 
     def _said_again(self, action: Action) -> None:
+        in_full = action.kind == "reading" and "power" in action.parts and "axis" not in action.parts
+
         def same(open_one: Action) -> bool:
+            if in_full and open_one.kind == "add":
+                return True  # a reading that names its lens says what was asked for
             keys = ("streak", "named") if action.kind == "reading" else ("what",)
             lens = ("sphere", "cylinder", "add")
             if open_one.kind in lens and action.kind in lens:
@@ -308,6 +312,8 @@ class Sheet:
     def _take_sphere(self, action: Action) -> str:
         eye = self.eye
         assert eye is not None
+        if self._may_be_cylinder(action.parts["power"], *self.frame(eye)) and not self._sure(action, "which"):
+            return self._ask(action, "confirm", "which")
         return self._enter(
             {
                 "kind": "lenses",
@@ -336,6 +342,9 @@ class Sheet:
         sphere, cylinder = self.frame(eye)
         if sphere is None and cylinder is None:
             return self._ask(action, "repeat")
+        newer = cylinder is not None and (sphere is None or cylinder.owner > sphere.owner)
+        if newer and not self._sure(action, "which"):
+            return self._ask(action, "confirm", "which")
         total = (sphere.power if sphere else 0.0) + action.parts["power"]
         return self._enter(
             {"kind": "lenses", "eye": eye, "sphere": Glass(self.made + 1, total), "cylinder": cylinder}
@@ -351,6 +360,10 @@ class Sheet:
         angle = parts["streak"]
         meridian = angle if parts["named"] == "meridian" else (angle + 90 if angle <= 90 else angle - 90)
         sphere, cylinder = self._frame_for(parts, then, meridian)
+        named = parts.get("power") is not None and parts.get("axis") is None
+        either = named and self._may_be_cylinder(parts["power"], then["frame"][0], cylinder)
+        if either and not self._sure(action, "which"):
+            return self._ask(action, "confirm", "which")
         bare = parts.get("power") is None and sphere is None and cylinder is None
         if bare and parts["motion"] == "neutral" and not self._sure(action, "no_lens"):
             return self._ask(action, "confirm", "no_lens")
@@ -418,6 +431,12 @@ class Sheet:
                 if glass is None or (held.power, held.axis) != (glass.power, glass.axis):
                     found.append((each["uid"], part, glass))
         return found
+
+    def _may_be_cylinder(self, power: float, sphere: Glass | None, cylinder: Glass | None) -> bool:
+        """Whether a bare power has the sign of the cylinder in place, and not that of the sphere."""
+        if sphere is None or cylinder is None:
+            return False
+        return power * cylinder.power > 0 > power * sphere.power
 
     def _frame_for(
         self, parts: dict[str, Any], then: dict[str, Any], meridian: int

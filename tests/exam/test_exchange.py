@@ -117,7 +117,7 @@ def test_what_does_not_settle_the_question_leaves_it_open(answer: str) -> None:
     assert state.eyes["right"].readings == ()
 
 
-@pytest.mark.parametrize("line", ["yes", "no", "minus", "plus three", "axis 90", "say again"])
+@pytest.mark.parametrize("line", ["yes", "no", "minus", "axis 90", "say again"])
 def test_answers_to_nothing_are_left_out(line: str) -> None:
     outcome, reply, state = last(f"right eye\n{line}")
 

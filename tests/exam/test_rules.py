@@ -64,6 +64,9 @@ def test_the_table_covers_every_situation() -> None:
         "Working distance",
         "Mirror, drops, pass",
         "Half a lens",
+        "Alone",
+        "Both meridians",
+        "Lenses in and out",
         "Open question",
         "Not yet neutral",
     ]

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from typing import Any, Literal
 
 from tests.english import load
+from voicelog.exam.answering import fitting
 from voicelog.exam.events import Line, Started
 from voicelog.exam.exchange import Reply, respond
 from voicelog.exam.expecting import rules
@@ -37,16 +38,33 @@ class Typist:
         try:
             understood = self.understand(text)
         except NotAPhraseError as error:
+            if error.begun:
+                return self.take(error.begun, text, unclear=str(error))
             return self._append(text, (), Reply("asked", replies=(str(error),)))
-        return self.take(understood.readings[0], text, sure=len(understood.readings) == 1)
+        readings = fitting(self.state, understood.readings)
+        return self.take(readings[0], text, sure=len(readings) == 1)
 
     def take(
-        self, meanings: Iterable[say.Meaning], text: str = "", *, sure: bool = True, heard: bool = False
+        self,
+        meanings: Iterable[say.Meaning],
+        text: str = "",
+        *,
+        sure: bool = True,
+        heard: bool = False,
+        unclear: str = "",
     ) -> Line:
         """Take meanings as they are."""
         meanings = tuple(meanings)
         number = len(self.lines) + 1
-        reply = respond(self.state, meanings, number=number, sure=sure, heard=heard, reminders=self.reminders)
+        reply = respond(
+            self.state,
+            meanings,
+            number=number,
+            sure=sure,
+            heard=heard,
+            reminders=self.reminders,
+            unclear=unclear,
+        )
         return self._append(text, meanings, reply)
 
     def _append(self, text: str, meanings: tuple[say.Meaning, ...], reply: Reply) -> Line:

@@ -45,5 +45,8 @@ def test_values_and_weights_stay(line: str, value: object, weight: float) -> Non
 
 
 def test_the_english_network_stays_small() -> None:
-    """Of 2026-11-25, before the wider wording: 2229 states. The search expands the network as it goes."""
-    assert len(load().automaton.states) <= 1.3 * 2229
+    """2229 states before the wider wording, 2729 with it, about 3800 with frames instead of literal wordings.
+
+    The search expands the network as it goes: the last step cost it 1.04 times the time (1.25 the first time round).
+    """
+    assert len(load().automaton.states) <= 4000

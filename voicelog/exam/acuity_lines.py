@@ -106,6 +106,8 @@ def _as_said(value: AcuityValue) -> str:
         return f"{value.snellen.metres or value.snellen.feet or 0:g}/{value.snellen.line:g}"
     if value.decimal is not None:
         return _decimal(value.decimal)
+    if value.n_points is not None:
+        return f"N{value.n_points:g}"
     return "no acuity" if value.logmar is None else f"{value.logmar + 0.0:.2f}"
 
 

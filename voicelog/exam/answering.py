@@ -1,10 +1,10 @@
 """What settles a question: its natural answers, its own words, and the entry said again."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from voicelog.exam.gaps import powers, with_axis, with_first_gap_filled, with_power, with_where
+from voicelog.exam.gaps import SPELLED, powers, with_axis, with_first_gap_filled, with_power, with_where
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
@@ -23,7 +23,7 @@ _OF_DISTANCE = (say.WorkingDistance, say.SameDistance)
 _MISHEARD = ("unsure", "unlikely", "in_hand")
 _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseSign: _MISHEARD,
-    say.LoosePower: (*_MISHEARD, "odd_power", "unusual_addition", "lens_for_another_distance"),
+    say.LoosePower: (*_MISHEARD, SPELLED, "odd_power", "unusual_addition", "lens_for_another_distance"),
     say.LooseAxis: (*_MISHEARD, "axis_off_streak"),
     say.LooseWhere: (*_MISHEARD, "axis_off_streak"),
     say.Place: (*_MISHEARD, "axis_off_streak"),
@@ -71,8 +71,27 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
         return _scope(question, meaning)
     if question.missing == "habit":
         return _habit(question, meaning)
+    if question.candidate is None and question.missing == "distance":
+        return _first_distance(question, meaning)
     completed = None if question.candidate is None else _completed(question, question.candidate, meaning)
     return None if completed is None else _going_on(question, completed)
+
+
+def fitting(
+    state: ExamState, readings: Sequence[tuple[say.Meaning, ...]]
+) -> Sequence[tuple[say.Meaning, ...]]:
+    """Of what a line can say, what settles the question in hand; all of it where nothing does."""
+    question = state.question
+    if question is None or len(readings) < 2:
+        return readings
+    answers = [each for each in readings if answer(state, question, each[0]) is not None]
+    return answers or readings
+
+
+def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None:
+    if isinstance(meaning, say.Distance):
+        meaning = say.WorkingDistance(distance=meaning.distance_cm)
+    return _going_on(question, meaning) if isinstance(meaning, say.WorkingDistance) else None
 
 
 def _going_on(question: Question, entry: say.Meaning | None, *settled: str) -> Answered:
@@ -85,12 +104,21 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     if candidate is None:
         return None
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
-    if yes or meaning == candidate:
+    if yes or meaning == candidate or _says_the_same(question, meaning):
         return _going_on(question, candidate, question.doubt)
     if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
         return None
     instead = _with_part(candidate, meaning)
     return None if instead is None else Answered(entry=instead, rest=question.rest)
+
+
+def _says_the_same(question: Question, meaning: say.Meaning) -> bool:
+    """Whether it is what was asked about: "nought", of no lens; the power that was read back."""
+    if not isinstance(meaning, say.LoosePower) or question.candidate is None:
+        return False
+    if question.doubt == "no_lens":
+        return meaning.power.size_d == 0
+    return list(powers(question.candidate)) == [meaning.power]
 
 
 def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
@@ -167,7 +195,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
         case "motion", say.Reading(where=None, lens=None, motion="with" | "against" | "neutral" as motion):
             return candidate.model_copy(update={"motion": motion})
         case "value", say.LoosePower(power=power):
-            lens = say.Lens(sphere=power)
+            lens = say.Lens(sphere=_within_span(candidate, power))
             return candidate.model_copy(update={"between": None, "lens": lens})
         case (("distance" | "repeat"), say.Distance(distance_cm=distance)):
             return say.WorkingDistance(distance=distance) if isinstance(candidate, _OF_DISTANCE) else None
@@ -177,6 +205,18 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
             return _with_part(candidate, meaning)
         case _:
             return None
+
+
+def _within_span(candidate: say.Meaning, power: say.Power) -> say.Power:
+    """The power with the sign of the span that it lies in ("between two and two and a half plus")."""
+    span = candidate.between if isinstance(candidate, say.Reading) else None
+    if span is None or power.sign is not None or not power.size_d:
+        return power
+    sizes = [end.size_d for end in span if end.size_d is not None]
+    inside = len(sizes) == 2 and min(sizes) <= power.size_d <= max(sizes)
+    return (
+        power.with_sign(span[0].sign) if inside and span[0].sign == span[1].sign and span[0].sign else power
+    )
 
 
 def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

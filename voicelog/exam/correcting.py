@@ -1,12 +1,13 @@
 """Corrections: which entry is to be what. Only what is named changes; what follows from it is named in the reply."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from voicelog.exam.dependants import instead_of, replaced
 from voicelog.exam.entering import readings_of, with_allowance
 from voicelog.exam.entries import (
+    AXIS_OFF_STREAK,
     AdditionEntry,
     BaseFinding,
     Context,
@@ -29,7 +30,7 @@ from voicelog.exam.entries.limits import check_cylinder, check_power
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
-from voicelog.exam.questions import NeedsAnswer
+from voicelog.exam.questions import NeedsAnswer, Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import cylinder_of, has_cylinder, has_power, in_hand, is_at, sphere_of, target
@@ -42,8 +43,12 @@ _SAME_D = 1e-6
 def correct(state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
     """The act of a correction. Raises NeedsAnswer."""
     said = meaning.entry
+    if meaning.eye is not None:
+        return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
+    if isinstance(said, say.LooseSign | say.LoosePower):
+        return _of_last_power(state, meaning, said, context)
     match said:
         case say.Reading():
             row = _reading(state, said, context)
@@ -56,21 +61,10 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
             )
             return _lenses(state, row, said, context)
-        case say.LoosePower(power=power):
-            row = _bare_target(state, context, has_power, "power")
-            return replaced(state, row, with_power(row, exact_d(power), context))
-        case say.LooseSign(sign=sign):
-            row = _bare_target(state, context, has_power, "power")
-            power_d = _only_power_d(row)
-            wanted_d = abs(power_d) if sign == "plus" else -abs(power_d)
-            return replaced(state, row, with_power(row, wanted_d, context))
         case say.LooseAxis(axis_deg=axis):
-            row = _bare_target(state, context, has_cylinder, "cylinder axis")
-            return replaced(state, row, _with_axis(row, axis, meaning.wrong_axis_deg, context))
+            return _axis(state, axis, meaning.wrong_axis_deg, context, name)
         case say.LooseWhere(where=where):
-            row = _bare_target(
-                state, context, lambda each: isinstance(each.entry, ReadingEntry | PlaceEntry), "reading"
-            )
+            row = _bare_target(state, context, _has_place, "reading")
             return replaced(state, row, _with_place(row, where, context))
         case say.WorkingDistance():
             return _distance(state, said, context, name)
@@ -80,6 +74,82 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _is_axis_of_last(state: ExamState, axis_deg: int, wrong_deg: int) -> bool:
+    """Whether the last cylinder has one of the two as its axis."""
+    rows = [row for row in state.ledger.live if has_cylinder(row)]
+    cylinder = cylinder_of(rows[-1]) if rows else None
+    return cylinder is not None and cylinder.axis_deg in (axis_deg, wrong_deg)
+
+
+def _bare_number(state: ExamState, right: int, wrong: int, context: Context, name: str) -> Act:
+    """ "I said fifteen, not fifty": the number that is one of the two, where it is no axis. Raises NeedsAnswer."""
+    distance_cm = state.distance_cm
+    if distance_cm == right:
+        raise Stands(f"working distance {right} cm stands")
+    if distance_cm == wrong:
+        context.confirm("which_number", f"working distance {right} cm, instead of {wrong} cm?")
+        return _distance(state, say.WorkingDistance(distance=right), context, name)
+    rows = [row for row in state.ledger.live if _holding(row, say.Power(size_d=wrong, sign=None))]
+    if not rows:
+        raise refuse(f"there is no {wrong} to put right: say which entry", context.meaning)
+    (part,) = _holding(rows[-1], say.Power(size_d=wrong, sign=None))
+    right_d = float(right if _parts(rows[-1])[part] > 0 else -right)
+    context.confirm("which_number", f"change {rows[-1].entry.words()} to {written_power(right_d)}?")
+    return replaced(state, rows[-1], _with_part(rows[-1], part, right_d, context))
+
+
+def _of_last_power(
+    state: ExamState, meaning: say.Correction, said: say.LooseSign | say.LoosePower, context: Context
+) -> Act:
+    """ "No, minus", "no, plus two": the last power; a sign also of several."""
+    if isinstance(said, say.LooseSign) and meaning.count > 1:
+        return change_signs(state, meaning, said.sign, context)
+    row = _bare_target(state, context, has_power, "power")
+    if isinstance(said, say.LoosePower):
+        return replaced(state, row, with_power(row, exact_d(said.power), context))
+    size_d = abs(_only_power_d(row))
+    return replaced(state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context))
+
+
+def _axis(state: ExamState, axis_deg: int, wrong_deg: int | None, context: Context, name: str) -> Act:
+    if wrong_deg is not None and not _is_axis_of_last(state, axis_deg, wrong_deg):
+        return _bare_number(state, axis_deg, wrong_deg, context, name)
+    row = _bare_target(state, context, has_cylinder, "cylinder axis")
+    return _turned(state, row, axis_deg, wrong_deg, context)
+
+
+def _correct_in(
+    eye: say.OneEye, state: ExamState, meaning: say.Correction, context: Context, name: str
+) -> Act:
+    """A correction of an eye that was named: of the last thing there that can be meant. Raises NeedsAnswer."""
+    if isinstance(meaning.entry, say.LooseSign) and meaning.all_of_eye:
+        return change_signs(state, meaning, meaning.entry.sign, context)
+    there = [row for row in state.ledger.live if row.entry.about == eye]
+    fitting = _FITTING.get(type(meaning.entry))
+    if fitting is None:
+        said = meaning.entry
+        named = said.model_copy(update={"eye": eye}) if "eye" in type(said).model_fields else said
+        return correct(state, meaning.model_copy(update={"eye": None, "entry": named}), context, name)
+    rows = [row for row in there if fitting(row)]
+    if not rows:
+        raise refuse(f"the {eye} eye has nothing of that kind to correct", meaning)
+    pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
+    return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
+
+
+def _has_place(row: Row) -> bool:
+    return isinstance(row.entry, ReadingEntry | PlaceEntry)
+
+
+_FITTING: Mapping[type[say.Model], Callable[[Row], bool]] = {
+    say.LoosePower: has_power,
+    say.LooseSign: has_power,
+    say.LooseAxis: has_cylinder,
+    say.LooseWhere: _has_place,
+}
+"""Which entries a bare part can put right."""
 
 
 def _bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
@@ -103,9 +173,48 @@ def _has_trial_cylinder(row: Row) -> bool:
 
 def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
     """One logged meridian gets another power. Raises NeedsAnswer."""
-    reading = say.Reading(where=meaning.where, motion="neutral")
+    reading = say.Reading(where=meaning.where, motion="neutral", eye=meaning.eye)
     row = _reading(state, reading, context)
-    return replaced(state, row, with_power(row, exact_d(meaning.power), context))
+    power = meaning.power
+    if meaning.wrong is not None:
+        held = [_parts(row)[part] for part in _holding(row, meaning.wrong)]
+        if not held:
+            raise refuse(
+                f"{row.entry.words()} does not hold {_spoken(meaning.wrong)}: say the whole reading", meaning
+            )
+        if power.sign is None and power.size_d:
+            power = power.with_sign(1 if held[0] > 0 else -1)  # both were said without the sign that it has
+    return replaced(state, row, with_power(row, exact_d(power), context))
+
+
+def change_signs(state: ExamState, meaning: say.Correction, sign: str, context: Context) -> Act:
+    """Several powers of an eye get another sign, after a yes that names each. Raises NeedsAnswer."""
+    eye = context.eye(meaning.eye)
+    rows = [row for row in state.ledger.live if row.entry.about == eye and _is_read(state, row)]
+    rows = rows if meaning.all_of_eye else rows[-meaning.count :]
+    if not rows or any(len(_named_parts(row)) > 1 for row in rows):
+        raise refuse(f"the {eye} eye has no readings with one power each: say each of them", meaning)
+    changes: dict[str, Replace] = {}
+    told = []
+    for row in rows:
+        size_d = abs(_only_power_d(row))
+        new = with_power(row, size_d if sign == "plus" else -size_d, context)
+        act = replaced(state, row, new)
+        changes |= {each.id: each for each in act.changes if isinstance(each, Replace)}
+        told.append(act.words)
+    words = "; ".join(told)
+    context.confirm("signs", f"change to {sign}: {words}?")
+    return Act(changes=tuple(changes.values()), words=words)
+
+
+def _is_read(state: ExamState, row: Row) -> bool:
+    """Whether it is a reading of the last pass of its eye that names its lens."""
+    entry = row.entry
+    return (
+        isinstance(entry, ReadingEntry)
+        and entry.pass_number == state.eyes[entry.eye].pass_number
+        and entry.sphere_from is None
+    )
 
 
 def exchange(state: ExamState, wrong: say.Power, right: say.Power, context: Context) -> Act:
@@ -285,6 +394,42 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
             f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning
         )
     return replaced(state, row, entry.with_changes(lenses=after, cylinder_from=None))
+
+
+def _turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, context: Context) -> Act:
+    """Another axis. Of a lens that was neutral all round, the meridians were named by the axis: they turn with it."""
+    cylinder = cylinder_of(row)
+    if cylinder is not None and cylinder.axis_deg == axis_deg:
+        raise Stands(f"{row.entry.words()} has axis {written_axis(axis_deg)}")
+    entry = row.entry
+    if not isinstance(entry, ReadingEntry) or not entry.all_round or cylinder is None:
+        return replaced(state, row, _with_axis(row, axis_deg, wrong_deg, context))
+    pair = [each for each in state.ledger.live if _is_of_pair(each, entry)]
+    turned = replace(context, settled=(*context.settled, AXIS_OFF_STREAK))
+    changes, told = [], []
+    for each in pair:
+        new = _with_axis(each, axis_deg, wrong_deg, turned)
+        if isinstance(new, ReadingEntry):
+            meridian_deg = (new.meridian_deg + axis_deg - cylinder.axis_deg - 1) % 180 + 1
+            new = new.with_changes(meridian_deg=meridian_deg, cylinder_from=_stayed(each))
+        changes.append(Replace(id=each.id, entry=new))
+        told.append(new.words())
+    return Act(
+        changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}"
+    )
+
+
+def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
+    other = row.entry
+    return (
+        isinstance(other, ReadingEntry)
+        and other.all_round
+        and (other.eye, other.pass_number, other.lenses) == (entry.eye, entry.pass_number, entry.lenses)
+    )
+
+
+def _stayed(row: Row) -> str | None:
+    return row.entry.cylinder_from if isinstance(row.entry, ReadingEntry) else None
 
 
 def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context) -> Entry:

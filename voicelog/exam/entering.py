@@ -142,7 +142,10 @@ def _lens_of_readings(
     state: ExamState, meaning: say.WorkingLens, entry: WorkingLensEntry, context: Context, name: str
 ) -> Act:
     """ "It was in the whole time": the readings before as well, of the eyes that are meant."""
-    eyes = eyes_meant(state, meaning.eye, context=context, what=f"{entry.words()} for the readings before")
+    what = f"{entry.words()} for the readings before"
+    eyes = eyes_meant(state, meaning.eye, context=context, what=what)
+    if meaning.power is not None and meaning.power.sign is None and context.answered("scope") is None:
+        context.confirm("unsigned_lens", f"{what}: is it so?")
     changes: list[Change] = [Put(id=name, entry=entry)]
     for taken in readings_of(state):
         if taken.entry.eye in eyes:

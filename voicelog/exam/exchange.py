@@ -11,18 +11,27 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.correcting import change, correct, exchange
 from voicelog.exam.entering import enter
-from voicelog.exam.entries import Context, Question, is_enterable, place_words
+from voicelog.exam.entries import (
+    AXIS_OFF_STREAK,
+    RIGHT_WORD,
+    Context,
+    Question,
+    is_enterable,
+    is_usual,
+    place_words,
+)
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
 from voicelog.exam.gaps import first_gap
+from voicelog.exam.looked import with_sign_of_looks
 from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
-from voicelog.exam.questions import NeedsAnswer
-from voicelog.exam.splitting import split
+from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer, Stands
+from voicelog.exam.splitting import entries_of, split
 from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, unlikely
-from voicelog.exam.withdrawing import redo, scratch
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, not_across, unlikely
+from voicelog.exam.withdrawing import keep, redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
@@ -35,6 +44,9 @@ _COMMAND_WORDS = {
     "next_patient": "exam finished, next patient",
     "end_note": "no note is open",
 }
+
+
+_NEED_THE_DISTANCE = ("net", "cylinder", "equivalent", "other_form")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +81,21 @@ def respond(
     heard: bool = False,
     evidence: Evidence = NO_EVIDENCE,
     reminders: Reminders = NO_REMINDERS,
+    unclear: str = "",
 ) -> Reply:
     """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
     knowledge may ask as well, on the `evidence` there is. `reminders` says of what the reply to an entry reminds.
+    `unclear` is why the rest of the line was not understood.
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders)
     if sure:
         talk.take_all(meanings)
     else:
         talk.doubt(tuple(meanings))
+    if unclear:
+        talk.leave_out(unclear)
     return talk.reply(state.dialogue)
 
 
@@ -127,6 +143,11 @@ class _Exchange:
             for part in split(self.state, meaning):
                 self.take(part)
 
+    def leave_out(self, why: str) -> None:
+        """A part of the line was not understood."""
+        self.refused = True
+        self.replies.append(why)
+
     def _repaired(self, first: say.Answer, rest: list[say.Meaning]) -> list[say.Meaning]:
         """ "No, minus", "no, plus two fifty": the answer and what is right instead, as one thing."""
         loose = isinstance(rest[0], say.LoosePower | say.LooseSign | say.LooseAxis | say.LooseWhere)
@@ -154,7 +175,7 @@ class _Exchange:
             if self._blocked:
                 self._wait(meaning)
             else:
-                self._enter(meaning)
+                self._enter_all(meaning)
                 self._serve_waiting()
 
     def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
@@ -252,7 +273,7 @@ class _Exchange:
             self._wait(entry)
         else:
             for part in split(self.state, entry):
-                self._enter(part, settled, opened)
+                self._enter_all(part, settled, opened)
 
     def _remind_of_open(self) -> None:
         opened = self.state.open_question
@@ -285,14 +306,29 @@ class _Exchange:
         """An answer to nothing, unless it is the rest of something that was begun."""
         question = self.state.question
         eye = None if self.state.eye is None else self.state.eyes[self.state.eye]
-        if question is not None:
+        if isinstance(meaning, say.Distance) and self.state.distance_cm is None:
+            self._first_distance(meaning)
+        elif question is not None:
             self.replies.append(question.text)
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self._enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
             self._ask(_neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
+        elif isinstance(meaning, say.LoosePower) and eye is not None:
+            reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
+            self._ask(Question(missing="where", text="which meridian?", candidate=reading))
         else:
             self.replies.append("nothing was asked")
+
+    def _first_distance(self, said: say.Distance) -> None:
+        """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""
+        meaning = say.WorkingDistance(distance=said.distance_cm)
+        before_all = self.state.eye is None and self.evidence is None and not self._blocked
+        if before_all and is_usual(said.distance_cm):
+            self._enter(meaning)
+            return
+        text = f"working distance {said.distance_cm:g} cm?"
+        self._ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
     def _wait(self, meaning: say.Meaning) -> None:
         self._talk(waiting=(*self.state.dialogue.waiting, meaning))
@@ -305,41 +341,64 @@ class _Exchange:
             first, *later = self.state.dialogue.waiting
             self._talk(waiting=tuple(later))
             for part in split(self.state, first):
-                self._enter(part)
+                self._enter_all(part)
 
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""
         for opened in self.state.dialogue.questions:
-            if _same_thing(opened.question.candidate, meaning):
+            if _same_thing(opened.question.candidate, meaning) or _in_full(opened.question, meaning):
                 self._settle(opened)
 
     # ---- entries ----------------------------------------------------------------------------------------
+
+    def _enter_all(
+        self, meaning: say.Meaning, settled: tuple[str, ...] = (), opened: OpenQuestion | None = None
+    ) -> None:
+        """Enter everything that one part of what was said makes; what is asked of the first is asked of them all."""
+        whole: say.Meaning | None = meaning
+        for each in entries_of(self.state, meaning, late=opened is not None):
+            if not self._enter(each, settled, opened, whole) and whole is not None:
+                return
+            whole = None
+            # Of a lens that is neutral all round, the second meridian is the one along its axis.
+            settled = (*settled, AXIS_OFF_STREAK)
 
     def _enter(
         self,
         meaning: say.Meaning,
         settled: tuple[str, ...] = (),
         opened: OpenQuestion | None = None,
-    ) -> None:
-        """Enter something, or ask about it; `opened` is the question about it that was answered."""
-        gap = first_gap(meaning)
+        whole: say.Meaning | None = None,
+    ) -> bool:
+        """Enter something, or ask about it, and say which; `opened` is the question about it that was answered.
+
+        `whole` is what waits for an answer, where it is more than this.
+        """
+        meaning = with_sign_of_looks(self.state, meaning)
+        gap = first_gap(meaning, settled)
         if gap is not None:
-            self._ask(gap.model_copy(update={"settled": settled}), opened)
-            return
+            self._ask(_about(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
+            return False
         pinned = None if opened is None else opened.question.pinned
         context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
             acts = self._acts(meaning, context)
             then = self._then(meaning, acts, context)
+        except Stands as stands:
+            self.obeyed = True
+            self.replies.append(stands.text)
+            return True
         except NeedsAnswer as needed:
-            self._ask_or_refuse(needed.question, opened)
-            return
+            self._ask_or_refuse(_about(needed.question, meaning, whole), opened)
+            return False
         before = self.state
         self._do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
+        self.replies += not_across(before, self.state)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
+        return True
 
     def _do(self, acts: tuple[Act, ...], then: ExamState) -> None:
         self.state = then
@@ -379,6 +438,8 @@ class _Exchange:
                 return (exchange(self.state, wrong, right, context),)
             case say.Scratch():
                 return scratch(self.state, meaning, context, self.number)
+            case say.Keep():
+                return (keep(self.state, meaning, context),)
             case say.Plain(kind="redo"):
                 return (redo(self.state),)
             case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
@@ -398,6 +459,8 @@ class _Exchange:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
             self.replies.append(tell(self.state, meaning))
+            if meaning.say in _NEED_THE_DISTANCE and _only_the_distance_lacks(self.state):
+                self._ask(Question(missing="distance", text="which working distance?"))
             return
         if isinstance(meaning, say.Claim):
             self.replies.append(tell_of_claim(self.state, meaning))
@@ -412,7 +475,7 @@ class _Exchange:
 def _asked_otherwise(refused: Question) -> Question | None:
     """After a "no" to what readings wait for: which then? None where they can go in as it was before."""
     candidate = refused.candidate
-    if refused.missing == "eye":
+    if refused.missing == "eye" or refused.doubt == RIGHT_WORD:
         return None
     match candidate:
         case say.WorkingDistance():
@@ -440,6 +503,33 @@ def _same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
     if isinstance(candidate, say.Acuity) and isinstance(meaning, say.Acuity):
         return (candidate.eye, candidate.correction) == (meaning.eye, meaning.correction)
     return getattr(candidate, "eye", None) == getattr(meaning, "eye", None) or isinstance(meaning, say.Eye)
+
+
+def _in_full(question: Question, meaning: say.Meaning) -> bool:
+    """Whether a reading names its sphere in full, where a step on top of nothing was asked about."""
+    step = question.candidate
+    if not isinstance(step, say.Lenses) or step.lens is None or not step.lens.on_top:
+        return False
+    lens = meaning.lens if isinstance(meaning, say.Reading) else None
+    return lens is not None and lens.sphere is not None and not lens.on_top
+
+
+def _only_the_distance_lacks(state: ExamState) -> bool:
+    """Whether a result waits for the working distance, and nothing asks for it yet."""
+    asked = any(each.question.missing == "distance" for each in state.dialogue.questions)
+    lacks = any(
+        each.code == "distance_missing" and len(eye.problems) == 1
+        for eye in state.eyes.values()
+        for each in eye.problems
+    )
+    return lacks and not asked and state.distance_cm is None
+
+
+def _about(question: Question, part: say.Meaning, whole: say.Meaning | None) -> Question:
+    """A question about a part as one about the whole that waits with it."""
+    if whole is None or question.candidate != part:
+        return question
+    return question.model_copy(update={"candidate": whole})
 
 
 def _neutral_here(power: say.Power, place: str) -> Question:

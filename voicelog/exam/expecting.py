@@ -9,6 +9,8 @@ from voicelog.phrases import meanings as say
 LINE: Final = "line"
 IN_HAND: Final = "in_hand"
 ANSWER: Final = "lone_answer"
+UNASKED: Final = "unasked"
+FIRST_DISTANCE: Final = "first_distance"
 _ANSWERS: Final[dict[Missing, str]] = {
     "confirm": "answers_confirm",
     "stayed": "answers_confirm",
@@ -29,12 +31,14 @@ _ANSWERS: Final[dict[Missing, str]] = {
 def rules(state: ExamState, *, typed: bool = False) -> tuple[str, ...]:
     """Names of rules, the likeliest first; what fits an earlier one is not looked for in a later.
 
-    Lone answers to nothing are understood in typed lines only: heard, they would be a home for stray words.
+    Lone answers to nothing, and a number alone before any distance is known, are understood in typed lines only:
+    heard, they would be a home for stray words.
     """
     answers = () if state.question is None else (*_answers(state.question), ANSWER)
     in_hand = (IN_HAND,) if state.eye is not None else ()
-    stray = (ANSWER,) if typed and state.question is None else ()
-    return tuple(dict.fromkeys((*answers, LINE, *in_hand, *stray)))
+    stray = (ANSWER, UNASKED) if typed else ()
+    first = (FIRST_DISTANCE,) if typed and state.distance_cm is None else ()
+    return tuple(dict.fromkeys((*answers, LINE, *in_hand, *first, *stray)))
 
 
 def _answers(question: Question) -> tuple[str, ...]:

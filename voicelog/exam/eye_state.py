@@ -203,6 +203,13 @@ class EyeState:
         """The passes before the one in hand."""
         return self.by_pass[:-1]
 
+    def earlier_at(self, meridian_deg: int) -> InPlace | None:
+        """What was neutral in a meridian in the last pass, while the pass that comes has no reading; else None."""
+        if not self.pass_opened:
+            return None
+        found = [each.lenses for each in self.neutral if each.meridian_deg == meridian_deg]
+        return InPlace(found[-1]) if found else None
+
     @property
     def readings(self) -> tuple[TakenReading, ...]:
         """The readings of the pass in hand."""

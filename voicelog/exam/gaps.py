@@ -1,13 +1,15 @@
 """Gaps in what was said: a power without sign or size. Finding the first, and putting in what was answered."""
 
 from collections.abc import Iterator
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from voicelog.exam.questions import Question
 from voicelog.phrases import meanings as say
 
 Said = TypeVar("Said", bound=say.Model)
 
+SPELLED: Final = "spelled"
+"""The doubt whether a power that was said digit by digit was meant as one number."""
 # A power that only names what was wrong is looked for by its size; nothing is entered from it.
 _ONLY_NAMES = ("wrong", "instead_of")
 
@@ -24,11 +26,13 @@ def powers(model: say.Model) -> Iterator[say.Power]:
             yield from powers(value)
 
 
-def first_gap(meaning: say.Meaning) -> Question | None:
+def first_gap(meaning: say.Meaning, settled: tuple[str, ...] = ()) -> Question | None:
     """What must be asked before a meaning holds all its numbers; None when it does."""
     if isinstance(meaning, say.SameDistance):
         text = "nothing was read of the other eye: which working distance?"
         return Question(missing="distance", text=text, candidate=meaning)
+    if _sign_is_held(meaning):
+        return None
     for power in powers(meaning):
         if power.size_d is None:
             return Question(
@@ -36,7 +40,19 @@ def first_gap(meaning: say.Meaning) -> Question | None:
             )
         if power.dioptres is None:
             return Question(missing="sign", text=f"{power.size_d:.2f}: plus or minus?", candidate=meaning)
+        if power.spelled and SPELLED not in settled:
+            text = f"{power.dioptres:+.2f}: is it right?"
+            return Question(missing="confirm", text=text, candidate=meaning, doubt=SPELLED)
     return None
+
+
+def _sign_is_held(meaning: say.Meaning) -> bool:
+    """Whether the entry that it names by its wrong power, without a sign, or the lens itself has the sign."""
+    if isinstance(meaning, say.Change):
+        wrong = meaning.wrong
+        return wrong is not None and wrong.sign is None and None not in (wrong.size_d, meaning.power.size_d)
+    # A lens that stands in for the distance is a plus lens; it is named with its sign, and a yes wanted.
+    return isinstance(meaning, say.WorkingLens) and meaning.throughout and meaning.power is not None
 
 
 def with_first_gap_filled(meaning: Said, power: say.Power) -> Said:

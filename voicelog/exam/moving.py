@@ -17,6 +17,7 @@ from voicelog.exam.entries import (
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
+from voicelog.exam.questions import Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState
@@ -29,7 +30,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     rows = _moved(state, meaning)
     eye = _to(state, meaning.eye, rows, context)
     if all(row.entry.about == eye for row in rows):
-        raise refuse(f"{rows[-1].entry.words()}: that is the {eye} eye already")
+        raise Stands(f"{rows[-1].entry.words()}: that is the {eye} eye already")
     things = [row for row in rows if not isinstance(row.entry, EyeEntry | PlaceEntry)]
     if len(things) > 1:
         listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
@@ -68,7 +69,7 @@ def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
         return (
             tuple(row for row in live[named[-1] :] if row.entry.about == state.eye) if named else tuple(live)
         )
-    if isinstance(live[-1].entry, EyeEntry):
+    if meaning.scope == "last" and isinstance(live[-1].entry, EyeEntry):
         return (live[-1],)
     things = [row for row in live if not isinstance(row.entry, EyeEntry)]
     return tuple(things[-2:] if meaning.scope == "two" else things[-1:])

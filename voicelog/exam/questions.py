@@ -1,6 +1,6 @@
 """What the log asks. A question keeps what waits for its answer; it never keeps a value that was not said."""
 
-from typing import Literal
+from typing import Final, Literal
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Meaning, Model
@@ -23,6 +23,9 @@ Missing = Literal[
 ]
 """What would settle a question; "value" is one power for a span, "scope" the eyes that a change is for, "stayed"
 whether a lens that stayed changes where it stayed: yes and no both enter the reading."""
+
+FIRST_DISTANCE: Final = "first_distance"
+"""The doubt whether a number alone is the working distance."""
 
 _IN_QUESTION_BLOCKS = (
     say.Eye,
@@ -62,6 +65,8 @@ class Question(Model):
     def blocks(self) -> bool:
         """Whether readings must wait: what they would be taken with (eye, distance, lens, mirror) is in question."""
         about = self.candidate.entry if isinstance(self.candidate, say.Correction) else self.candidate
+        if self.doubt == FIRST_DISTANCE or (self.missing == "distance" and about is None):
+            return False  # readings that have no distance get the first one, whenever it is said
         return self.missing in ("eye", "distance", "habit") or isinstance(about, _IN_QUESTION_BLOCKS)
 
 
@@ -71,3 +76,11 @@ class NeedsAnswer(Exception):
     def __init__(self, question: Question) -> None:
         super().__init__(question.text)
         self.question = question
+
+
+class Stands(NeedsAnswer):
+    """Nothing is to be changed: it is already as was said, and nothing needs to be answered. `text` says so."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(Question(missing="repeat", text=text))
+        self.text = text

@@ -93,10 +93,11 @@ def solve_pass(
     axis_step_deg: int = 1,
 ) -> PassSolution:
     """The refraction of one pass. A neutral reading without its distance leaves it incomplete; nothing is guessed."""
-    net = [index for index, each in enumerate(readings) if each.net_d is not None]
+    counted = [index for index, each in enumerate(readings) if not _passed_over(each, readings[index + 1 :])]
+    net = [index for index in counted if readings[index].net_d is not None]
     lacking = [each for each in readings if each.net_d is None]
     # Without any distance the motions can still contradict each other; there is no result then.
-    looked = net or list(range(len(readings)))
+    looked = net or counted
     # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
     allowance_d = max(0.0, readings[net[-1]].allowance.taken_off_d or 0.0) if net else 0.0
     found = solve_looks(
@@ -113,6 +114,14 @@ def solve_pass(
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
     return PassSolution(status, found, tuple(looked), problems if readings else (), allowance_d)
+
+
+def _passed_over(reading: ReadingEntry, later: Sequence[ReadingEntry]) -> bool:
+    """Whether the lens of a motion was taken for neutral after all: "slight against ... I'll take it"."""
+    return reading.motion != "neutral" and any(
+        each.taken and each.meridian_deg == reading.meridian_deg and each.lenses == reading.lenses
+        for each in later
+    )
 
 
 def _look(reading: ReadingEntry, allowance_d: float) -> Look:

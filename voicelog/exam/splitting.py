@@ -9,22 +9,26 @@ from voicelog.phrases import meanings as say
 
 
 def split(state: ExamState, meaning: say.Meaning) -> Iterator[say.Meaning]:
-    """The parts in the order they are entered; most meanings are one part."""
+    """The parts in the order they are taken; most meanings are one part."""
     match meaning:
         case say.Reading(eye="both"):
             for eye in EYES:
-                yield from _meridians(state, meaning.model_copy(update={"eye": eye}), eye)
+                yield meaning.model_copy(update={"eye": eye})
         case say.Reading(eye="right" | "left" as eye) if eye != state.eye:
             yield say.Eye(eye=eye)
-            yield from _meridians(state, meaning.model_copy(update={"eye": None}), eye)
+            yield meaning.model_copy(update={"eye": None})
         case say.Reading(eye="other") if state.eye is not None:
             other: say.OneEye = "left" if state.eye == "right" else "right"
             yield from split(state, meaning.model_copy(update={"eye": other}))
-        case say.Reading():
-            yield from _meridians(state, meaning, state.eye)
         case say.SameDistance():
             distance_cm = _distance_of_other_eye_cm(state)
             yield meaning if distance_cm is None else say.WorkingDistance(distance=distance_cm)
+        case say.Refined(acuity=value) if value is not None:
+            yield from split(state, meaning.model_copy(update={"acuity": None}))
+            yield say.Acuity(eye=meaning.eye, correction="refined", value=value)
+        case say.Addition(near=value) if value is not None:
+            yield meaning.model_copy(update={"near": None})
+            yield say.Acuity(eye=meaning.eye or "both", value=value)
         case say.Refined(eye="both") | say.Spectacles(eye="both"):
             for eye in EYES:
                 yield meaning.model_copy(update={"eye": eye})
@@ -43,15 +47,24 @@ def _distance_of_other_eye_cm(state: ExamState) -> float | None:
     return readings[-1].distance_cm if readings else None
 
 
-def _meridians(state: ExamState, meaning: say.Reading, eye: say.OneEye | None) -> Iterator[say.Reading]:
-    """Neutral "in both" or "all round" is neutral in both principal meridians, with the lenses in place."""
-    if meaning.where is None or meaning.where.which != "both":
+def entries_of(state: ExamState, meaning: say.Meaning, *, late: bool = False) -> Iterator[say.Meaning]:
+    """What is entered of one part: neutral "in both" or "all round" is neutral in both principal meridians.
+
+    The second has the lenses that the first put in place; entered `late`, behind its question, it names them itself.
+    """
+    if not isinstance(meaning, say.Reading) or meaning.where is None or meaning.where.which != "both":
         yield meaning
         return
-    first_deg = _first_meridian_deg(state, meaning, eye)
-    yield meaning.model_copy(update={"where": say.Where(names="meridian", angle=first_deg)})
+    first_deg = _first_meridian_deg(state, meaning, _eye_of(state, meaning))
+    first = say.Where(names="meridian", angle=first_deg)
+    yield meaning.model_copy(update={"where": first, "all_round": True})
     across = say.Where(names="meridian", angle=across_deg(first_deg))
-    yield meaning.model_copy(update={"where": across, "lens": None})
+    lens = meaning.lens if late and meaning.lens is not None and not meaning.lens.on_top else None
+    yield meaning.model_copy(update={"where": across, "lens": lens, "all_round": True})
+
+
+def _eye_of(state: ExamState, meaning: say.Reading) -> say.OneEye | None:
+    return meaning.eye if meaning.eye in ("right", "left") else state.eye
 
 
 def _first_meridian_deg(state: ExamState, meaning: say.Reading, eye: say.OneEye | None) -> int:

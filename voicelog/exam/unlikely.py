@@ -89,6 +89,15 @@ def new_contradictions(before: ExamState, after: ExamState) -> tuple[str, ...]:
     return tuple(text for text in after.eyes[after.eye].solution.contradictions if text not in known)
 
 
+def not_across(before: ExamState, after: ExamState) -> tuple[str, ...]:
+    """What is said when two meridians of the eye in hand are not at right angles: one of them may be another one."""
+    if after.eye is None:
+        return ()
+    known = {each.text for each in before.eyes[after.eye].problems}
+    new = (each for each in after.eyes[after.eye].problems if each.text not in known)
+    return tuple(f"{each.text}; or is one another?" for each in new if each.code == "third_meridian_needed")
+
+
 def _between_meridians_d(state: ExamState) -> float:
     """The largest difference between the neutral powers of the eye's meridians, dioptres; the latest of each counts."""
     if state.eye is None:

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 
 from voicelog.exam.entries import Context, ReadingEntry
 from voicelog.exam.entries.base import refuse
-from voicelog.exam.events import Act, Remove
+from voicelog.exam.events import Act, Remove, Replace
 from voicelog.exam.ledger import Row, redoing, undoing
+from voicelog.exam.questions import Stands
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import in_hand, is_at
 from voicelog.phrases import meanings as say
@@ -15,6 +16,8 @@ MOST_SCRATCHED = 3
 
 def scratch(state: ExamState, meaning: say.Scratch, context: Context, number: int) -> tuple[Act, ...]:
     """The acts that take back what is named, each undoing one thing. Raises NeedsAnswer."""
+    if meaning.where is not None and meaning.where.which == "other" and meaning.eye is None:
+        return (_other_of_two(state, context),)
     if meaning.where is not None:
         return (_at_place(state, meaning, context),)
     if meaning.all_of_eye or meaning.eye is not None:
@@ -62,6 +65,21 @@ def _at_place(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     return _removed([rows[-1]])
 
 
+def _other_of_two(state: ExamState, context: Context) -> Act:
+    """The reading that is left of two meridians, or the one across from that in hand."""
+    eye = context.eye(None)
+    rows = [
+        row for row in state.ledger.live if row.entry.about == eye and isinstance(row.entry, ReadingEntry)
+    ]
+    here = [row for row in rows if in_hand(state, row)]
+    if len(here) > 1:
+        across = context.meridian_deg(say.Where(names=None, which="other"), eye)
+        here = [row for row in here if is_at(row, across)]
+    if len(here) != 1:
+        raise refuse("which one? Say delete and its meridian")
+    return _removed(here)
+
+
 def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     eye = context.eye(meaning.eye)
     rows = [
@@ -74,6 +92,19 @@ def _of_eye(state: ExamState, meaning: say.Scratch, context: Context) -> Act:
     listed = "; ".join(row.entry.words() for row in rows)
     context.confirm("clear", f"take back everything read of the {eye} eye ({listed})?")
     return _removed(rows)
+
+
+def keep(state: ExamState, meaning: say.Keep, context: Context) -> Act:
+    """The act that brings back what was taken back last of a place. Raises NeedsAnswer, Stands where it counts."""
+    eye = context.eye(None)
+    meridian_deg = context.meridian_deg(meaning.where, eye)
+    rows = [row for row in state.ledger.rows.values() if row.entry.about == eye and is_at(row, meridian_deg)]
+    if not rows:
+        raise refuse(f"the {eye} eye has no reading along {meridian_deg:03d} to keep")
+    if any(not row.withdrawn for row in rows):
+        raise Stands(f"{[row for row in rows if not row.withdrawn][-1].entry.words()} stands")
+    row = max(rows, key=lambda each: each.changed_by or 0)
+    return Act(changes=(Replace(id=row.id, entry=row.entry),), words=f"kept: {row.entry.words()}")
 
 
 def _removed(rows: list[Row]) -> Act:

@@ -93,6 +93,8 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
                 else f"the last {count}"
             )
             return f"scratch {eye(named)}{what}"
+        case say.Keep(where=place):
+            return f"keep {where(place)}"
         case say.Move(eye=named, scope=scope):
             what = {"last": "that", "two": "the last two", "all": "all of it"}[scope]
             return f"{what} was the {eye(named).strip()}"

@@ -12,7 +12,13 @@ class LineEye(Model):
     eye: say.EyeNamed
 
 
-def joined(parts: Sequence[Meaning | LineEye]) -> tuple[Meaning, ...]:
+class LineNames(Model):
+    """What the bare directions of this breath named, said behind them ("meridians again")."""
+
+    names: say.Naming
+
+
+def joined(parts: Sequence[Meaning | LineEye | LineNames]) -> tuple[Meaning, ...]:
     """The meanings of one breath, in order.
 
     An eye at the end goes to the entries before it that name none. A correction right behind the entry that it puts
@@ -20,9 +26,15 @@ def joined(parts: Sequence[Meaning | LineEye]) -> tuple[Meaning, ...]:
     """
     meanings: list[Meaning] = []
     for part in parts:
+        if isinstance(part, LineNames):
+            meanings = [_with_names(each, part.names) for each in meanings]
+            continue
         if isinstance(part, LineEye):
             with_eye = [_with_eye(each, part.eye) for each in meanings]
             meanings = with_eye if with_eye != meanings else [*meanings, say.Eye(eye=part.eye)]
+            continue
+        if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
+            meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
             continue
         one = _together(meanings[-1], part) if meanings else None
         if one is None:
@@ -76,6 +88,13 @@ def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
     if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning
+
+
+def _with_names(meaning: Meaning, names: say.Naming) -> Meaning:
+    where = meaning.where if isinstance(meaning, say.Reading | say.Place) else None
+    if where is None or where.names is not None or where.which is not None:
+        return meaning
+    return meaning.model_copy(update={"where": where.model_copy(update={"names": names})})
 
 
 def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any, Literal
 
-from voicelog.phrases.breath import LineEye, joined
+from voicelog.phrases.breath import LineEye, LineNames, joined
 from voicelog.phrases.meanings import (
     CORRECTABLE_KINDS,
     MEANING,
@@ -54,11 +54,12 @@ def _record(value: Value) -> Record:
     return {**_without(record, "also"), **as_mapping(record["also"])} if "also" in record else record
 
 
-def _parts(record: Record) -> Iterable[Meaning | LineEye]:
+def _parts(record: Record) -> Iterable[Meaning | LineEye | LineNames]:
     """The meanings of one record; most records make one."""
     match record["kind"]:
-        case "line_eye":
-            yield LineEye.model_validate({"eye": record["eye"]})
+        case "line_eye" | "line_names":
+            part = LineEye if record["kind"] == "line_eye" else LineNames
+            yield part.model_validate(_without(record, "kind"))
         case "drops":
             yield from _drops(as_mapping(record["drop"]))
         case "pupil_pair":
@@ -71,14 +72,15 @@ def _parts(record: Record) -> Iterable[Meaning | LineEye]:
             others = {name: value for name, value in record.items() if name not in ("look", "looks")}
             for look in looks.items if isinstance(looks, Several) else (looks,):
                 yield MEANING.validate_python(_fields({**others, "reflex": look}))
-        case "refined_pair":
-            first = {"kind": "refined", "eye": record["eye"], "lens": record["lens"]}
-            other = {"kind": "refined", "eye": record["other_eye"], "lens": record["other_lens"]}
+        case "refined_pair" | "spectacles_pair":
+            kind = str(record["kind"]).removesuffix("_pair")
+            first = {"kind": kind, "eye": record["eye"], "lens": record["lens"]}
+            other = {"kind": kind, "eye": record["other_eye"], "lens": record["other_lens"]}
             yield MEANING.validate_python(_fields(first))
             yield MEANING.validate_python(_fields(other))
         case "note":
             text = record.get("text")
-            said = text.removeprefix("that ") if isinstance(text, str) else None
+            said = text.removeprefix("down ").removeprefix("that ") if isinstance(text, str) else None
             yield MEANING.validate_python({"kind": "note", "text": said})
         case "correction":
             yield _correction(record)
@@ -171,6 +173,7 @@ def _power(value: Value) -> Power:
     return Power(
         size_d=float(size) if isinstance(size, Decimal) else None,
         sign=_SIGN.get(record.get("sign")) if size != 0 else None,
+        spelled="spelled" in record,
     )
 
 

@@ -6,13 +6,14 @@ from functools import cache
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
-from voicelog.phrases.grammar import LINE_RULE, Grammar
+from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.nearest import Kept, nearest_phrase
+from voicelog.phrases.passing import Passed, Words, passing_over
 from voicelog.phrases.plainest import cost
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
-_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction")
+_EXACT_RULES = ("digit", "sign", "eye", "magnitude", "axis", "distance", "direction", "direction_letter")
 _ANSWERS = "answers_"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
@@ -21,12 +22,14 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
-    `nearest` is the whole phrase that is nearest to it, if there is one that is near.
+    `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the eye that it
+    names before an entry that breaks off: that much was said.
     """
 
-    def __init__(self, message: str, nearest: str | None = None) -> None:
+    def __init__(self, message: str, nearest: str | None = None, begun: Meanings = ()) -> None:
         super().__init__(message)
         self.nearest = nearest
+        self.begun = begun
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +57,19 @@ class LineReader:
             name: Matcher(grammar.walker(name, *layers), words_of(grammar, "telling"))
             for name in grammar.named(rule)
         }
+        self._words = Words(words_of(grammar, "idle"), numbers(grammar))
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         understood = self.phrase(line)
-        if understood is None:
-            raise self._why_not(line, tokenise(line, self._grammar.language))
-        return understood
+        if understood is not None:
+            return understood
+        tokens = tokenise(line, self._grammar.language)
+        passed = self._passed(tokens)
+        found = [Understood(line.strip(), each.readings, rule) for rule, each in passed.items() if each.sure]
+        if found:
+            return min(found, key=lambda each: cost(each.readings[0])[0])
+        raise self._why_not(line, tokens, next((each.kept for each in passed.values()), None))
 
     def phrase(self, line: str) -> Understood | None:
         """What `line` can say; None when it is no phrase, without looking for the reason."""
@@ -74,12 +83,23 @@ class LineReader:
                     break
         return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
 
+    def _passed(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
+        """By rules, what a line says with words that tell nothing passed over; answers are taken as they are."""
+        found = {
+            rule: passing_over(matcher, tokens, self._words)
+            for rule, matcher in self._matchers.items()
+            if rule in WHOLE_LINES
+        }
+        return {rule: each for rule, each in found.items() if each is not None}
+
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
         texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
         return any(text.split()[0] in words_of(self._grammar, "no_note") for text in texts)
 
-    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
+    def _why_not(
+        self, line: str, tokens: tuple[Token, ...], guess: tuple[Token, ...] | None
+    ) -> NotAPhraseError:
         if not tokens:
             return NotAPhraseError("the line is empty")
         known = max(matcher.longest_start(tokens) for matcher in self._matchers.values())
@@ -90,11 +110,23 @@ class LineReader:
             exact_words(self._grammar) | words_of(self._grammar, "telling_doubt"),
             words_of(self._grammar, "telling_motion"),
         )
-        found = nearest_phrase(self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight)
+        found = guess or nearest_phrase(
+            self._grammar, " ".join(self._matchers), tokens, known, kept, self._log_weight
+        )
+        begun = self._begun(tokens) if known == len(tokens) else ()
         if found is None:
-            return NotAPhraseError(message)
+            return NotAPhraseError(message, begun=begun)
         nearest = written(found)
-        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest)
+        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun)
+
+    def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
+        """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""
+        for length in range(len(tokens) - 1, 0, -1):
+            for matcher in self._matchers.values():
+                for reading in matcher.readings(tokens[:length])[:1]:
+                    whole = [each.kind for each in reading] == ["eye", "place"]
+                    return reading[:1] if whole else ()
+        return ()
 
     def _log_weight(self, tokens: tuple[Token, ...]) -> float | None:
         """How likely a line is said; None when it is no phrase, or a note: whatever is written would be near one."""
@@ -117,6 +149,14 @@ def written(tokens: tuple[Token, ...]) -> str:
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
     return frozenset().union(*(words_of(grammar, rule) for rule in _EXACT_RULES))
+
+
+@cache
+def numbers(grammar: Grammar) -> frozenset[str]:
+    """The words of numbers and their signs."""
+    return frozenset().union(
+        *(words_of(grammar, rule) for rule in ("digit", "sign", "magnitude", "axis", "distance"))
+    )
 
 
 @cache

@@ -17,6 +17,7 @@ from voicelog.phrases.walker import Position, Step, Walker, run
 
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
+_PARTS = {"1/2": ".5", "1/4": ".25", "3/4": ".75"}
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
@@ -25,16 +26,21 @@ class _Patterns:
     piece: re.Pattern[str]
     end_of_word: re.Pattern[str]
     word_hyphen: re.Pattern[str]
+    parts: re.Pattern[str]
+    """A signed number that ends in a fraction ("+1 1/2"); a bar without a sign before it is another thing ("6/6")."""
 
 
 @cache
-def _patterns(letters: str) -> _Patterns:
+def _patterns(letters: str, joined_by: str) -> _Patterns:
     letter = f"a-z{letters}"
     before = f"(?<=[{letter}0-9+%-])"
     return _Patterns(
         re.compile(rf"o'clock|[{letter}]+|'[{letter}]+|\S"),
         re.compile(rf"{before}[.,;:!?]+(?=\s|$)"),
         re.compile(rf"{before}-(?=[{letter}])"),
+        re.compile(
+            rf"((?<!\S)[+-](?:\d{{1,2}})?)(?:(?<=\d) (?:{joined_by} )?|(?<!\d))(1/2|1/4|3/4)(?![\d/.])"
+        ),
     )
 
 
@@ -43,14 +49,15 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
 
     Case, hyphens between words, and punctuation that ends a word do not matter.
     """
-    patterns = _patterns(language.letters)
+    patterns = _patterns(language.letters, language.numbers.joined_by if language.numbers else "")
     text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
+    text = patterns.parts.sub(lambda found: found[1] + _PARTS[found[2]], " ".join(text.split()))
     text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
     text = patterns.word_hyphen.sub(" ", patterns.end_of_word.sub(" ", text))
     return tuple(
-        Token(piece, joined=place > 0)
+        Token(piece, joined=place > 0 or piece.startswith("'"))
         for word in text.split()
         for place, piece in enumerate(patterns.piece.findall(word))
     )
@@ -105,6 +112,14 @@ class Matcher:
             if not positions:
                 return length
         return len(tokens)
+
+    def may_end_without(self, tokens: Sequence[Token], left_out: frozenset[int]) -> bool:
+        """Whether a line is a phrase when some of the words at these places are left out."""
+        positions = frozenset({self._walker.start})
+        for place, token in enumerate(tokens):
+            on = {step.target for position in positions for step, _ in self._steps(position, token)}
+            positions = frozenset(on | positions if place in left_out else on)
+        return any(self._walker.may_end(position) for position in positions)
 
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""

@@ -18,10 +18,14 @@ class Model(BaseModel):
 
 
 class Power(Model):
-    """A spoken power: size without sign (None when unclear, as in "two five"), and sign (None when not said)."""
+    """A spoken power: size without sign (None when unclear, as in "two five"), and sign (None when not said).
+
+    `spelled`: said digit by digit ("one three"), to be asked about before it counts.
+    """
 
     size_d: float | None
     sign: Literal[1, -1] | None
+    spelled: bool = False
 
     @property
     def dioptres(self) -> float | None:
@@ -38,9 +42,9 @@ class Power(Model):
 
     @model_serializer
     def _as_json(self) -> Any:
-        if self.dioptres is not None:
+        if self.dioptres is not None and not self.spelled:
             return self.dioptres
-        return {"size": self.size_d, "sign": self.sign}
+        return {"size": self.size_d, "sign": self.sign, **({"spelled": True} if self.spelled else {})}
 
     @model_validator(mode="before")
     @classmethod
@@ -48,7 +52,7 @@ class Power(Model):
         if isinstance(data, int | float):
             return {"size_d": abs(data), "sign": None if data == 0 else 1 if data > 0 else -1}
         if isinstance(data, Mapping) and "size" in data:
-            return {"size_d": data["size"], "sign": data["sign"]}
+            return {"size_d": data["size"], "sign": data["sign"], "spelled": data.get("spelled", False)}
         return data
 
 
@@ -105,10 +109,11 @@ Manner = Literal[
 
 
 class Eye(Model):
-    """Which eye comes now."""
+    """Which eye comes now. `side_only`: "right" alone, which may as well be a word that tells nothing."""
 
     kind: Literal["eye"] = "eye"
     eye: EyeNamed
+    side_only: bool = False
 
 
 class WorkingDistance(Model):
@@ -142,6 +147,8 @@ class Reading(Model):
     """A motion seen in one meridian. `where` None: the meridian in hand; `lens` None: the lenses in place.
 
     `eye` None: the eye in hand. `between`: a span where one power was wanted. `again`: said to replace an earlier one.
+    `all_round`: one of two meridians that were said in one, with one lens.
+    `taken`: the lens is one that was looked through ("I'll take three and a quarter").
     """
 
     kind: Literal["reading"] = "reading"
@@ -151,6 +158,8 @@ class Reading(Model):
     lens: Lens | None = None
     between: tuple[Power, Power] | None = None
     again: bool = False
+    all_round: bool = False
+    taken: bool = False
     approximate: bool = False
     manner: tuple[Manner, ...] = ()
 
@@ -262,6 +271,13 @@ class Scratch(Model):
     where: Where | None = None
     eye: OneEye | None = None
     all_of_eye: bool = False
+
+
+class Keep(Model):
+    """What was taken back of a place counts after all ("no, keep the vertical")."""
+
+    kind: Literal["keep"] = "keep"
+    where: Where
 
 
 class Move(Model):
@@ -613,7 +629,7 @@ CORRECTABLE_KINDS = frozenset(
 class Correction(Model):
     """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace.
 
-    `count`: so many of the last entries. `eye`: of this eye, where it was said.
+    `count`: so many of the last entries. `eye`: of this eye, where it was said, with `all_of_eye` all read of it.
     """
 
     kind: Literal["correction"] = "correction"
@@ -622,6 +638,7 @@ class Correction(Model):
     wrong_axis_deg: int | None = None
     count: int = 1
     eye: EyeNamed | None = None
+    all_of_eye: bool = False
 
 
 Meaning = Annotated[
@@ -640,6 +657,7 @@ Meaning = Annotated[
     | Plain
     | Place
     | Scratch
+    | Keep
     | Move
     | Swap
     | Habit

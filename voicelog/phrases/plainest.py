@@ -6,6 +6,7 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Meaning, Model
 
 LARGEST_LENS_D: Final = 40.0
+_FEW_LENSES_D: Final = 10.0
 _EIGHTHS = frozenset({0.0, 0.12, 0.125, 0.25, 0.37, 0.375, 0.5, 0.62, 0.625, 0.75, 0.87, 0.875})
 
 
@@ -23,15 +24,23 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
     place where it can be one. Of what is then alike, the one with fewer numbers: "streak one twenty five with" names
     one streak, and is not streak one with a lens of twenty five.
     """
-    no_lens = sum(_is_no_lens(power) for meaning in reading for power in _powers(meaning))
+    no_lens = sum(_is_no_lens(power) for meaning in reading for power in powers(meaning))
+    # A bare "fifteen" that is put right is an axis or a distance before it is a lens.
+    bare = sum(
+        power.sign is None and (power.size_d or 0.0) >= _FEW_LENSES_D
+        for meaning in reading
+        if isinstance(meaning, say.Correction)
+        for power in powers(meaning)
+    )
     mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
-    return len(reading) + 0.5 * no_lens + 0.25 * mended, sum(map(_numbers, reading))
+    return len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * bare, sum(map(_numbers, reading))
 
 
-def _powers(model: Model) -> list[say.Power]:
+def powers(model: Model) -> list[say.Power]:
+    """Every power inside a meaning, those in tuples too."""
     if isinstance(model, say.Power):
         return [model]
-    return [power for part in _parts(model) for power in _powers(part)]
+    return [power for part in _parts(model) for power in powers(part)]
 
 
 def _parts(model: Model) -> list[Model]:
@@ -47,13 +56,13 @@ def _parts(model: Model) -> list[Model]:
 
 def _is_no_lens(power: say.Power) -> bool:
     size = power.size_d
-    return size is not None and (size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS)
+    return size is None or size > LARGEST_LENS_D or round(size % 1, 3) not in _EIGHTHS
 
 
 def _is_no_power(reading: tuple[Meaning, ...]) -> bool:
     """Whether a bare number stands for a power that it cannot be: "ninety was at sixty seven" is no reading."""
-    powers = [power for meaning in reading if isinstance(meaning, say.Reading) for power in _powers(meaning)]
-    return any(power.sign is None and (power.size_d or 0.0) > LARGEST_LENS_D for power in powers)
+    found = [power for meaning in reading if isinstance(meaning, say.Reading) for power in powers(meaning)]
+    return any(power.sign is None and (power.size_d or 0.0) > LARGEST_LENS_D for power in found)
 
 
 def _numbers(model: Model) -> int:

@@ -11,15 +11,15 @@ from voicelog.exam.entries.acuity import AcuityEntry
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, eye_words, other_eye
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
-from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry
+from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, is_usual
 from voicelog.exam.entries.drops import DropsEntry
-from voicelog.exam.entries.eye import EyeEntry
+from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
 from voicelog.exam.entries.face import PupillaryDistanceEntry, PupilsEntry, VertexEntry
 from voicelog.exam.entries.frame import LensesEntry, NoteEntry, PlaceEntry, ReflexEntry
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
 from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.entries.prescription import AdditionEntry, SpectaclesEntry, SubjectiveEntry
-from voicelog.exam.entries.reading import ReadingEntry, place_words
+from voicelog.exam.entries.reading import AXIS_OFF_STREAK, ReadingEntry, place_words
 from voicelog.exam.entries.setting import (
     TECHNIQUES,
     ConditionEntry,
@@ -81,9 +81,11 @@ def from_meaning(meaning: say.Meaning, context: Context) -> "Entry | Question":
 
 
 __all__ = [
+    "AXIS_OFF_STREAK",
     "ENTRY",
     "KINDS",
     "KIND_SAID",
+    "RIGHT_WORD",
     "TECHNIQUES",
     "AcuityEntry",
     "AdditionEntry",
@@ -127,6 +129,7 @@ __all__ = [
     "eye_words",
     "from_meaning",
     "is_enterable",
+    "is_usual",
     "other_eye",
     "place_words",
 ]

@@ -5,6 +5,7 @@ from typing import ClassVar, Final, Literal
 from voicelog.exam.acuity_lines import Notation, is_on_a_chart, logmar_of, written_acuity
 from voicelog.exam.entries.base import BaseFinding, Quantity, refuse
 from voicelog.exam.entries.context import Context
+from voicelog.exam.entries.limits import check_within
 from voicelog.phrases import meanings as say
 
 Correction = Literal["unaided", "aided", "refined", "pinhole"]
@@ -13,6 +14,9 @@ Correction = Literal["unaided", "aided", "refined", "pinhole"]
 # at two feet, Holladay 2004), and half a line more.
 FINEST_LOGMAR: Final = -0.35
 COARSEST_LOGMAR: Final = 2.05
+# Near charts go from N4.5 or N5 to N48 (common practice, from memory).
+SMALLEST_PRINT: Final = 3.0
+LARGEST_PRINT: Final = 80.0
 _NAMES: Final[dict[Correction | None, tuple[str, str]]] = {
     "unaided": ("acuity-unaided", "acuity unaided"),
     "aided": ("acuity-aided", "acuity with spectacles worn"),
@@ -37,12 +41,14 @@ class AcuityEntry(BaseFinding):
     @property
     def slot(self) -> str:
         """Each correction by itself."""
-        return f"acuity {self.eye} {self.correction}"
+        near = "" if self.value.n_points is None else " near"
+        return f"acuity {self.eye} {self.correction}{near}"
 
     @property
     def label(self) -> str:
         """ "acuity best corrected"."""
-        return _NAMES[self.correction][1]
+        name = _NAMES[self.correction][1]
+        return name if self.value.n_points is None else f"near {name}"
 
     @property
     def export_code(self) -> str:
@@ -84,6 +90,9 @@ def acuity_words(value: say.AcuityValue, notation: Notation | None = None) -> st
 
 def _checked(value: say.AcuityValue, context: Context) -> say.AcuityValue:
     if value.category is not None:
+        return value
+    if value.n_points is not None:
+        check_within(value.n_points, SMALLEST_PRINT, LARGEST_PRINT, "points", "near print", context.meaning)
         return value
     logmar = logmar_of(value)
     if logmar is None or not FINEST_LOGMAR <= logmar <= COARSEST_LOGMAR:

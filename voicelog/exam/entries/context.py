@@ -24,6 +24,13 @@ class InPlace:
     sphere_from: str | None = None
     cylinder_from: str | None = None
 
+    @property
+    def sphere_is_newer(self) -> bool:
+        """Whether the sphere was put there later than the cylinder, or there is no cylinder."""
+        if self.cylinder_from is None or self.sphere_from is None:
+            return self.cylinder_from is None
+        return _order(self.sphere_from) > _order(self.cylinder_from)
+
 
 class EyeNow(Protocol):
     """What must be known of one eye to enter something for it."""
@@ -42,6 +49,8 @@ class EyeNow(Protocol):
 
     @property
     def pass_has_readings(self) -> bool: ...
+
+    def earlier_at(self, meridian_deg: int) -> InPlace | None: ...
 
 
 class Now(Protocol):
@@ -133,6 +142,11 @@ class Context:
         if (where.names or self.now.habit) == "streak":
             return int(streak_to_meridian_deg(where.angle_deg))
         return where.angle_deg
+
+
+def _order(name: str) -> tuple[int, ...]:
+    """Ids of entries in the order they were said."""
+    return tuple(int(part) for part in name.split("."))
 
 
 def across_deg(meridian_deg: int) -> int:

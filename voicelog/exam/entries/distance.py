@@ -15,6 +15,13 @@ from voicelog.phrases import meanings as say
 LEAST_CM, GREATEST_CM = 10.0, 100.0
 LEAST_USUAL_CM, GREATEST_USUAL_CM = 30.0, 80.0
 _INCH_CM = 2.54
+_NEAR_A_LENS = 0.1  # of a quarter dioptre
+
+
+def is_usual(distance_cm: float) -> bool:
+    """Whether a distance is one that is named in passing: full tens, and those with a lens of the set (66, 67, 57)."""
+    quarters = 4 * WorkingDistance(distance_cm / 100).allowance_d
+    return distance_cm % 10 == 0 or abs(quarters - round(quarters)) < _NEAR_A_LENS
 
 
 class DistanceEntry(BaseEntry):
@@ -96,7 +103,10 @@ class WorkingLensEntry(BaseEntry):
     @classmethod
     def from_meaning(cls, meaning: say.WorkingLens, context: Context) -> "WorkingLensEntry":
         """The lens, when it is one for an arm's length and for the distance that was said. Raises NeedsAnswer."""
-        power_d = None if meaning.power is None else exact_d(meaning.power)
+        power = meaning.power
+        if power is not None and power.sign is None and meaning.throughout:
+            power = power.with_sign(1)
+        power_d = None if power is None else exact_d(power)
         if power_d is not None:
             if not 100 / GREATEST_CM <= power_d <= 100 / LEAST_CM:
                 raise refuse(

@@ -1,10 +1,13 @@
 """Which eye the entries that follow belong to."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
 
 from voicelog.exam.entries.base import BaseEntry, ask
 from voicelog.exam.entries.context import Context
 from voicelog.phrases import meanings as say
+
+RIGHT_WORD: Final = "right_word"
+"""The doubt whether "right" named the eye, or told nothing."""
 
 
 class EyeEntry(BaseEntry):
@@ -26,6 +29,8 @@ class EyeEntry(BaseEntry):
         """The eye named; "other" is the fellow of the one in hand. Raises NeedsAnswer."""
         if meaning.eye == "other" and context.now.eye is None:
             raise ask("eye", "no eye was named yet: right or left?", None)
+        if meaning.side_only and context.now.eye == "left":
+            context.confirm(RIGHT_WORD, "is that the right eye now? Left is in hand")
         return cls(eye=context.eye(meaning.eye))
 
     def corrected(self, meaning: say.Eye, context: Context) -> "EyeEntry":

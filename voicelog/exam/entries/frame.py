@@ -5,7 +5,7 @@ from typing import ClassVar, Literal
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, ask, eye_words, refuse
 from voicelog.exam.entries.context import Context, InPlace
 from voicelog.exam.entries.lenses import Axis, TrialLenses, exact_d
-from voicelog.exam.entries.placing import placed
+from voicelog.exam.entries.placing import ask_which_lens, placed
 from voicelog.exam.entries.reading import lens_changes, place_words
 from voicelog.optics import written_power
 from voicelog.phrases import meanings as say
@@ -56,6 +56,10 @@ def _after(meaning: say.Lenses, before: InPlace, context: Context) -> InPlace:
         return InPlace()
     if meaning.remove == "cylinder":
         return InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
+    if meaning.remove == "lens":
+        if before.lenses.sphere_d is not None and before.lenses.cylinder is not None:
+            raise refuse("sphere and cylinder are in: say cylinder out, or lenses out", context.meaning)
+        return InPlace()
     if meaning.lens is None:
         raise refuse("which lens?", context.meaning)
     if meaning.instead_of is not None:
@@ -65,6 +69,7 @@ def _after(meaning: say.Lenses, before: InPlace, context: Context) -> InPlace:
                 f"{written_power(out_d)} is not in place ({before.lenses.words()}): say the lens again",
                 context.meaning,
             )
+    ask_which_lens(meaning.lens, before, context)
     return placed(meaning.lens, before, context.meaning)
 
 

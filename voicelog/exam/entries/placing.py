@@ -1,10 +1,16 @@
 """From lenses as they were named to lenses as they then stand before the eye."""
 
+from typing import Final
+
 from voicelog.exam.entries.base import ask, refuse
-from voicelog.exam.entries.context import InPlace
+from voicelog.exam.entries.context import Context, InPlace
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
 from voicelog.exam.entries.limits import check_cylinder, check_power
+from voicelog.optics import written_power
 from voicelog.phrases.meanings import Cylinder, Lens, Meaning
+
+WHICH_LENS: Final = "which_lens"
+"""The doubt whether a power without a word is the sphere's or the cylinder's."""
 
 
 def placed(lens: Lens, before: InPlace, meaning: Meaning, *, steps: bool = True) -> InPlace:
@@ -24,6 +30,25 @@ def placed(lens: Lens, before: InPlace, meaning: Meaning, *, steps: bool = True)
         cylinder = _cylinder(lens.cylinder, before.lenses.cylinder, meaning, on_top=lens.on_top, steps=steps)
         after = InPlace(after.lenses.with_cylinder(cylinder), after.sphere_from, None)
     return after
+
+
+def ask_which_lens(lens: Lens, before: InPlace, context: Context) -> None:
+    """Ask where a power without a word may be the cylinder's: a step behind a cylinder, a sphere with its sign alone.
+
+    Raises NeedsAnswer.
+    """
+    cylinder, sphere_d = before.lenses.cylinder, before.lenses.sphere_d
+    if cylinder is None or lens.sphere is None or lens.cylinder is not None:
+        return
+    power_d = exact_d(lens.sphere)
+    if lens.on_top and not before.sphere_is_newer:
+        new_d = (sphere_d or 0.0) + power_d
+        text = f"sphere {written_power(new_d)}, and the cylinder stays {written_power(cylinder.power_d)}"
+    elif not lens.on_top and sphere_d is not None and power_d * cylinder.power_d > 0 > power_d * sphere_d:
+        text = f"sphere {written_power(power_d)}, instead of {written_power(sphere_d)}"
+    else:
+        return
+    context.confirm(WHICH_LENS, f"{text}: is it right? If the cylinder is meant, say cylinder and its power")
 
 
 def _cylinder(

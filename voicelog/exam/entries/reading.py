@@ -1,12 +1,12 @@
 """A motion seen in one meridian, with everything that it was seen with."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Final, Literal
 
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, Quantity, ask, eye_words, refuse
 from voicelog.exam.entries.context import Context, Dryness, EyeNow, InPlace, Mirror
 from voicelog.exam.entries.lenses import Axis, TrialLenses
-from voicelog.exam.entries.placing import placed
+from voicelog.exam.entries.placing import ask_which_lens, placed
 from voicelog.optics import axis_difference_deg, meridian_to_streak_deg, written_axis
 from voicelog.phrases import meanings as say
 
@@ -14,6 +14,10 @@ Motion = Literal["with", "against", "neutral"]
 # A cylinder is set along the streak (domain facts 1.3, 1.4). Nearer than this the two are the same for a hand and an
 # eye: the streak's angle is good to about 3 degrees (common practice, no source).
 ALONG_STREAK_DEG = 5
+
+
+AXIS_OFF_STREAK: Final = "axis_off_streak"
+"""The doubt whether a cylinder that is not along the streak is right."""
 
 
 class ReadingEntry(BaseEntry):
@@ -44,6 +48,10 @@ class ReadingEntry(BaseEntry):
     late: bool = False
     """Entered after what was said behind it: frame and place in hand stay as they are."""
     approximate: bool = False
+    all_round: bool = False
+    """One of two meridians that were named by the axis of the cylinder, "neutral all round"."""
+    taken: bool = False
+    """Chosen among the lenses that were looked through: what was seen through it before no longer counts."""
     manner: tuple[say.Manner, ...] = ()
 
     @property
@@ -120,6 +128,8 @@ class ReadingEntry(BaseEntry):
             distance_from=context.now.allowance_from,
             late=context.now.is_late(eye),
             approximate=meaning.approximate,
+            all_round=meaning.all_round and in_place.lenses.cylinder is not None,
+            taken=meaning.taken,
             manner=meaning.manner,
         )
 
@@ -189,12 +199,15 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
             context.confirm("no_lens", "no lens before the eye: is it so, with nothing in the frame?")
         return before
     if lens.same:
-        if before.lenses.empty:
+        # In a new pass "the same" is what that meridian had before, not the lens of another one that is still in place.
+        same = here.earlier_at(meridian_deg) or before
+        if same.lenses.empty:
             raise refuse("the same as what? No lens is before the eye: say the power", context.meaning)
-        return before
+        return same
     sphere_alone = lens.sphere is not None and lens.cylinder is None
     if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
         before = InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
+    ask_which_lens(lens, before, context)
     return placed(lens, before, context.meaning)
 
 
@@ -209,10 +222,10 @@ def _cylinder_along_streak(lenses: TrialLenses, meridian_deg: int, context: Cont
         return
     said = f"axis {written_axis(axis_deg)} is not along the streak, which is {written_axis(streak_deg)}"
     if off_deg < 90 - ALONG_STREAK_DEG:
-        context.confirm("axis_off_streak", f"{said}: is it right?")
+        context.confirm(AXIS_OFF_STREAK, f"{said}: is it right?")
         return
     along = written_axis(meridian_deg)
     context.confirm(
-        "axis_off_streak",
+        AXIS_OFF_STREAK,
         f"{said}; that cylinder has no power along {along}. Is it right, or do you name the meridian, not the streak?",
     )

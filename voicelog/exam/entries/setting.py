@@ -4,6 +4,7 @@ from typing import ClassVar, Literal
 
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, eye_words, refuse
 from voicelog.exam.entries.context import Context, Dryness, Mirror
+from voicelog.exam.entries.drops import DropsEntry
 from voicelog.phrases import meanings as say
 
 
@@ -45,9 +46,20 @@ class ConditionEntry(BaseEntry):
 
     @classmethod
     def from_meaning(cls, meaning: say.Condition, context: Context) -> "ConditionEntry":
-        """Of both eyes unless one is named. Raises NeedsAnswer."""
+        """Of both eyes unless one is named; wet, of the one that had drops where one alone had. Raises NeedsAnswer."""
         eye: say.Eyes = "both" if meaning.eye in (None, "both") else context.eye(meaning.eye)
+        if meaning.eye is None and meaning.condition == "wet":
+            eye = _with_drops(context) or eye
         return cls(condition=meaning.condition, eye=eye)
+
+
+def _with_drops(context: Context) -> say.OneEye | None:
+    """The one eye that had cycloplegic drops; None when both had, or none."""
+    eyes: tuple[say.OneEye, say.OneEye] = ("right", "left")
+    found = [
+        eye for eye in eyes if context.now.dryness(eye) == "wet" and context.now.finding(DropsEntry, eye)
+    ]
+    return found[0] if len(found) == 1 else None
 
 
 class PassEntry(BaseEntry):

@@ -10,11 +10,11 @@ from voicelog.hearing.engines.search import Search, SearchWidth, Spelled
 from voicelog.hearing.engines.spelling import SpelledGrammar
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.matcher import Matcher
+from voicelog.phrases.in_order import RulesInOrder
 
 _LAYERS = (Layer.WRITTEN, Layer.HEARD)
 _MOST_STATES = 1500
-"""States of a spelled grammar that are kept, about 70 kB each with all that hangs on them."""
+"""States of a spelled grammar that are kept, with all that hangs on them."""
 
 
 class MoonshineEngine:
@@ -28,7 +28,7 @@ class MoonshineEngine:
         self._grammar = grammar
         self._model = model or MoonshineModel()
         self._width = width or SearchWidth()
-        self._rules: dict[str, tuple[SpelledGrammar, Matcher]] = {}
+        self._rules: dict[str, tuple[SpelledGrammar, RulesInOrder]] = {}
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
@@ -43,10 +43,13 @@ class MoonshineEngine:
             seconds=time.perf_counter() - started,
         )
 
-    def _rule(self, rule: str) -> tuple[SpelledGrammar, Matcher]:
+    def _rule(self, rule: str) -> tuple[SpelledGrammar, RulesInOrder]:
         if rule not in self._rules or self._rules[rule][0].size > _MOST_STATES:
             walker = self._grammar.walker(rule, *_LAYERS)
-            self._rules[rule] = SpelledGrammar(walker, self._model.tokeniser), Matcher(walker)
+            self._rules[rule] = (
+                SpelledGrammar(walker, self._model.tokeniser),
+                RulesInOrder(self._grammar, rule, *_LAYERS),
+            )
         return self._rules[rule]
 
     def _transcripts(self, phrases: Iterable[Spelled], spelled: SpelledGrammar) -> Iterator[Transcript]:

@@ -26,8 +26,8 @@ from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.sphinx import make_decoder
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.in_order import RulesInOrder
 from voicelog.phrases.lines import exact_words
-from voicelog.phrases.matcher import Matcher
 from voicelog.phrases.neighbours import Neighbours, neighbours
 
 _BEAM, _WORD_BEAM = 1e-40, 1e-20
@@ -64,7 +64,7 @@ class SphinxEngine:
         for phone in _PHONES:
             self._decoder.add_word(_PHONE + phone.lower(), phone, True)
         self._add("way out", _way_out())
-        self._matchers: dict[str, Matcher] = {}
+        self._matchers: dict[str, RulesInOrder] = {}
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`.
@@ -94,7 +94,7 @@ class SphinxEngine:
                 f"the engine sphinx cannot pronounce {', '.join(unsafe)}: add each to pronunciations.txt"
             )
         self._add(f"rule {rule}", _pairs(beside.only(known)) + (_way_out() if self._way_out else []))
-        self._matchers[rule] = Matcher(self._grammar.walker(rule))
+        self._matchers[rule] = RulesInOrder(self._grammar, rule)
 
     def _add(self, name: str, arcs: list[_Arc]) -> None:
         self._decoder.add_fsg(name, self._decoder.create_fsg(name, _START, _END, arcs))

@@ -29,8 +29,8 @@ from voicelog.hearing.models.places import find_model
 from voicelog.hearing.models.vosk_folder import check_vosk_folder
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.in_order import RulesInOrder
 from voicelog.phrases.lines import exact_words
-from voicelog.phrases.matcher import Matcher
 from voicelog.phrases.neighbours import neighbours
 
 _RATE_HZ = 16_000
@@ -106,7 +106,7 @@ class _Rule:
     """A rule as Vosk is told of it, and the way back."""
 
     phrases: str
-    matcher: Matcher
+    matcher: RulesInOrder
     missing_words: frozenset[str]
 
 
@@ -189,9 +189,9 @@ class VoskEngine:
         spelled = [" ".join(self._as_model.get(word, word) for word in line.split()) for line in lines]
         way_out = [self._model.unknown_word] if self._model.unknown_word is not None else []
         phrases = json.dumps(spelled + way_out, ensure_ascii=False)
-        return _Rule(phrases, Matcher(self._grammar.walker(rule)), missing)
+        return _Rule(phrases, RulesInOrder(self._grammar, rule), missing)
 
-    def _by_meaning(self, found: list[_Transcript], matcher: Matcher) -> tuple[Hypothesis, ...]:
+    def _by_meaning(self, found: list[_Transcript], matcher: RulesInOrder) -> tuple[Hypothesis, ...]:
         """Whole phrases among the transcripts, in the grammar's own spelling."""
         own = {other: word for word, other in self._as_model.items()}
         lines = (([own.get(word, word) for word in each.words], each.log_probability) for each in found)

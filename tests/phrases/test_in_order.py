@@ -1,0 +1,47 @@
+"""Of several rules that are listened for together an answer goes first, heard as it does typed."""
+
+import pytest
+
+from tests.english import load
+from voicelog.hearing.engines.gathering import gathered
+from voicelog.phrases import meanings as say
+from voicelog.phrases.in_order import RulesInOrder
+from voicelog.phrases.lines import LineReader
+from voicelog.phrases.matcher import tokenise
+
+HEARD = (
+    ("answers_axis lone_answer line in_hand", "seventy five", say.LooseAxis(axis=75)),
+    ("answers_distance lone_answer line in_hand", "fifty", say.WorkingDistance(distance=50)),
+    (
+        "answers_where lone_answer line in_hand",
+        "ninety",
+        say.LooseWhere(where=say.Where(names=None, angle=90)),
+    ),
+    ("answers_sign lone_answer line in_hand", "no minus", say.LooseSign(sign="minus")),
+)
+
+
+@pytest.mark.parametrize(("rules", "line", "meaning"), HEARD)
+def test_what_answers_is_an_answer(rules: str, line: str, meaning: say.Meaning) -> None:
+    words = tokenise(line, load().language)
+
+    (heard,) = gathered([(line, words, -1.0)], RulesInOrder(load(), rules))
+
+    assert heard.meanings == (meaning,)
+    assert LineReader(load(), rules).understand(line).readings == (heard.meanings,)
+
+
+def test_what_is_no_answer_is_an_entry() -> None:
+    words = tokenise("streak vertical plus two", load().language)
+
+    (heard,) = gathered([("", words, -1.0)], RulesInOrder(load(), "answers_axis lone_answer line in_hand"))
+
+    assert [each.kind for each in heard.meanings] == ["reading"]
+
+
+@pytest.mark.parametrize("word", ["yes", "no"])
+def test_yes_and_no_are_heard_with_a_question_open_alone(word: str) -> None:
+    words = tokenise(word, load().language)
+
+    assert RulesInOrder(load(), "line in_hand").readings(words) == ()
+    assert RulesInOrder(load(), "answers_confirm lone_answer line in_hand").readings(words) != ()
