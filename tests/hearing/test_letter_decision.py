@@ -13,7 +13,8 @@ from voicelog.phrases.lines import LineReader, words_of
 READER = LineReader(load(), "line in_hand lone_answer")
 LIMITS = LetterLimits(
     ask_score=-3.0,
-    ask_score_a_word=-2.0,
+    ask_score_a_letter=-0.5,
+    ask_margin=2.0,
     accept_margin=6.0,
     teen_margin=8.0,
     accept_fit=-9.0,
@@ -50,10 +51,13 @@ def heard(
         (heard(READING), "accepted"),
         (heard(READING, margin=6.1), "accepted"),
         (heard(READING, margin=5.9), "asked"),
-        # What the score may be grows with the length: six words here.
-        (heard(READING, score=-14.9), "accepted"),
-        (heard(READING, score=-15.1), "ignored"),
+        # What the score may be grows with the length, thirty letters here, and is less where the margin is small.
+        (heard(READING, score=-17.9), "accepted"),
+        (heard(READING, score=-18.1), "ignored"),
+        (heard("right eye", score=-6.9), "accepted"),
         (heard("right eye", score=-7.1), "ignored"),
+        (heard(READING, score=-7.9, margin=1.9), "asked"),
+        (heard(READING, score=-8.1, margin=1.9), "ignored"),
         (Hearing("letters", (), "hello", -1.0, 0.1), "ignored"),
         # One word amiss leads to a question; less is allowed to a word that tells something.
         (heard(READING, score=-8.0, at=8.0), "accepted"),
@@ -77,7 +81,7 @@ def heard(
         (heard("yes", score=-0.5), "accepted"),
         (heard("yes", score=-1.5), "asked"),
         (heard("yes", score=-0.5, margin=7.0), "asked"),
-        (heard("yes", score=-5.5), "ignored"),
+        (heard("yes", score=-4.6), "ignored"),
     ],
 )
 def test_outcomes(hearing: Hearing, outcome: str) -> None:

@@ -25,7 +25,8 @@ class LetterLimits:
     """Limits, log probabilities (base e); each is stricter the higher it is. The fit of a word is 0 at best."""
 
     ask_score: float  # a score below this, and
-    ask_score_a_word: float  # this for each word, is other talk
+    ask_score_a_letter: float  # this for each letter, is other talk
+    ask_margin: float  # with a smaller margin than this, a third of that for each letter is
     accept_margin: float
     teen_margin: float  # instead, where the next meaning differs by -teen and -ty alone
     accept_fit: float  # of each word
@@ -48,7 +49,7 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
     score, margin = hearing.score, hearing.margin
     if score is None or margin is None:
         return "ignored"
-    if score < limits.ask_score + limits.ask_score_a_word * len(hearing.words):
+    if score < _least_score(hearing, margin, limits):
         return "ignored"
     best = hearing.hypotheses[0].meanings
     if has_odd_axis(best, language):
@@ -60,6 +61,13 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
         return "accepted" if agreed and margin >= limits.agreed_margin else "asked"
     clear = margin >= _needed(hearing, language, limits)
     return "accepted" if clear and _fits(hearing, limits.accept_fit, limits.telling_fit) else "asked"
+
+
+def _least_score(hearing: Hearing, margin: float, limits: LetterLimits) -> float:
+    """The score that a phrase of this length needs to be asked about: talk that is like none has no clear best."""
+    letters = sum(len(word.text) for word in hearing.words)
+    share = 1.0 if margin >= limits.ask_margin else 1 / 3
+    return limits.ask_score + limits.ask_score_a_letter * letters * share
 
 
 def is_answer(meanings: Meanings) -> bool:

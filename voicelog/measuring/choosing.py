@@ -27,7 +27,8 @@ STEPS: Mapping[str, tuple[float, ...]] = {
 }
 LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
     "ask_score": (0.0, -1.0, -2.0, -3.0, -4.0, -6.0, -8.0),
-    "ask_score_a_word": (-1.0, -1.5, -2.0, -2.5, -3.0, -4.0, -5.0),
+    "ask_score_a_letter": (-0.3, -0.4, -0.5, -0.6, -0.7, -0.8, -1.0),
+    "ask_margin": (6.0, 4.0, 3.0, 2.0, 1.0, 0.5, 0.0),
     "accept_margin": (11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0, 2.0),
     "teen_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0),
     "accept_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -12.0, -15.0),
@@ -39,7 +40,7 @@ LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
 }
 _PAIRS = (("accept_score", "accept_margin"), ("agree_opinion", "agreed_margin"))
 _LETTER_PAIRS = (
-    ("ask_score", "ask_score_a_word"),
+    ("ask_score", "ask_score_a_letter"),
     ("accept_margin", "teen_margin"),
     ("accept_margin", "telling_fit"),
     ("agreed_margin", "agreed_fit"),

@@ -58,7 +58,7 @@ def phrase_result(row: Row, judged: Judged) -> Result:
         return judged.outcome
     if judged.best == row.expected:
         return "right"
-    return "asked" if _exam_asks(row.rule, judged.best) else "wrong"
+    return "asked" if exam_asks(row.rule, judged.best) else "wrong"
 
 
 def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
@@ -67,11 +67,11 @@ def talk_result(row: Row, judged: Judged, *, whole: bool) -> TalkResult:
         return "ignored"
     if row.rule == EXAM_RULES and all(each.kind in _ANSWERS for each in judged.best):
         return "answer"
-    sure = judged.outcome == "accepted" and whole and not _exam_asks(row.rule, judged.best)
+    sure = judged.outcome == "accepted" and whole and not exam_asks(row.rule, judged.best)
     return "entered" if sure else "asked"
 
 
-def _exam_asks(rule: str, said: Meanings | None) -> bool:
+def exam_asks(rule: str, said: Meanings | None) -> bool:
     """Whether an exam asks about something of it, however sure it was heard."""
     return rule == EXAM_RULES and any(_asks(each) for each in said or ())
 

@@ -1,12 +1,12 @@
 """The listeners that are measured, and what each makes of a hearing.
 
 `letters`: the network of letters alone (the engine letters, policy `single`), and `joint` with moonshine where it is
-not sure (policy `normal`; here moonshine hears everything, so that other limits need no new hearing). `moonshine`: the
-attention decoder alone (the engine moonshine, policy `single`); `normal` and `cautious`: with PocketSphinx beside it,
-by those policies; `free`: the baseline, moonshine's transcript without a grammar, parsed strictly as a typed line would
-be; `sphinx`: PocketSphinx alone, and `sphinx-forced` the same without its way out for other speech. Their scores are on
-scales of their own, for which the shipped limits were not chosen: judge them by "right first", or choose limits for
-`sphinx` (`bench calibrate --listener sphinx`); `sphinx-forced` has nothing to compare a score with, and enters nothing.
+not sure (policy `normal`; by the limits that were shipped when it heard). `moonshine`: the attention decoder alone (the
+engine moonshine, policy `single`); `normal` and `cautious`: with PocketSphinx beside it, by those policies; `free`: the
+baseline, moonshine's transcript without a grammar, parsed strictly as a typed line would be; `sphinx`: PocketSphinx
+alone, and `sphinx-forced` the same without its way out for other speech. Their scores are on scales of their own, for
+which the shipped limits were not chosen: judge them by "right first", or choose limits for `sphinx` (`bench calibrate
+--listener sphinx`); `sphinx-forced` has nothing to compare a score with, and enters nothing.
 """
 
 import time
@@ -126,9 +126,7 @@ class Listeners:
         if name == JOINT:
             from voicelog.hearing.engines.consulting import Consulting
 
-            return Consulting(
-                grammar.language, self._made(LETTERS, grammar), lambda: self._made(FIRST, grammar)
-            )
+            return Consulting(grammar, self._made(LETTERS, grammar), lambda: self._made(FIRST, grammar))
         if name == FIRST:
             from voicelog.hearing.engines.moonshine import MoonshineEngine
 
@@ -191,18 +189,7 @@ def judge_of(name: str, grammar: Grammar, limits: AnyLimits) -> Judge:
     """How a listener's hearings are judged."""
     if name == "free":
         return _FreeJudge(grammar)
-    judge = _by_limits(limits, grammar.language)
-    return _where_asked(judge) if name == JOINT else judge
-
-
-def _where_asked(judge: Judge) -> Judge:
-    """The second opinion counts only where the first listener would have asked, as in an exam."""
-
-    def judged(hearing: Hearing, rule: str) -> Judged:
-        alone = judge(replace(hearing, second_opinion=None), rule)
-        return judge(hearing, rule) if alone.outcome == "asked" else alone
-
-    return judged
+    return _by_limits(limits, grammar.language)
 
 
 def _by_limits(limits: AnyLimits, language: Language) -> Judge:

@@ -15,7 +15,8 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.consulting import Consulting, preference
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
-from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis, Samples
+from voicelog.phrases.lines import LineReader
 from voicelog.settings import Settings
 
 SOUND = np.zeros(16000, np.float32)
@@ -54,7 +55,7 @@ def test_it_is_asked_where_the_first_is_not_sure(
     first: Hearing, other: Hearing, opinion: float | None, outcome: str
 ) -> None:
     second = Scripted(other)
-    hearing = Consulting(ENGLISH, Scripted(first), lambda: second).hear(SOUND, "line")
+    hearing = Consulting(load(), Scripted(first), lambda: second).hear(SOUND, "line")
 
     assert second.asked == ([] if opinion is None else ["line"])
     assert hearing.second_opinion == opinion
@@ -70,7 +71,7 @@ def test_it_is_made_once_and_only_when_it_is_needed() -> None:
         return made[-1]
 
     first = Scripted(SURE)
-    both = Consulting(ENGLISH, first, make)
+    both = Consulting(load(), first, make)
     both.hear(SOUND, "line")
     assert not made
     first.hearing = UNSURE
@@ -81,14 +82,25 @@ def test_it_is_made_once_and_only_when_it_is_needed() -> None:
 
 def test_every_fifteen_and_fifty_can_be_doubted() -> None:
     fifty = Scripted(heard("streak fifty with"))
-    assert Consulting(ENGLISH, fifty, lambda: fifty).hear(SOUND, "line").second_opinion is None
-    doubting = Consulting(ENGLISH, fifty, lambda: Scripted(NOTHING), doubting_numbers=True)
+    assert Consulting(load(), fifty, lambda: fifty).hear(SOUND, "line").second_opinion is None
+    doubting = Consulting(load(), fifty, lambda: Scripted(NOTHING), doubting_numbers=True)
     assert decide(doubting.hear(SOUND, "line"), ENGLISH) == "asked"
     eye = Scripted(heard("right eye"))
     assert (
-        Consulting(ENGLISH, eye, lambda: eye, doubting_numbers=True).hear(SOUND, "line").second_opinion
-        is None
+        Consulting(load(), eye, lambda: eye, doubting_numbers=True).hear(SOUND, "line").second_opinion is None
     )
+
+
+def test_bare_numbers_need_both() -> None:
+    """As answers to a question: "ninety"; with other words around them they do not."""
+    (said,) = LineReader(load(), "answers_axis").understand("ninety").readings
+    word = HeardWord("ninety", 0.0, 0.5, 0.0, True)
+    bare = Hearing("scripted", (Hypothesis("ninety", said, 0.0),), "ninety", 0.0, 0.0, None, (word,), 12.0)
+    assert decide(bare, ENGLISH) == "accepted"
+
+    for other, outcome in ((bare, "accepted"), (NOTHING, "asked")):
+        both = Consulting(load(), Scripted(bare), lambda other=other: Scripted(other))  # type: ignore[misc]
+        assert decide(both.hear(SOUND, "answers_axis"), ENGLISH) == outcome
 
 
 def test_an_only_phrase_is_preferred_to_nothing() -> None:

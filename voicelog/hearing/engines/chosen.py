@@ -47,7 +47,7 @@ def _letters(settings: Settings, grammar: Grammar) -> Engine:
     if settings.policy == "single" or not _has_moonshine():
         return first
     cautious = settings.policy == "cautious"
-    return Consulting(grammar.language, first, lambda: MoonshineEngine(grammar), doubting_numbers=cautious)
+    return Consulting(grammar, first, lambda: MoonshineEngine(grammar), doubting_numbers=cautious)
 
 
 def _has_moonshine() -> bool:

@@ -1,6 +1,7 @@
 """The first listener, and another that is asked where the first is not sure: then it is entered only if both agree.
 
-The other one hears the sound anew and by itself. It is loaded when it is first needed: in quiet that is seldom.
+The other one hears the sound anew and by itself. It is loaded when it is first needed: in quiet that is seldom. It is
+asked about bare numbers too, however sure the first is: they have no words around them that would not fit a wrong one.
 """
 
 from collections.abc import Callable
@@ -10,32 +11,33 @@ from math import inf
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.misheard import numbers_that_are_misheard
-from voicelog.phrases.language import Language
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.lines import words_of
+
+_NUMBERS = ("digit", "magnitude", "axis", "distance")
 
 
 class Consulting:
     """An engine whose hearings carry a second opinion where one was worth asking for.
 
-    `second` makes the other listener. With `doubting_numbers` it is asked about every fifteen and fifty as well, with
-    `always` whenever a phrase was heard.
+    `second` makes the other listener. With `doubting_numbers` it is asked about every fifteen and fifty as well.
     """
 
     def __init__(
         self,
-        language: Language,
+        grammar: Grammar,
         first: Engine,
         second: Callable[[], Engine],
         *,
         doubting_numbers: bool = False,
-        always: bool = False,
     ) -> None:
         self.name = first.name
-        self._language = language
+        self._language = grammar.language
+        self._numbers = frozenset().union(*(words_of(grammar, rule) for rule in _NUMBERS))
         self._first = first
         self._make = second
         self._made: Engine | None = None
         self._doubting_numbers = doubting_numbers
-        self._always = always
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
@@ -50,12 +52,14 @@ class Consulting:
         )
 
     def _is_doubtful(self, hearing: Hearing) -> bool:
-        if self._always or not hearing.hypotheses:
-            return bool(hearing.hypotheses)
         outcome = decide(hearing, self._language)
-        if outcome == "accepted" and self._doubting_numbers:
-            return numbers_that_are_misheard(hearing.hypotheses[0].meanings, self._language)
-        return outcome == "asked"
+        if outcome != "accepted":
+            return outcome == "asked"
+        if self._numbers.issuperset(hearing.hypotheses[0].text.split()):
+            return True
+        return self._doubting_numbers and numbers_that_are_misheard(
+            hearing.hypotheses[0].meanings, self._language
+        )
 
 
 def preference(hearing: Hearing, other: Hearing) -> float:

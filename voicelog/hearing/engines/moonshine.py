@@ -13,7 +13,7 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import RulesInOrder
 
 _LAYERS = (Layer.WRITTEN, Layer.HEARD)
-_MOST_STATES = 3000
+_MOST_STATES = 1500
 """States of a spelled grammar that are kept, with all that hangs on them."""
 
 
