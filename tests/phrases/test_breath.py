@@ -91,3 +91,17 @@ def test_a_correction_in_a_breath_of_its_own_stays_one() -> None:
     assert said("no plus two seventy five") == [
         {"kind": "correction", "entry": {"kind": "power", "power": 2.75}, "count": 1}
     ]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "placing a plus one and three quarters before the eye",  # not +1 and then three quarters
+        "power in the one fifty meridian minus three and a half",  # not meridian 1 and then meridian 50
+        "vertical plus two fifty plus three",
+    ],
+)
+def test_no_entry_ends_inside_a_number(line: str) -> None:
+    understood = LineReader(load(), "line in_hand", *TYPED).loosely(line)
+
+    assert understood is None or len(understood.readings[0]) == 1

@@ -17,6 +17,8 @@ _EXACT_RULES = (
     *("digit", "sign", "magnitude", "axis", "distance", "direction", "direction_letter"),
     *("eye_name", "other_eye", "side", "sides"),
 )
+_NUMBERS = ("power", "axis")
+_LONGEST_NUMBER = 6
 _ANSWERS = "answers_"
 _LOOSELY = "loosely"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
@@ -65,6 +67,7 @@ class LineReader:
         if Layer.TYPED in layers and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
             self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._words = Words(words_of(grammar, "idle"), numbers(grammar))
+        self._of_numbers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -91,7 +94,11 @@ class LineReader:
         tokens = tokenise(line, self._grammar.language)
         found: list[Understood] = []
         for rule, matcher in self._matchers.items():
-            readings = tuple(each for each in matcher.readings(tokens) if not self._is_no_note(each))
+            readings = tuple(
+                each
+                for each in matcher.readings(tokens)
+                if not self._is_no_note(each) and not self._parts_a_number(tokens, each)
+            )
             if readings:
                 found.append(Understood(line.strip(), readings, rule))
                 if rule.startswith(_ANSWERS):
@@ -106,6 +113,30 @@ class LineReader:
             if rule in WHOLE_LINES
         }
         return {rule: each for rule, each in found.items() if each is not None}
+
+    def _parts_a_number(self, tokens: tuple[Token, ...], reading: Meanings) -> bool:
+        """Whether one entry ends and the next begins inside what can be one number: "in the one | fifty meridian"."""
+        return any(
+            reading[:count] in self._all(tokens[:place]) and reading[count:] in self._all(tokens[place:])
+            for place in (self._within_numbers(tokens) if len(reading) > 1 else ())
+            for count in range(1, len(reading))
+        )
+
+    def _all(self, tokens: tuple[Token, ...]) -> set[Meanings]:
+        """What the words can say by any of the rules."""
+        return {each for matcher in self._matchers.values() for each in matcher.readings(tokens)}
+
+    def _within_numbers(self, tokens: tuple[Token, ...]) -> list[int]:
+        """The places between two words that can belong to one number."""
+        texts = [token.text for token in tokens]
+        runs = [
+            (start, end)
+            for start in range(len(texts))
+            for end in range(start + 2, min(len(texts), start + _LONGEST_NUMBER) + 1)
+            if self._words.of_numbers.issuperset(texts[start:end])
+            and any(each.readings(tokens[start:end]) for each in self._of_numbers)
+        ]
+        return sorted({place for start, end in runs for place in range(start + 1, end)})
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
