@@ -104,7 +104,9 @@ def test_every_said_phrase_can_be_spelled(tokeniser: Tokeniser) -> None:
         assert accepts(grammar, spelled(tokeniser, sample.text)), sample.text
 
 
-@pytest.mark.parametrize("text", ["look at the letter", "right", "streak vertical neutral at", "eye vertical"])
+@pytest.mark.parametrize(
+    "text", ["look at the letter", "right", "streak vertical neutral at", "eye vertical"]
+)
 def test_what_is_no_phrase_cannot_be_spelled(tokeniser: Tokeniser, text: str) -> None:
     grammar = SpelledGrammar(load().walker("entry", Layer.WRITTEN, Layer.HEARD), tokeniser)
 
