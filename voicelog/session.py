@@ -184,6 +184,8 @@ class Session:
         answered = self.state.question is not None and (begun.outcome == "ignored" or begun.acts)
         if self._engine is None or answered or not self.state.listening:
             return None
+        if begun.is_apart_from(rest, self._grammar):
+            return None
         samples = begun.sound_with(utterance)
         hearing = self._engine.hear(samples, begun.rule)
         outcome = begun.together(rest, hearing, self._grammar)

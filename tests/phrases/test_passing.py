@@ -34,6 +34,7 @@ def test_a_line_with_words_that_tell_nothing_says_what_it_says_without_them(line
         "streak vertical not just plus two",
         "streak vertical just nearly really neutral at plus two",
         "i really have two and a quarter vertically",  # no sign
+        "streak ninety neutral at plus two and a",  # a half, or a quarter
     ],
 )
 def test_what_may_say_another_thing_is_not_understood(line: str) -> None:

@@ -42,6 +42,10 @@ class Begun:
         near = 0 <= pause_s <= LONGEST_PAUSE_S and whole_s <= _LONGEST_WHOLE_S
         return near and one.ending == other.beginning == "pause"
 
+    def is_apart_from(self, rest: Hearing, grammar: Grammar) -> bool:
+        """Whether `rest` is an entry of its own that no number begins: then it goes on with nothing."""
+        return self._stands_alone(rest, grammar) and not self._is_number(self._words(rest)[0], grammar)
+
     def sound_with(self, other: Utterance) -> Samples:
         """Both with the silence between them, shape (n,)."""
         missing = max(0, other.padded_start_sample - self.utterance.padded_end_sample)
@@ -67,10 +71,12 @@ class Begun:
             or not self._is_number(self._words(self.hearing)[-1], grammar)
         ):
             return "ignored"
-        alone = decide(rest, grammar.language) == "accepted" and any(
-            each.kind not in _BARE for each in _meanings(rest)
-        )
-        return "asked" if alone else outcome
+        return "asked" if self._stands_alone(rest, grammar) else outcome
+
+    @staticmethod
+    def _stands_alone(rest: Hearing, grammar: Grammar) -> bool:
+        whole = any(each.kind not in _BARE for each in _meanings(rest))
+        return whole and decide(rest, grammar.language) == "accepted"
 
     def _said_more(self, both: Hearing) -> list[str]:
         """The words that both say beyond the first; none where they do not begin with it."""
@@ -79,7 +85,8 @@ class Begun:
 
     @staticmethod
     def _words(hearing: Hearing) -> list[str]:
-        return hearing.hypotheses[0].text.lower().split()
+        text = hearing.hypotheses[0].text if hearing.hypotheses else hearing.free_text
+        return text.lower().split()
 
     @staticmethod
     def _is_number(word: str, grammar: Grammar) -> bool:

@@ -1,7 +1,9 @@
 """A typed line to what it can say, or why it says nothing."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
+from itertools import groupby
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
@@ -18,7 +20,6 @@ _EXACT_RULES = (
     *("eye_name", "other_eye", "side", "sides"),
 )
 _NUMBERS = ("power", "axis")
-_LONGEST_NUMBER = 6
 _ANSWERS = "answers_"
 _LOOSELY = "loosely"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
@@ -67,6 +68,7 @@ class LineReader:
         if Layer.TYPED in layers and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
             self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._words = Words(words_of(grammar, "idle"), numbers(grammar))
+        self._signs = words_of(grammar, "sign")
         self._of_numbers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
 
     def understand(self, line: str) -> Understood:
@@ -115,28 +117,21 @@ class LineReader:
         return {rule: each for rule, each in found.items() if each is not None}
 
     def _parts_a_number(self, tokens: tuple[Token, ...], reading: Meanings) -> bool:
-        """Whether one entry ends and the next begins inside what can be one number: "in the one | fifty meridian"."""
-        return any(
-            reading[:count] in self._all(tokens[:place]) and reading[count:] in self._all(tokens[place:])
-            for place in (self._within_numbers(tokens) if len(reading) > 1 else ())
-            for count in range(1, len(reading))
-        )
+        """Whether words that make one number stand for two in two entries: "in the one | fifty meridian"."""
+        if len(reading) == 1:
+            return False
+        said = {number for meaning in reading for number in _numbers_in(meaning)}
+        return any(whole and said.isdisjoint(whole) for whole in map(self._as_one, self._runs(tokens)))
 
-    def _all(self, tokens: tuple[Token, ...]) -> set[Meanings]:
-        """What the words can say by any of the rules."""
-        return {each for matcher in self._matchers.values() for each in matcher.readings(tokens)}
+    def _runs(self, tokens: tuple[Token, ...]) -> list[tuple[Token, ...]]:
+        """The longest runs of number words, of two and more, without a sign before them."""
+        grouped = groupby(tokens, lambda token: token.text in self._words.of_numbers - self._signs)
+        return [run for inside, found in grouped if inside and len(run := tuple(found)) > 1]
 
-    def _within_numbers(self, tokens: tuple[Token, ...]) -> list[int]:
-        """The places between two words that can belong to one number."""
-        texts = [token.text for token in tokens]
-        runs = [
-            (start, end)
-            for start in range(len(texts))
-            for end in range(start + 2, min(len(texts), start + _LONGEST_NUMBER) + 1)
-            if self._words.of_numbers.issuperset(texts[start:end])
-            and any(each.readings(tokens[start:end]) for each in self._of_numbers)
-        ]
-        return sorted({place for start, end in runs for place in range(start + 1, end)})
+    def _as_one(self, run: tuple[Token, ...]) -> set[float]:
+        """What a run of number words is as one number: dioptres, degrees."""
+        readings = [reading for matcher in self._of_numbers for reading in matcher.readings(run)]
+        return {number for (meaning,) in readings for number in _numbers_in(meaning)}
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
@@ -183,6 +178,17 @@ class LineReader:
             and not any(isinstance(each, say.Note) for said in readings for each in said)
         ]
         return max(weights, default=None)
+
+
+def _numbers_in(model: say.Model) -> Iterator[float]:
+    """Every size, axis, angle and distance inside a meaning."""
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        for each in value if isinstance(value, tuple) else (value,):
+            if isinstance(each, say.Model):
+                yield from _numbers_in(each)
+            elif isinstance(each, int | float) and not isinstance(each, bool):
+                yield float(each)
 
 
 def written(tokens: tuple[Token, ...]) -> str:

@@ -78,5 +78,8 @@ def _passable(tokens: Sequence[Token], words: Words) -> Iterator[int]:
             continue
         before = next((each for each in reversed(tokens[:place]) if each.text not in words.idle), None)
         behind = next((each for each in tokens[place + 1 :] if each.text not in words.idle), None)
-        if before is None or behind is None or not {before.text, behind.text} <= words.of_numbers:
+        beside = {each.text for each in (before, behind) if each is not None}
+        inside = len(beside) == 2 and beside <= words.of_numbers
+        begins = token.text in words.of_numbers and bool(beside & words.of_numbers)  # "two and a ..."
+        if not inside and not begins:
             yield place
