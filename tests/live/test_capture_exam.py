@@ -188,7 +188,7 @@ def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     """
     with live(server) as child:
         play(server, demo)
-        time.sleep(2.0)
+        time.sleep(8.0)  # what waits is still heard
         heard = child.end()
 
     with capsys.disabled():

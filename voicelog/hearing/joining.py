@@ -43,7 +43,9 @@ class Begun:
         return near and one.ending == other.beginning == "pause"
 
     def is_apart_from(self, rest: Hearing, grammar: Grammar) -> bool:
-        """Whether `rest` is an entry of its own that no number begins: then it goes on with nothing."""
+        """Whether `rest` goes on with nothing: an entry of its own that no number begins, or talk behind talk."""
+        if self.outcome == "ignored" and decide(rest, grammar.language) == "ignored":
+            return True
         return self._stands_alone(rest, grammar) and not self._is_number(self._words(rest)[0], grammar)
 
     def sound_with(self, other: Utterance) -> Samples:
