@@ -43,8 +43,8 @@ class Begun:
         return near and one.ending == other.beginning == "pause"
 
     def is_apart_from(self, rest: Hearing, grammar: Grammar) -> bool:
-        """Whether `rest` goes on with nothing: an entry of its own that no number begins, or talk behind talk."""
-        if self.outcome == "ignored" and decide(rest, grammar.language) == "ignored":
+        """Whether `rest` goes on with nothing: an entry of its own that no number begins; or nothing was begun."""
+        if self.outcome == "ignored" and words_of(grammar, "telling").isdisjoint(self._words(self.hearing)):
             return True
         return self._stands_alone(rest, grammar) and not self._is_number(self._words(rest)[0], grammar)
 
