@@ -27,6 +27,8 @@ from voicelog.record.clips import Clip
 from voicelog.settings import Settings
 
 _KEPT_ALTERNATIVES = 3
+_GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
+"""What is worth a question when it is only guessed: a command or an answer can be said again."""
 
 
 class Store(Protocol):
@@ -207,7 +209,7 @@ class Session:
 
     def _may_ask(self, readings: tuple[Meanings, ...]) -> bool:
         """Whether a guess is worth a question: while another is open it would only be in the way."""
-        told = all(each.kind not in ("answer", "note") for each in readings[0])
+        told = all(each.kind in _GUESSED for each in readings[0])
         return len(readings) == 1 and told and not self.state.dialogue.questions
 
     def _left_out(self, hearing: Hearing, utterance: Utterance | None, why: str) -> Line:

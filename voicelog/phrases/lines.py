@@ -121,7 +121,14 @@ class LineReader:
         if len(reading) == 1:
             return False
         said = {number for meaning in reading for number in _numbers_in(meaning)}
-        return any(whole and said.isdisjoint(whole) for whole in map(self._as_one, self._runs(tokens)))
+        for run in self._runs(tokens):
+            whole = self._as_one(run)
+            if not whole or not said.isdisjoint(whole):
+                continue
+            parts = [(self._as_one(run[:place]), self._as_one(run[place:])) for place in range(1, len(run))]
+            if any(not said.isdisjoint(before) and not said.isdisjoint(behind) for before, behind in parts):
+                return True
+        return False
 
     def _runs(self, tokens: tuple[Token, ...]) -> list[tuple[Token, ...]]:
         """The longest runs of number words, of two and more, without a sign before them."""
@@ -129,9 +136,14 @@ class LineReader:
         return [run for inside, found in grouped if inside and len(run := tuple(found)) > 1]
 
     def _as_one(self, run: tuple[Token, ...]) -> set[float]:
-        """What a run of number words is as one number: dioptres, degrees."""
+        """What a run of number words is as one number: dioptres in steps that lenses have, degrees."""
+        numbers_words = self._grammar.language.numbers
+        if numbers_words is not None and run[0].text == numbers_words.joined_by:
+            run = run[1:]
         readings = [reading for matcher in self._of_numbers for reading in matcher.readings(run)]
-        return {number for (meaning,) in readings for number in _numbers_in(meaning)}
+        return {
+            number for (meaning,) in readings for number in _numbers_in(meaning) if (8 * number).is_integer()
+        }
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""
