@@ -137,7 +137,7 @@ def test_a_correction_clicked_typed_and_spoken_agree(context: BrowserContext, se
             page.locator("#line").press("Enter")
         else:
             click_words(page, "correction plus two and a quarter")
-        expect(page.locator(f'#rows [data-number="{before}"]')).to_have_class(re.compile("corrected"))
+        expect(page.locator(f'#rows [data-id="{before}"]')).to_have_class(re.compile("corrected"))
         last = served.session.state.events[-1]
         assert isinstance(last, Line)
         said = (

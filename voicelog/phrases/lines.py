@@ -211,7 +211,8 @@ def written(tokens: tuple[Token, ...]) -> str:
 @cache
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
-    return frozenset().union(*(words_of(grammar, rule) for rule in _EXACT_RULES))
+    rules = _EXACT_RULES if "eye_name" in grammar.rules else (*_EXACT_RULES, "eye")
+    return frozenset().union(*(words_of(grammar, rule) for rule in rules))
 
 
 @cache
