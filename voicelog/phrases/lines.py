@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import groupby
 
 from voicelog.errors import VoicelogError
@@ -68,6 +68,7 @@ class LineReader:
         if Layer.TYPED in layers and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
             self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._words = Words(words_of(grammar, "idle"), numbers(grammar))
+        self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
         self._signs = words_of(grammar, "sign")
         self._of_numbers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
 
@@ -107,7 +108,7 @@ class LineReader:
                     break
         return min(found, key=lambda each: cost(each.readings[0])[0], default=None)
 
-    def _passed(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
+    def _pass_over(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
         """By rules, what a line says with words that tell nothing passed over; answers are taken as they are."""
         found = {
             rule: passing_over(matcher, tokens, self._words)
