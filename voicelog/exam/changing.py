@@ -52,7 +52,7 @@ def _is_read(state: ExamState, row: Row) -> bool:
     entry = row.entry
     return (
         isinstance(entry, ReadingEntry)
-        and entry.pass_number == state.eyes[entry.eye].pass_number
+        and state.eyes[entry.eye].in_hand.holds(entry)
         and entry.sphere_from is None
     )
 

@@ -19,6 +19,7 @@ from voicelog.optics import (
     SpheroCylinder,
     Uncertainty,
     fits,
+    group_looks,
     solve_looks,
 )
 
@@ -35,20 +36,15 @@ DISTANCE_MISSING: Final = Problem(
 class PassSolution:
     """What the readings of one pass make.
 
-    standing  indices of the neutral readings that count: of a meridian the last
-    found     as the optics see it; its looks are the readings in `looked`, by index
+    found     as the optics see it, of the readings whose power is known
+    standing  indices of the neutral readings that count: of a meridian the last, its distance known or not
     """
 
     status: Status
     found: LooksSolution
-    looked: tuple[int, ...] = ()
+    standing: tuple[int, ...] = ()
     problems: tuple[Problem, ...] = ()
     allowance_d: float = 0.0
-
-    @property
-    def standing(self) -> tuple[int, ...]:
-        """Indices of the neutral readings that count."""
-        return tuple(self.looked[index] for index in self.found.standing)
 
     @property
     def solved(self) -> bool:
@@ -113,7 +109,15 @@ def solve_pass(
     if any(each.motion == "neutral" for each in lacking):
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
-    return PassSolution(status, found, tuple(looked), problems if readings else (), allowance_d)
+    return PassSolution(
+        status, found, _standing(readings, counted), problems if readings else (), allowance_d
+    )
+
+
+def _standing(readings: Sequence[ReadingEntry], counted: Sequence[int]) -> tuple[int, ...]:
+    """Of the readings that count the neutral ones that no later one takes the place of."""
+    groups = group_looks([_look(readings[index], 0.0) for index in counted], "last")
+    return tuple(sorted(counted[index] for group in groups for index in group.standing))
 
 
 def _passed_over(reading: ReadingEntry, later: Sequence[ReadingEntry]) -> bool:

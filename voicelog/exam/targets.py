@@ -62,7 +62,7 @@ def in_hand(state: ExamState, row: Row) -> bool:
     entry = row.entry
     if isinstance(entry, ReadingEntry):
         eye = state.eyes[entry.eye]
-        return entry.eye == state.eye and not eye.pass_opened and entry.pass_number == eye.pass_number
+        return entry.eye == state.eye and not eye.pass_opened and eye.in_hand.holds(entry)
     if isinstance(entry, LensesEntry | PlaceEntry):
         return entry.eye == state.eye
     if isinstance(entry, BaseFinding):

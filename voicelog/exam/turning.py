@@ -51,7 +51,8 @@ def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
     return (
         isinstance(other, ReadingEntry)
         and other.all_round
-        and (other.eye, other.pass_number, other.lenses) == (entry.eye, entry.pass_number, entry.lenses)
+        and (other.eye, other.pass_number, other.condition, other.lenses)
+        == (entry.eye, entry.pass_number, entry.condition, entry.lenses)
     )
 
 
