@@ -88,10 +88,9 @@ def solve_pass(
     power_step_d: float = 0.25,
     axis_step_deg: int = 1,
 ) -> PassSolution:
-    """The refraction of one pass. A neutral reading without its distance leaves it incomplete; nothing is guessed."""
+    """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
     counted = [index for index, each in enumerate(readings) if not _passed_over(each, readings[index + 1 :])]
     net = [index for index in counted if readings[index].net_d is not None]
-    lacking = [each for each in readings if each.net_d is None]
     # Without any distance the motions can still contradict each other; there is no result then.
     looked = net or counted
     # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
@@ -106,12 +105,11 @@ def solve_pass(
     )
     problems = found.problems
     status: Status = found.status
-    if any(each.motion == "neutral" for each in lacking):
+    standing = _standing(readings, counted)
+    if any(readings[index].net_d is None for index in standing):
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
-    return PassSolution(
-        status, found, _standing(readings, counted), problems if readings else (), allowance_d
-    )
+    return PassSolution(status, found, standing, problems if readings else (), allowance_d)
 
 
 def _standing(readings: Sequence[ReadingEntry], counted: Sequence[int]) -> tuple[int, ...]:
