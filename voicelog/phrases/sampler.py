@@ -10,9 +10,11 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.building import build
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.tags import Op, Open
-from voicelog.phrases.walker import Behind, Step, Walker, Ways, run
+from voicelog.phrases.walker import Behind, Position, Step, Walker, Ways, run
 
 Choice = tuple[Token | None, Step | Behind]
+Gone = Counter[tuple[Token | None, tuple[Op, ...], Position]]
+"""How often each way was gone."""
 
 _LONG = 14
 """After so many words a phrase ends as soon as it may."""
@@ -32,14 +34,14 @@ def samples(walker: Walker, random: Random, *, seldom: bool = True) -> Iterator[
 
     With `seldom` every other one goes by ways seldom gone before, so that every rule is reached soon.
     """
-    gone: Counter[Choice] = Counter()
+    gone: Gone = Counter()
     while True:
         yield _one(walker, random, gone, seldom=False)
         if seldom:
             yield _one(walker, random, gone, seldom=True)
 
 
-def _one(walker: Walker, random: Random, gone: Counter[Choice], *, seldom: bool) -> Sample:
+def _one(walker: Walker, random: Random, gone: Gone, *, seldom: bool) -> Sample:
     position, stack = walker.start, walker.start_stack
     words: list[Token] = []
     rules = {walker.rule}
@@ -61,18 +63,24 @@ def _one(walker: Walker, random: Random, gone: Counter[Choice], *, seldom: bool)
         position = step.target
 
 
-def _way(ways: Ways, random: Random, gone: Counter[Choice], *, seldom: bool) -> tuple[Token | None, Step]:
+def _way(ways: Ways, random: Random, gone: Gone, *, seldom: bool) -> tuple[Token | None, Step]:
     """One way on, chosen part by part: all of them put together would be many more than are ever gone."""
     ops: tuple[Op, ...] = ()
     while True:
         choices = ways.choices
-        weights = [1.0 / (1 + gone[choice]) ** 2 if seldom else _weight(choice) for choice in choices]
+        weights = [1.0 / (1 + gone[_name(choice)]) ** 2 if seldom else _weight(choice) for choice in choices]
         token, chosen = choice = random.choices(choices, weights)[0]
-        gone[choice] += 1
+        gone[_name(choice)] += 1
         ops += chosen.ops
         if isinstance(chosen, Step):
             return token, chosen._replace(ops=ops)
         ways = chosen.ways
+
+
+def _name(choice: Choice) -> tuple[Token | None, tuple[Op, ...], Position]:
+    """What a way is known by; ways that were expanded anew are others, and yet the same."""
+    token, chosen = choice
+    return token, chosen.ops, chosen.target
 
 
 def _weight(choice: Choice) -> float:

@@ -32,6 +32,7 @@ class Behind(NamedTuple):
 
     ops: tuple[Op, ...]
     log_weight: float
+    target: Position
     ways: "Ways"
 
     def led_to(self, step: Step) -> Step:
@@ -188,7 +189,8 @@ class Walker:
             return
         call = self._calls[number]
         ops = (*here.ops, Close(), *call.ops) if call.framed else here.ops + call.ops
-        behind.append(Behind(ops, here.log_weight, self.ways(Position(call.target, tuple(outer)))))
+        target = Position(call.target, tuple(outer))
+        behind.append(Behind(ops, here.log_weight, target, self.ways(target)))
 
 
 def run(ops: Sequence[Op], stack: Stack) -> Stack:
