@@ -17,7 +17,8 @@ class Sheet:
     """One page; places are millimetres from its upper left corner."""
 
     def __init__(self, title: str, at: datetime) -> None:
-        from fpdf import FPDF  # only here: it and its fonts are a fifth of what an exam would load at its start
+        # Only here: it and its fonts are a fifth of what an exam would load at its start.
+        from fpdf import FPDF
 
         self._pdf = FPDF(format="A4")
         self._pdf.set_creation_date(at)
