@@ -52,8 +52,11 @@ class LetterLimits:
 _SAME_TALK = 2.5
 """What the judge itself heard is other talk only so many times further from the letters that fit best."""
 _UNEXPLAINED_S = 0.35
-"""So long may somebody speak, about as loud, without a letter. On tuning voices no phrase of one voice has more in quiet,
-7 in 100 in noise of 10 dB; of second halves by another voice, or by the same one up to 12 dB lower, 96 in 100."""
+"""So long may somebody speak, about as loud, without a letter.
+
+On tuning voices no phrase of one voice has more in quiet, 7 in 100 in noise of 10 dB; of second halves by another
+voice, or by the same one up to 12 dB lower, 96 in 100 have.
+"""
 _MORE_LETTERS = 3
 """Letters that the judge may have heard beyond the phrase, where somebody spoke and the first heard no letter."""
 

@@ -25,6 +25,7 @@ _MODEL = Path("assets") / "tiny-en"
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 _HEADS, _HEAD_WIDTH, _LAYERS = 8, 36, 6
 _SAMPLES_A_FRAME = 384
+_LINES_AT_ONCE = 4
 
 
 def model_folder() -> Path:
@@ -64,7 +65,14 @@ class MoonshineModel:
         return states
 
     def likelihoods(self, states: States, lines: Sequence[tuple[int, ...]]) -> npt.NDArray[np.float64]:
-        """Log probabilities (base e), shape (lines,), of lines of pieces, each with its end, in one pass."""
+        """Log probabilities (base e), shape (lines,), of lines of pieces, each with its end.
+
+        A few lines at a time: each takes 2 MB for the probabilities of all pieces.
+        """
+        parts = [lines[at : at + _LINES_AT_ONCE] for at in range(0, len(lines), _LINES_AT_ONCE)]
+        return np.concatenate([self._likelihoods(states, part) for part in parts])
+
+    def _likelihoods(self, states: States, lines: Sequence[tuple[int, ...]]) -> npt.NDArray[np.float64]:
         longest = max(map(len, lines))
         given = np.full((len(lines), longest), BEGIN, np.int64)
         for row, pieces in enumerate(lines):
@@ -77,12 +85,7 @@ class MoonshineModel:
             **_nothing_before(len(lines)),
         }
         logits = self._decoder.run(self._first_outputs[:1], feed)[0]
-        return np.array(
-            [
-                float(_log_softmax(logits[row, : len(pieces)])[np.arange(len(pieces)), pieces].sum())
-                for row, pieces in enumerate(lines)
-            ]
-        )
+        return np.array([_line_log(logits[row], pieces) for row, pieces in enumerate(lines)])
 
     def begin(self, states: States) -> tuple[npt.NDArray[np.float32], "Memory"]:
         """The first step: log probabilities (1, vocabulary) and the memory of one hypothesis."""
@@ -144,6 +147,14 @@ def _nothing_before(rows: int) -> dict[str, npt.NDArray[np.float32]]:
         for side in ("decoder", "encoder")
         for part in ("key", "value")
     }
+
+
+def _line_log(logits: npt.NDArray[np.float32], pieces: tuple[int, ...]) -> float:
+    """Log probability of the pieces of a line, from logits (positions, vocabulary) of at least as many positions."""
+    own = logits[: len(pieces)]
+    highest = own.max(axis=1)
+    sums = np.array([np.exp(row - high).sum() for row, high in zip(own, highest, strict=True)])
+    return float((own[np.arange(len(pieces)), pieces] - highest - np.log(sums)).sum())
 
 
 def _log_softmax(logits: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
