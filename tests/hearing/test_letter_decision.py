@@ -24,6 +24,7 @@ LIMITS = LetterLimits(
     teen_margin=7.0,
     agreed_opinion=3.0,
     agreed_score=-12.0,
+    agreed_score_a_letter=-0.5,
     agreed_fit=-10.0,
     agreed_telling_fit=-5.0,
     same_score=-2.0,
@@ -53,7 +54,6 @@ def heard(
     texts = [(text, score), (rival, score - margin)]
     hypotheses = [Hypothesis(each, READER.understand(each).readings[0], log) for each, log in texts]
     words = [HeardWord(word, 0.0, 0.1, misfits.get(word, 0.0), word in telling) for word in text.split()]
-    judged = {} if second is None else {"second_score": second_score, "second_letters": second_letters}
     return Hearing(
         "letters",
         tuple(hypotheses),
@@ -61,7 +61,8 @@ def heard(
         0.0,
         0.1,
         second_opinion=second,
-        **judged,
+        second_score=None if second is None else second_score,
+        second_letters=None if second is None else second_letters,
         words=tuple(words),
         unexplained_s=unexplained_s,
         reach=reach,
@@ -98,6 +99,8 @@ def heard(
         (heard(READING, score=-9.0, second=3.1, second_score=-11.0, at=10.1), "asked"),
         (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=4.9), "accepted"),
         (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=5.1), "asked"),
+        (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.4), "accepted"),
+        (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.6), "asked"),
         # What the judge itself heard needs less, and may be further from the letters that fit best.
         (heard(READING, margin=3.1, second=1.1, second_score=-1.9), "accepted"),
         (heard(READING, margin=2.9, second=1.1, second_score=-1.9), "asked"),

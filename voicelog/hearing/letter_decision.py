@@ -40,7 +40,8 @@ class LetterLimits:
     agreed_margin: float  # of both listeners, and
     teen_margin: float  # instead, where the next meaning differs by -teen and -ty alone
     agreed_opinion: float  # so much must the judge itself prefer it
-    agreed_score: float  # so likely must it be to the judge, against what that heard itself
+    agreed_score: float  # so likely must it be to the judge, against what that heard itself, and
+    agreed_score_a_letter: float  # this for each letter: little is sure of one short word
     agreed_fit: float  # instead of the fits
     agreed_telling_fit: float
     same_score: float  # from here on the judge itself heard about the same; then instead of all these
@@ -73,7 +74,7 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
     score, margin = hearing.score, hearing.margin
     if score is None or margin is None:
         return "ignored"
-    same = hearing.second_score is not None and hearing.second_score >= limits.same_score
+    same = _is_to_the_judge(hearing, limits.same_score, limits)
     if score < _least_score(hearing, margin, limits) * (_SAME_TALK if same else 1.0):
         return "ignored"
     best = hearing.hypotheses[0].meanings
@@ -122,11 +123,17 @@ def _is_explained(hearing: Hearing) -> bool:
     return own is not None and own <= _letters(hearing) + _MORE_LETTERS
 
 
+def _is_to_the_judge(hearing: Hearing, score: float, limits: LetterLimits) -> bool:
+    """Whether a judge was asked and finds the phrase so likely."""
+    least = max(score, limits.agreed_score_a_letter * _letters(hearing))
+    return hearing.second_score is not None and hearing.second_score >= least
+
+
 def _both_are_sure(hearing: Hearing, language: Language, limits: LetterLimits) -> bool:
     return (
         (hearing.margin or 0.0) >= _needed(hearing, language, limits)
         and (hearing.second_opinion or 0.0) >= limits.agreed_opinion
-        and (hearing.second_score or 0.0) >= limits.agreed_score
+        and _is_to_the_judge(hearing, limits.agreed_score, limits)
         and _fits(hearing, limits.agreed_fit, limits.agreed_telling_fit)
     )
 

@@ -6,10 +6,9 @@ beginning of a phrase, and none of its likeliest ends is said yet, the rest is y
 """
 
 from voicelog.hearing.decision import decide
-from voicelog.hearing.engines.protocol import Ending, Hearing
+from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.letter_decision import default_letter_limits
 from voicelog.phrases.language import Language
-from voicelog.phrases.outcome import Outcome
 
 AFTER_WHOLE_S = 0.3
 AFTER_BEGINNING_S = 1.2
@@ -23,15 +22,18 @@ def patience_s(hearing: Hearing, language: Language) -> float | None:
     """How much silence ends an utterance of which this was heard so far; None: as much as usual."""
     if hearing.ending is None:
         return None
-    outcome = decide(hearing, language)
-    if outcome == "accepted":
+    if decide(hearing, language) == "accepted":
         return AFTER_WHOLE_S if hearing.ending.closing >= _CLOSING_LOG else None
-    return AFTER_BEGINNING_S if _is_begun(hearing, hearing.ending, outcome) else None
+    whole = hearing.score is not None and hearing.ending.score - hearing.score < _BEGUN_LOG
+    return None if whole or not is_beginning(hearing) else AFTER_BEGINNING_S
 
 
-def _is_begun(hearing: Hearing, ending: Ending, outcome: Outcome) -> bool:
-    """Whether the sound is the beginning of a phrase and no whole one: other talk is neither."""
-    limits = default_letter_limits()
-    least = limits.ask_score + limits.ask_score_a_letter * len(ending.beginning.replace(" ", "")) / 3
-    clear = hearing.score is None or ending.score - hearing.score >= _BEGUN_LOG
-    return outcome != "accepted" and clear and ending.score >= least
+def is_beginning(hearing: Hearing) -> bool:
+    """Whether the sound may be the beginning of a phrase, or all of one: most other talk is neither.
+
+    True where the engine does not know.
+    """
+    if hearing.ending is None:
+        return True
+    limits, letters = default_letter_limits(), len(hearing.ending.beginning.replace(" ", ""))
+    return hearing.ending.score >= limits.ask_score + limits.ask_score_a_letter * letters / 3

@@ -25,6 +25,8 @@ from voicelog.phrases.lines import words_of
 _NUMBERS = ("digit", "magnitude", "axis", "distance")
 _SHARE = 0.75
 """What the judge's log probabilities count beside the first listener's: on tuning voices 0.5 to 1 did equally well."""
+_MOST_JUDGED = 6
+"""Of more phrases none was right that was not among the first six (2,134 phrases of tuning voices, most in noise)."""
 
 
 class First(Engine, Protocol):
@@ -101,11 +103,12 @@ class Consulting:
 
         The score stays a matter of the first listener alone.
         """
-        opinion = self._judge().judge(samples, [each.text for each in hearing.hypotheses])
+        candidates = hearing.hypotheses[:_MOST_JUDGED]
+        opinion = self._judge().judge(samples, [each.text for each in candidates])
         logs = opinion.phrases
         both = [
             replace(each, log_probability=each.log_probability + _SHARE * float(log))
-            for each, log in zip(hearing.hypotheses, logs, strict=True)
+            for each, log in zip(candidates, logs, strict=True)
         ]
         best = int(np.argmax([each.log_probability for each in both]))
         free = (hearing.free_log_probability or 0.0) + _SHARE * float(logs[best])
@@ -113,7 +116,7 @@ class Consulting:
             hearing,
             hypotheses=tuple(sorted(both, key=lambda each: -each.log_probability)),
             free_log_probability=free,
-            words=hearing.words if best == 0 else self._first.words(samples, both[best].text),
+            words=hearing.words if best == 0 else self._first.words(samples, candidates[best].text),
             second_opinion=float(logs[best] - np.delete(logs, best).max(initial=-inf)),
             second_score=float(logs[best]) - opinion.own,
             second_letters=opinion.letters,

@@ -38,13 +38,14 @@ class PhraseJudge:
     def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
         """How likely phrases are in sound of shape (n,), 16 kHz.
 
-        A phrase is spelled as words alone, and as a sentence with a capital and a full stop: the decoder writes both.
+        A phrase is spelled as a sentence, with a capital and a full stop: so the decoder writes.
         """
         states = self._model.encode(samples)
-        spelled = [way for phrase in phrases for way in (phrase, f"{phrase.capitalize()}.")]
-        logs = self._model.likelihoods(states, [(*self._pieces(way), END) for way in spelled])
+        logs = self._model.likelihoods(
+            states, [(*self._pieces(f"{phrase.capitalize()}."), END) for phrase in phrases]
+        )
         longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_A_SECOND) + 8)
-        return Opinion(np.logaddexp.reduce(logs.reshape(-1, 2), axis=1), *self._own(states, longest))
+        return Opinion(logs, *self._own(states, longest))
 
     def _own(self, states: States, longest: int) -> tuple[float, int]:
         """Log probability and length of the transcript that is made of the likeliest pieces, one by one."""
