@@ -112,13 +112,13 @@ def heard(
         # Fifteen and fifty.
         (
             heard(
-                "streak fifty with", rival="streak fifteen with", margin=6.5, second=3.1, second_score=-11.0
+                "streak fifty with", rival="streak fifteen with", margin=6.5, second=3.1, second_score=-7.0
             ),
             "asked",
         ),
         (
             heard(
-                "streak fifty with", rival="streak fifteen with", margin=7.5, second=3.1, second_score=-11.0
+                "streak fifty with", rival="streak fifteen with", margin=7.5, second=3.1, second_score=-7.0
             ),
             "accepted",
         ),

@@ -117,6 +117,7 @@ class LiveExam:
             told=told,
             # Faster than real, the sound would have gone on before anything is known of it.
             patience_s=session.patience_s if at_real_pace else None,
+            warm_up=self._taker.warm_up,
         )
         self._line = keys.LineBuffer(self._listening.type_line)
         self._display = Display(console, session.state, self.status, session.acuity_notation)
@@ -132,7 +133,6 @@ class LiveExam:
                 stack.enter_context(portaudio.native_messages_to(Path(os.devnull)))
             if self._options.push_to_talk or (self._options.source is None and keys.is_terminal()):
                 stack.enter_context(keys.reading(self._key, self._listening.close))
-            self._taker.warm_up()
             self._listening.start()
             self._display.run(lambda: self._listening.wait(0))
         if isinstance(self._source, FileSource | StayingSource):
