@@ -22,7 +22,7 @@ from tests.corpora.levels import RATE_HZ, Samples, active_level_dbfs, gained, rm
 from tests.corpora.rooms import CONSULTING_ROOM, FAR_ROOM, NoiseShelf, add_noise, reverberated
 from tests.corpora.synthesise import Row, write_flac, write_manifest
 from tests.corpora.voices import by_name
-from tests.hearing.packed import Clip, index
+from tests.hearing.packed import Clip, index, meant
 
 _SPEECH_DBFS = -26.0
 _PADDING = np.zeros(RATE_HZ // 4, np.float32)
@@ -87,6 +87,13 @@ def conditions(noise: Iterable[Path], talk: Path | None) -> list[Condition]:
     return found
 
 
+def is_wanted(clip: Clip) -> bool:
+    """Other talk, and what natural voices say that has one meaning."""
+    if clip.set_name not in _PHRASES:
+        return clip.set_name == "talk"
+    return by_name(clip.speaker).natural and meant(clip.transcript) is not None
+
+
 def rows_of(clip: Clip, number: int, out: Path, ways: list[Condition], each: int) -> Iterable[Row]:
     """Writes a clip in every way that it is wanted, and gives the lines of the manifest."""
     phrase = clip.set_name in _PHRASES
@@ -114,7 +121,7 @@ def main() -> None:
     parser.add_argument("--each", type=int, default=1)
     options = parser.parse_args()
     ways = conditions(options.noise, options.talk)
-    clips = [clip for clip in index() if by_name(clip.speaker).natural or clip.set_name == "talk"]
+    clips = [clip for clip in index() if is_wanted(clip)]
     rows = [
         row
         for number, clip in enumerate(clips)
