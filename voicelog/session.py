@@ -17,6 +17,7 @@ from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing
 from voicelog.hearing.joining import Begun
 from voicelog.hearing.levels import Samples
+from voicelog.hearing.patience import patience_s
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
@@ -124,6 +125,10 @@ class Session:
     def listened_for(self) -> str:
         """The rules of the grammar that are listened for as the exam stands, with spaces between."""
         return " ".join(rules(self.state))
+
+    def patience_s(self, hearing: Hearing) -> float | None:
+        """How much silence ends an utterance of which this was heard so far; None: as much as usual."""
+        return patience_s(hearing, self._grammar.language)
 
     def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood enters nothing, and the nearest phrase is asked about."""

@@ -9,10 +9,12 @@ from tests.hearing.packed import HeardClip, all_heard
 from tests.hearing.pulse import PrivatePulse, missing_part
 
 
-@pytest.fixture(scope="session", name="packed")
-def _packed() -> list[HeardClip]:
-    """Every packed recording, heard once in a run."""
-    return all_heard()
+@pytest.fixture(
+    scope="session", name="packed", params=[4, pytest.param(1, marks=pytest.mark.sweep)], ids=["some", "all"]
+)
+def _packed(request: pytest.FixtureRequest) -> list[HeardClip]:
+    """The packed recordings, one in four or all of them, heard once in a run."""
+    return all_heard(request.param)
 
 
 @pytest.fixture(name="pulse")

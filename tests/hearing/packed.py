@@ -100,10 +100,10 @@ def meant(transcript: str) -> Meanings | None:
     return readings[0] if len(readings) == 1 else None
 
 
-def all_heard() -> list[HeardClip]:
-    """Every clip as it is heard, by a process for each core: this is most of what the tests compute."""
+def all_heard(each: int = 1) -> list[HeardClip]:
+    """One in so many clips as it is heard, by a process for each core."""
     with ProcessPoolExecutor(_PROCESSES, get_context("spawn"), _begin) as pool:
-        return list(pool.map(_hear, index(), chunksize=12))
+        return list(pool.map(_hear, index()[::each], chunksize=6))
 
 
 _listeners: list[Engine] = []

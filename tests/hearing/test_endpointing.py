@@ -221,6 +221,43 @@ def test_a_draft_is_void_when_somebody_goes_on_and_another_one_comes() -> None:
     assert [one.span for one in finished] == [drafts[1].span]
 
 
+@pytest.mark.parametrize(
+    ("wait_s", "index", "ends_after_s"),
+    [
+        (0.4, 0, 0.416),  # the first frame beyond it
+        (1.2, 0, 1.216),
+        (0.1, 0, 0.352),  # not before the frame behind the draft
+        (0.4, 1, 0.512),  # a draft of another utterance: the usual pause
+    ],
+)
+def test_the_pause_that_ends_an_utterance_can_be_told(wait_s: float, index: int, ends_after_s: float) -> None:
+    ears = endpointer()
+    sound = joined(pause(20), speech(10), pause(60))
+    for block in blocks(sound, size=FRAME_SAMPLES):
+        finished = ears.feed(block)
+        if finished:
+            break
+        draft = ears.draft()
+        if draft is not None:
+            ears.wait(dataclasses.replace(draft, index=index), wait_s)
+
+    (one,) = finished
+    assert one.span == (20 * FRAME_SAMPLES, 30 * FRAME_SAMPLES)
+    assert block.end_sample - one.end_sample == pytest.approx(ends_after_s * SAMPLE_RATE_HZ)
+
+
+def test_what_is_said_in_a_longer_pause_is_the_same_utterance_and_ends_with_the_usual_one() -> None:
+    ears = endpointer()
+    finished = []
+    for block in blocks(joined(pause(20), speech(10), pause(30), speech(10), pause(60)), size=FRAME_SAMPLES):
+        finished += [(one.span, block.end_sample) for one in ears.feed(block)]
+        draft = ears.draft()
+        if draft is not None and draft.end_sample == 30 * FRAME_SAMPLES:
+            ears.wait(draft, 1.2)
+
+    assert finished == [((20 * FRAME_SAMPLES, 70 * FRAME_SAMPLES), 86 * FRAME_SAMPLES)]
+
+
 @settings(deadline=None, max_examples=40)
 @given(
     pattern=st.lists(st.tuples(st.integers(1, 60), st.integers(1, 40)), min_size=1, max_size=6),

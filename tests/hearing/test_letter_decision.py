@@ -15,14 +15,22 @@ LIMITS = LetterLimits(
     ask_score=-3.0,
     ask_score_a_letter=-0.5,
     ask_margin=2.0,
-    accept_margin=6.0,
-    teen_margin=8.0,
+    accept_margin=10.0,
     accept_fit=-9.0,
     telling_fit=-3.0,
     answer_score=-1.0,
     answer_margin=8.0,
-    agreed_margin=1.0,
+    agreed_margin=5.0,
+    teen_margin=7.0,
+    agreed_opinion=3.0,
+    agreed_score=-12.0,
+    agreed_score_a_letter=-0.5,
     agreed_fit=-10.0,
+    agreed_telling_fit=-5.0,
+    same_score=-2.0,
+    same_margin=3.0,
+    same_opinion=1.0,
+    same_fit=-12.0,
 )
 READING = "streak vertical neutral at plus one"
 OTHER = "streak vertical neutral at plus two"
@@ -35,6 +43,10 @@ def heard(
     rival: str = OTHER,
     margin: float = 12.0,
     second: float | None = None,
+    second_score: float = 0.0,
+    second_letters: int = 0,
+    unexplained_s: float = 0.0,
+    reach: float = 12.0,
     **misfits: float,
 ) -> Hearing:
     """A hearing of `text` before a rival, with the misfits of words by name."""
@@ -42,15 +54,27 @@ def heard(
     texts = [(text, score), (rival, score - margin)]
     hypotheses = [Hypothesis(each, READER.understand(each).readings[0], log) for each, log in texts]
     words = [HeardWord(word, 0.0, 0.1, misfits.get(word, 0.0), word in telling) for word in text.split()]
-    return Hearing("letters", tuple(hypotheses), "", 0.0, 0.1, second, tuple(words), 12.0)
+    return Hearing(
+        "letters",
+        tuple(hypotheses),
+        "",
+        0.0,
+        0.1,
+        second_opinion=second,
+        second_score=None if second is None else second_score,
+        second_letters=None if second is None else second_letters,
+        words=tuple(words),
+        unexplained_s=unexplained_s,
+        reach=reach,
+    )
 
 
 @pytest.mark.parametrize(
     ("hearing", "outcome"),
     [
         (heard(READING), "accepted"),
-        (heard(READING, margin=6.1), "accepted"),
-        (heard(READING, margin=5.9), "asked"),
+        (heard(READING, margin=10.1), "accepted"),
+        (heard(READING, margin=9.9), "asked"),
         # What the score may be grows with the length, thirty letters here, and is less where the margin is small.
         (heard(READING, score=-17.9), "accepted"),
         (heard(READING, score=-18.1), "ignored"),
@@ -65,18 +89,50 @@ def heard(
         (heard(READING, score=-2.5, plus=2.5), "accepted"),
         (heard(READING, score=-3.5, plus=3.5), "asked"),
         (heard(READING, score=-3.5, neutral=3.5), "asked"),
+        # With a judge: the margin of both, its own preference, its own score, and how the words fit.
+        (heard(READING, margin=5.1, second=3.1, second_score=-11.0), "accepted"),
+        (heard(READING, margin=4.9, second=3.1, second_score=-11.0), "asked"),
+        (heard(READING, margin=5.1, second=2.9, second_score=-11.0), "asked"),
+        (heard(READING, margin=5.1, second=3.1, second_score=-13.0), "asked"),
+        (heard(READING, margin=12.0, second=-1.0), "asked"),
+        (heard(READING, score=-9.0, second=3.1, second_score=-11.0, at=9.9), "accepted"),
+        (heard(READING, score=-9.0, second=3.1, second_score=-11.0, at=10.1), "asked"),
+        (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=4.9), "accepted"),
+        (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=5.1), "asked"),
+        (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.4), "accepted"),
+        (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.6), "asked"),
+        # What the judge itself heard needs less, and may be further from the letters that fit best.
+        (heard(READING, margin=3.1, second=1.1, second_score=-1.9), "accepted"),
+        (heard(READING, margin=2.9, second=1.1, second_score=-1.9), "asked"),
+        (heard(READING, margin=3.1, second=0.9, second_score=-1.9), "asked"),
+        (heard(READING, margin=3.1, second=1.1, second_score=-2.1), "asked"),
+        (heard(READING, score=-19.0, second=9.0, second_score=-1.9, plus=11.9), "accepted"),
+        (heard(READING, score=-19.0, second=9.0, second_score=-2.1), "ignored"),
+        (heard(READING, score=-46.0, second=9.0, second_score=-1.9), "ignored"),
         # Fifteen and fifty.
-        (heard("streak fifty with", rival="streak fifteen with", margin=7.0), "asked"),
-        (heard("streak fifty with", rival="streak fifteen with", margin=8.5), "accepted"),
-        # Axes that are likelier misheard than meant.
+        (
+            heard(
+                "streak fifty with", rival="streak fifteen with", margin=6.5, second=3.1, second_score=-7.0
+            ),
+            "asked",
+        ),
+        (
+            heard(
+                "streak fifty with", rival="streak fifteen with", margin=7.5, second=3.1, second_score=-7.0
+            ),
+            "accepted",
+        ),
+        # Axes that are likelier misheard than meant, unless both heard them and nothing else.
         (heard("streak sixteen with"), "asked"),
+        (heard("streak sixteen with", second=9.0, second_score=-2.1), "asked"),
+        (heard("streak sixteen with", second=9.0, second_score=-1.9), "accepted"),
         (heard("streak one seventy two with"), "accepted"),
-        # A second listener that agrees, and one that does not.
-        (heard(READING, margin=2.0, second=0.5), "accepted"),
-        (heard(READING, margin=0.5, second=0.5), "asked"),
-        (heard(READING, margin=2.0, second=-0.5), "asked"),
-        (heard(READING, score=-9.0, second=0.5, plus=9.0), "accepted"),
-        (heard(READING, score=-11.0, second=0.5, plus=11.0), "asked"),
+        # Somebody spoke beside the phrase, or went on lower: thirty letters are the phrase's own.
+        (heard(READING, unexplained_s=0.3), "accepted"),
+        (heard(READING, unexplained_s=0.4), "asked"),
+        (heard(READING, unexplained_s=0.4, second=9.0, second_letters=33), "accepted"),
+        (heard(READING, unexplained_s=0.4, second=9.0, second_letters=34), "asked"),
+        (heard("yes", score=-0.5, unexplained_s=0.4), "asked"),
         # Answers need more than entries.
         (heard("yes", score=-0.5), "accepted"),
         (heard("yes", score=-1.5), "asked"),
@@ -90,7 +146,7 @@ def test_outcomes(hearing: Hearing, outcome: str) -> None:
 
 def test_without_a_rival_the_margin_is_how_far_it_was_looked() -> None:
     hearing = heard(READING)
-    alone = Hearing("letters", hearing.hypotheses[:1], "", 0.0, 0.1, None, hearing.words, 5.0)
+    alone = Hearing("letters", hearing.hypotheses[:1], "", 0.0, 0.1, words=hearing.words, reach=5.0)
 
     assert alone.margin == 5.0
     assert decide(alone, ENGLISH, LIMITS) == "asked"

@@ -139,6 +139,15 @@ def _demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="module", name="beginning")
+def _beginning(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Its first half minute: other talk, and the first entries."""
+    path = tmp_path_factory.mktemp("demo") / "beginning.wav"
+    first = demo_samples()[: 38 * SAMPLE_RATE_HZ]  # ends in a pause
+    soundfile.write(path, with_short_pauses(first), SAMPLE_RATE_HZ)
+    return path
+
+
 def demo_samples() -> Samples:
     return read_whole(demo_audio(), max_seconds=200).samples
 
@@ -179,6 +188,21 @@ SPHERE = "streak one twenty five neutral with sphere plus two and a quarter"
 MISSING = "what is missing"
 
 
+def test_the_beginning_of_the_demo_heard_through_the_microphone_is_that_of_its_script(
+    server: PrivatePulse, beginning: Path
+) -> None:
+    with live(server) as child:
+        play(server, beginning)
+        time.sleep(3.0)
+        heard = child.end()
+
+    found = entered(heard)
+    assert len(found) >= 4
+    assert found == meant(*(line.text for line in script() if line.role == "examiner"))[: len(found)]
+    assert asked(heard) == []
+
+
+@pytest.mark.sweep
 def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     server: PrivatePulse, demo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -55,6 +55,29 @@ def test_at_real_pace_recognition_is_done_in_the_pause_that_ends_an_utterance() 
     assert entered_s[0] > 0.47
 
 
+def test_what_was_heard_in_the_draft_says_how_long_the_pause_is() -> None:
+    """The end-pointer is told of the draft; where nothing is known it is left alone."""
+    told: list[tuple[Utterance, float]] = []
+    drafts = {0: utterance(0, 0, 5000), 1: utterance(1, 9000, 12000)}
+    endpointer = ScriptedEndpointer({}, drafts)
+    endpointer.wait = lambda draft, silence_s: told.append((draft, silence_s))  # type: ignore[method-assign]
+    recorder = Recorder()
+    recorded = threading.Semaphore(0)
+
+    def blocks() -> Iterator[Block]:
+        for at in range(2):
+            yield block(at)
+            assert recorded.acquire(timeout=PATIENCE_S)
+
+    def patience_s(heard: Hearing) -> float | None:
+        recorded.release()
+        return 0.3 if heard.free_text == "other talk 1" else None
+
+    run(Listening(ScriptedSource(blocks()), recorder, endpointer=endpointer, patience_s=patience_s))
+
+    assert told == [(drafts[0], 0.3)]
+
+
 def test_a_draft_that_went_on_is_void() -> None:
     recorder, recognised = Recorder(), threading.Event()
     recorder._before = recognised.set

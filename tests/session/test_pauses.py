@@ -7,10 +7,12 @@ from tests.english import load
 from tests.hearing.packed import Clip, index
 from voicelog.exam.events import Line
 from voicelog.hearing.endpointing import utterances
-from voicelog.hearing.engines.letters_engine import LettersEngine
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.session import Session
+from voicelog.settings import Settings
 
 VOICE = "kokoro-af_heart"
 PLACE = "streak ninety neutral at plus two and a quarter"
@@ -18,8 +20,8 @@ WHOLE = "streak eighty five neutral at plus three twenty five"
 
 
 @pytest.fixture(scope="module", name="engine")
-def _engine() -> LettersEngine:
-    return LettersEngine(load())
+def _engine() -> Engine:
+    return chosen_engine(Settings(), load())
 
 
 def clip(transcript: str) -> Clip:
@@ -33,7 +35,7 @@ def silence(seconds: float) -> Samples:
     return (noise * 1e-4).astype(np.float32)
 
 
-def paused(engine: LettersEngine, said: Clip, words: int, pause_s: float) -> Samples:
+def paused(engine: Engine, said: Clip, words: int, pause_s: float) -> Samples:
     """The clip with a pause behind so many words, at the quietest place near the beginning of the next."""
     sound = said.samples
     heard = engine.hear(sound, "line in_hand")
@@ -59,7 +61,7 @@ def powers(session: Session) -> list[float]:
     return [each.gross_d for each in session.state.eyes["right"].neutral]
 
 
-def begun(engine: LettersEngine) -> Session:
+def begun(engine: Engine) -> Session:
     """An exam of the right eye."""
     session = Session(engine=engine)
     session.type_line("right eye")
@@ -67,7 +69,7 @@ def begun(engine: LettersEngine) -> Session:
 
 
 @pytest.mark.parametrize("pause_s", [0.8, pytest.param(1.2, marks=pytest.mark.sweep)])
-def test_no_half_of_a_power_stays_entered(engine: LettersEngine, pause_s: float) -> None:
+def test_no_half_of_a_power_stays_entered(engine: Engine, pause_s: float) -> None:
     """A pause at every place of two phrases; what is not entered whole is asked about."""
     for transcript, power_d in ((PLACE, 2.25), (WHOLE, 3.25)):
         whole = 0
@@ -80,7 +82,7 @@ def test_no_half_of_a_power_stays_entered(engine: LettersEngine, pause_s: float)
         assert whole >= len(transcript.split()) - 2, (transcript, whole)
 
 
-def test_what_was_entered_of_it_is_taken_back(engine: LettersEngine) -> None:
+def test_what_was_entered_of_it_is_taken_back(engine: Engine) -> None:
     session = begun(engine)
     first, second = streamed(session, paused(engine, clip(WHOLE), 7, 0.8))
 
@@ -89,14 +91,14 @@ def test_what_was_entered_of_it_is_taken_back(engine: LettersEngine) -> None:
     assert "taken back" in second.reply
 
 
-def test_after_a_longer_pause_nothing_is_joined(engine: LettersEngine) -> None:
+def test_after_a_longer_pause_nothing_is_joined(engine: Engine) -> None:
     session = begun(engine)
     streamed(session, paused(engine, clip(WHOLE), 7, 2.2))
 
     assert powers(session) == [3.0]
 
 
-def test_other_talk_behind_an_entry_changes_nothing(engine: LettersEngine) -> None:
+def test_other_talk_behind_an_entry_changes_nothing(engine: Engine) -> None:
     talk = next(each for each in index() if each.set_name == "talk" and each.speaker == VOICE)
     session = begun(engine)
     sound = np.concatenate([silence(0.5), clip(WHOLE).samples, silence(0.8), talk.samples, silence(1.0)])

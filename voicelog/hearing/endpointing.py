@@ -144,6 +144,7 @@ class Endpointer:
         self._arrived_s = 0.0
         self._frames: list[_Frame] = []
         self._speech: _Speech | None = None
+        self._patience: tuple[int, int, float] | None = None
         self._rest: Samples = np.zeros(0, np.float32)  # sound that does not fill a frame yet
         self._restart("stream", 0)
 
@@ -186,6 +187,21 @@ class Endpointer:
         speech.drafted_last = speech.last
         return self._utterance(speech, "pause", self._frames[-1].end_sample)
 
+    def wait(self, draft: Utterance, silence_s: float) -> None:
+        """End the utterance of a draft after so much silence, if nobody goes on; what is said next has the usual pause.
+
+        May be called from another thread. The drafted silence at least is waited for; a pause that is over already
+        ends with the next block.
+        """
+        self._patience = (draft.index, draft.end_sample, max(silence_s, self.settings.draft_silence_s))
+
+    def _silence_s(self, speech: _Speech) -> float:
+        """The pause that ends this speech."""
+        usual_s, patience = self.settings.trailing_silence_s, self._patience
+        if patience is None or patience[:2] != (self._count, self._frames[speech.last].end_sample):
+            return usual_s
+        return patience[2]
+
     @property
     def _next_sample(self) -> int:
         return self._rest_start + self._rest.size
@@ -222,7 +238,7 @@ class Endpointer:
         if frame.probability >= settings.pause_threshold:
             speech.last = at
             speech.voiced += frame.probability >= settings.speech_threshold
-        if self._pause_s(speech, at) >= settings.trailing_silence_s:
+        if self._pause_s(speech, at) >= self._silence_s(speech):
             return self._finish(speech, "pause", at, cut=at + 1)
         if (at + 1 - speech.first) * FRAME_S >= settings.max_utterance_s:
             return self._finish(speech, "limit", at, cut=self._best_cut(speech, at))

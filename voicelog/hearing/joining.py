@@ -11,6 +11,7 @@ import numpy as np
 
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.hearing.patience import is_beginning
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.grammar import Grammar
@@ -43,8 +44,14 @@ class Begun:
         return near and one.ending == other.beginning == "pause"
 
     def is_apart_from(self, rest: Hearing, grammar: Grammar) -> bool:
-        """Whether `rest` goes on with nothing: an entry of its own that no number begins; or nothing was begun."""
-        if self.outcome == "ignored" and words_of(grammar, "telling").isdisjoint(self._words(self.hearing)):
+        """Whether `rest` goes on with nothing: an entry of its own that no number begins; or nothing was begun.
+
+        Talk is not heard twice: it is no beginning of a phrase, or has no word that tells something.
+        """
+        if self.outcome == "ignored" and (
+            words_of(grammar, "telling").isdisjoint(self._words(self.hearing))
+            or not is_beginning(self.hearing)
+        ):
             return True
         return self._stands_alone(rest, grammar) and not self._is_number(self._words(rest)[0], grammar)
 

@@ -108,8 +108,16 @@ class LiveExam:
         self._speaker = self._made_speaker()
         told = Told(self._problem, self._speaker.stop, self._drowned, lambda: self._display.wake())
         self._taker = ExamTaker(session, engine)
+        at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
-            self._source, self._taker, gate=self._gate, switch=self._switch, told=told
+            self._source,
+            self._taker,
+            gate=self._gate,
+            switch=self._switch,
+            told=told,
+            # Faster than real, the sound would have gone on before anything is known of it.
+            patience_s=session.patience_s if at_real_pace else None,
+            warm_up=self._taker.warm_up,
         )
         self._line = keys.LineBuffer(self._listening.type_line)
         self._display = Display(console, session.state, self.status, session.acuity_notation)
@@ -125,7 +133,6 @@ class LiveExam:
                 stack.enter_context(portaudio.native_messages_to(Path(os.devnull)))
             if self._options.push_to_talk or (self._options.source is None and keys.is_terminal()):
                 stack.enter_context(keys.reading(self._key, self._listening.close))
-            self._taker.warm_up()
             self._listening.start()
             self._display.run(lambda: self._listening.wait(0))
         if isinstance(self._source, FileSource | StayingSource):

@@ -97,7 +97,9 @@ class _Typed:
 class Listening:
     """Runs a source through to entries. Make it, `start` it, `wait` for it; `close` ends it early.
 
-    Nothing that was heard by then is lost: what is open is finished and what waits is entered first.
+    Nothing that was heard by then is lost: what is open is finished and what waits is entered first. `patience_s` says
+    of what was heard in a draft how much silence ends it (None: as much as usual). `warm_up` is called before anything
+    is recognised, while sound comes in already.
     """
 
     def __init__(
@@ -109,6 +111,8 @@ class Listening:
         switch: Switch | None = None,
         endpointer: Endpointer | None = None,
         told: Told | None = None,
+        patience_s: Callable[[Hearing], float | None] | None = None,
+        warm_up: Callable[[], None] = lambda: None,
     ) -> None:
         self.counts = Counts()
         self.arrivals: dict[int, float] = {}
@@ -117,6 +121,7 @@ class Listening:
         """Level of the last block."""
         self._source, self._taking = source, taking
         self._gate, self._told = gate, told or Told()
+        self._patience_s, self._warm_up = patience_s, warm_up
         self._gated = Gated(switch) if switch is not None else None
         self._endpointer = endpointer or Endpointer(EndpointingSettings(draft_silence_s=_DRAFT_AFTER_S))
         self._changed = threading.Condition()
@@ -232,6 +237,7 @@ class Listening:
         return kept
 
     def _work(self) -> None:
+        self._warm_up()
         drafted: _Drafted | None = None
         while (job := self._next()) is not None:
             if isinstance(job, _Draft):
@@ -257,6 +263,9 @@ class Listening:
     def _recognise_draft(self, draft: Utterance) -> _Drafted:
         self.counts.drafts += 1
         hearing = self._taking.recognise(draft.samples)
+        silence_s = self._patience_s(hearing) if self._patience_s is not None else None
+        if silence_s is not None:
+            self._endpointer.wait(draft, silence_s)
         return _Drafted(draft.index, draft.span, draft.samples.size, hearing)
 
     def _take(self, utterance: Utterance, drafted: _Drafted | None) -> None:

@@ -1,10 +1,13 @@
 """A session as what the loop feeds, and its events as what the ear and the screen get."""
 
+from threading import Thread
+
 import numpy as np
 
 from voicelog.exam.events import Event, Line
 from voicelog.exam.events import Source as Origin
 from voicelog.exam.state import ExamState
+from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
@@ -24,7 +27,12 @@ class ExamTaker:
         return self._engine.hear(samples, self._session.listened_for)
 
     def warm_up(self) -> None:
-        """Hear a second of faint noise, so that the first utterance does not wait for what is made once."""
+        """Hear a second of faint noise, so that the first utterance does not wait for what is made once.
+
+        A second listener gets ready meanwhile, and after it: in a quiet room it is not needed at once.
+        """
+        if isinstance(self._engine, Consulting):
+            Thread(target=self._engine.prepare, name="second listener", daemon=True).start()
         noise = np.random.default_rng(0).standard_normal(SAMPLE_RATE_HZ) * 0.001
         self.recognise(noise.astype(np.float32))
 

@@ -136,6 +136,9 @@ def _as_json(hearing: Hearing) -> dict[str, Any]:
         "free_log_probability": _number(hearing.free_log_probability),
         "seconds": round(hearing.seconds, 4),
         "second_opinion": _number(hearing.second_opinion),
+        "second_score": hearing.second_score,
+        "second_letters": hearing.second_letters,
+        "unexplained_s": hearing.unexplained_s,
         "words": [[each.text, each.start_s, each.end_s, each.misfit, each.telling] for each in hearing.words],
         "reach": _number(hearing.reach),
     }
@@ -157,6 +160,9 @@ def _from_json(line: dict[str, Any]) -> Hearing:
         free_log_probability=None if free is None else float(free),
         seconds=line["seconds"],
         second_opinion=None if second is None else float(second),
+        second_score=line.get("second_score"),
+        second_letters=line.get("second_letters"),
+        unexplained_s=line.get("unexplained_s", 0.0),
         words=tuple(HeardWord(*word) for word in line.get("words", ())),
         reach=float(line.get("reach", "inf")),
     )

@@ -40,7 +40,12 @@ _LETTER_MODULES = tuple(
 )
 _MODULES: Mapping[str, tuple[str, ...]] = {
     LETTERS: (*_COMMON, *_LETTER_MODULES),
-    JOINT: (*_COMMON, *_LETTER_MODULES, *_FIRST_MODULES, "engines/consulting", "letter_decision"),
+    JOINT: (
+        *_COMMON,
+        *_LETTER_MODULES,
+        *(f"engines/{name}" for name in ("consulting", "network", "scoring", "tokens")),
+        "letter_decision",
+    ),
     FIRST: (*_COMMON, *_FIRST_MODULES),
     "normal": (*_COMMON, *_FIRST_MODULES, "engines/two", "engines/sphinx"),
     "cautious": (*_COMMON, *_FIRST_MODULES, "engines/two", "engines/sphinx"),
@@ -125,8 +130,10 @@ class Listeners:
             return LettersEngine(grammar)
         if name == JOINT:
             from voicelog.hearing.engines.consulting import Consulting
+            from voicelog.hearing.engines.letters_engine import LettersEngine
+            from voicelog.hearing.engines.scoring import PhraseJudge
 
-            return Consulting(grammar, self._made(LETTERS, grammar), lambda: self._made(FIRST, grammar))
+            return Consulting(grammar, LettersEngine(grammar), PhraseJudge)
         if name == FIRST:
             from voicelog.hearing.engines.moonshine import MoonshineEngine
 

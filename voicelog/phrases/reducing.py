@@ -155,11 +155,14 @@ class _Network:
 
     def _change(self, change: Callable[[Arc], Arc], only: int | None = None) -> None:
         for number in self._reached() if only is None else [only]:
-            new = State()
-            for arc in self._states[number].arcs:
-                new.add(change(arc))
-            self._states[number] = new
+            before = list(self._states[number].arcs)
+            after = [change(arc) for arc in before]
+            if all(new is old for new, old in zip(after, before, strict=True)):
+                continue  # most states: making them anew took half of a start
+            self._states[number] = new_state = State()
+            for arc in after:
+                new_state.add(arc)
 
     def _rename(self, to: Mapping[int, int], only: int | None = None) -> None:
         if to:
-            self._change(lambda arc: replace(arc, target=to.get(arc.target, arc.target)), only)
+            self._change(lambda arc: replace(arc, target=to[arc.target]) if arc.target in to else arc, only)

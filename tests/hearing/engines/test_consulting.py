@@ -1,7 +1,6 @@
-"""The second listener of the letters: asked where they are not sure, by itself, and loaded only then."""
+"""The judge of what the letters heard: asked where they are not sure, and loaded only then."""
 
 from dataclasses import dataclass, field
-from math import inf
 
 import numpy as np
 import pytest
@@ -12,10 +11,11 @@ from voicelog.errors import MissingPartError
 from voicelog.hearing.decision import decide, default_limits
 from voicelog.hearing.engines import chosen
 from voicelog.hearing.engines.chosen import chosen_engine
-from voicelog.hearing.engines.consulting import Consulting, preference
+from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.scoring import Opinion
 from voicelog.phrases.lines import LineReader
 from voicelog.settings import Settings
 
@@ -24,50 +24,86 @@ SOUND = np.zeros(16000, np.float32)
 
 @dataclass
 class Scripted:
-    """A listener that always hears the same."""
+    """A first listener that always hears the same, and to which the words of any phrase fit."""
 
     hearing: Hearing
     name: str = "scripted"
-    asked: list[str] = field(default_factory=list)
 
     def hear(self, samples: Samples, rule: str) -> Hearing:
         """What was written down for it."""
-        self.asked.append(rule)
         return self.hearing
 
+    def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
+        """Each word at its best."""
+        return tuple(HeardWord(word, 0.0, 0.1, 0.0, True) for word in text.split())
 
-SURE, UNSURE = heard(READING), heard(READING, margin=2.0)
+
+@dataclass
+class ScriptedJudge:
+    """A judge that finds phrases as likely as was written down; its own transcript has a log probability of 0."""
+
+    logs: list[float]
+    asked: list[list[str]] = field(default_factory=list)
+
+    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
+        """What was written down for it."""
+        self.asked.append(phrases)
+        return Opinion(np.array(self.logs), 0.0, 30)
+
+
+def consulting(first: Hearing, judge: ScriptedJudge, *, doubting: bool = False) -> Consulting:
+    return Consulting(load(), Scripted(first), lambda: judge, doubting_numbers=doubting)
+
+
+SURE, UNSURE = heard(READING, margin=14.0, reach=14.0), heard(READING, margin=2.0)
 NOTHING = Hearing("scripted", (), "hello", 0.0, 0.0)
 
 
 @pytest.mark.parametrize(
-    ("first", "other", "opinion", "outcome"),
+    ("first", "logs", "opinion", "best", "outcome"),
     [
-        (SURE, UNSURE, None, "accepted"),
-        (NOTHING, SURE, None, "ignored"),
-        (UNSURE, SURE, 12.0, "accepted"),
-        (UNSURE, heard(OTHER, rival=READING, margin=3.0), -3.0, "asked"),
-        (UNSURE, heard(OTHER, rival="right eye"), -inf, "asked"),
-        (UNSURE, NOTHING, -inf, "asked"),
+        (SURE, [-9.0, 0.0], None, READING, "accepted"),
+        (UNSURE, [-5.0, -20.0], 15.0, READING, "accepted"),
+        (UNSURE, [-5.0, -6.0], 1.0, READING, "asked"),
+        (UNSURE, [-20.0, -5.0], 15.0, OTHER, "accepted"),
+        (UNSURE, [-8.0, -5.0], 3.0, OTHER, "asked"),
     ],
 )
-def test_it_is_asked_where_the_first_is_not_sure(
-    first: Hearing, other: Hearing, opinion: float | None, outcome: str
+def test_it_is_asked_where_the_first_is_not_sure_and_both_count(
+    first: Hearing, logs: list[float], opinion: float | None, best: str, outcome: str
 ) -> None:
-    second = Scripted(other)
-    hearing = Consulting(load(), Scripted(first), lambda: second).hear(SOUND, "line")
+    judge = ScriptedJudge(logs)
+    hearing = consulting(first, judge).hear(SOUND, "line")
 
-    assert second.asked == ([] if opinion is None else ["line"])
+    assert judge.asked == ([] if opinion is None else [[READING, OTHER]])
     assert hearing.second_opinion == opinion
-    assert hearing.hypotheses == first.hypotheses
+    assert hearing.hypotheses[0].text == best
     assert decide(hearing, ENGLISH) == outcome
 
 
-def test_it_is_made_once_and_only_when_it_is_needed() -> None:
-    made: list[Scripted] = []
+def test_other_talk_is_not_judged() -> None:
+    judge = ScriptedJudge([])
 
-    def make() -> Scripted:
-        made.append(Scripted(UNSURE))
+    assert consulting(NOTHING, judge).hear(SOUND, "line") == NOTHING
+    assert judge.asked == []
+
+
+def test_the_score_is_the_first_listeners_own() -> None:
+    """Also where another phrase is the best now: its own score, and its own words."""
+    hearing = consulting(heard(READING, score=-1.0, margin=2.0), ScriptedJudge([-20.0, -7.0])).hear(
+        SOUND, "line"
+    )
+
+    assert hearing.score == pytest.approx(-3.0)
+    assert hearing.second_score == pytest.approx(-7.0)
+    assert " ".join(word.text for word in hearing.words) == OTHER
+
+
+def test_the_judge_is_made_once_when_it_is_needed_or_before() -> None:
+    made: list[ScriptedJudge] = []
+
+    def make() -> ScriptedJudge:
+        made.append(ScriptedJudge([0.0, -1.0]))
         return made[-1]
 
     first = Scripted(SURE)
@@ -77,36 +113,35 @@ def test_it_is_made_once_and_only_when_it_is_needed() -> None:
     first.hearing = UNSURE
     both.hear(SOUND, "line")
     both.hear(SOUND, "line")
+    both.prepare()
     assert len(made) == 1
+
+    Consulting(load(), first, make).prepare()
+    assert len(made) == 2
 
 
 def test_every_fifteen_and_fifty_can_be_doubted() -> None:
-    fifty = Scripted(heard("streak fifty with"))
-    assert Consulting(load(), fifty, lambda: fifty).hear(SOUND, "line").second_opinion is None
-    doubting = Consulting(load(), fifty, lambda: Scripted(NOTHING), doubting_numbers=True)
-    assert decide(doubting.hear(SOUND, "line"), ENGLISH) == "asked"
-    eye = Scripted(heard("right eye"))
-    assert (
-        Consulting(load(), eye, lambda: eye, doubting_numbers=True).hear(SOUND, "line").second_opinion is None
-    )
+    fifty = heard("streak fifty with", margin=14.0, reach=14.0)
+    judge = ScriptedJudge([-9.0, 0.0])
+    assert consulting(fifty, judge).hear(SOUND, "line").second_opinion is None
+    assert decide(consulting(fifty, judge, doubting=True).hear(SOUND, "line"), ENGLISH) == "asked"
+    eye = heard("right eye", margin=14.0, reach=14.0)
+    assert consulting(eye, judge, doubting=True).hear(SOUND, "line").second_opinion is None
 
 
 def test_bare_numbers_need_both() -> None:
     """As answers to a question: "ninety"; with other words around them they do not."""
-    (said,) = LineReader(load(), "answers_axis").understand("ninety").readings
+    reader = LineReader(load(), "answers_axis")
+    said = [
+        Hypothesis(text, reader.understand(text).readings[0], log)
+        for text, log in (("ninety", 0.0), ("nineteen", -14.0))
+    ]
     word = HeardWord("ninety", 0.0, 0.5, 0.0, True)
-    bare = Hearing("scripted", (Hypothesis("ninety", said, 0.0),), "ninety", 0.0, 0.0, None, (word,), 12.0)
+    bare = Hearing("scripted", tuple(said), "ninety", 0.0, 0.0, words=(word,), reach=14.0)
     assert decide(bare, ENGLISH) == "accepted"
 
-    for other, outcome in ((bare, "accepted"), (NOTHING, "asked")):
-        both = Consulting(load(), Scripted(bare), lambda other=other: Scripted(other))  # type: ignore[misc]
-        assert decide(both.hear(SOUND, "answers_axis"), ENGLISH) == outcome
-
-
-def test_an_only_phrase_is_preferred_to_nothing() -> None:
-    alone = Hearing("scripted", SURE.hypotheses[:1], "", 0.0, 0.0)
-
-    assert preference(SURE, alone) == inf
+    for logs, outcome in (([0.0, -9.0], "accepted"), ([-9.0, 0.0], "asked")):
+        assert decide(consulting(bare, ScriptedJudge(logs)).hear(SOUND, "answers_axis"), ENGLISH) == outcome
 
 
 def test_the_settings_choose() -> None:

@@ -32,6 +32,7 @@ def some(set_name: str, voice: str, count: int) -> list[tuple[str, Samples]]:
     return list(islice(chosen, count))
 
 
+@pytest.mark.sweep  # the whole grammar takes this engine seconds for each phrase
 def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.CaptureFixture[str]) -> None:
     counts: Counter[str] = Counter()
     for text, sound in some("seed", "kokoro-am_michael", 5) + some("seed", "kokoro-bf_emma", 5):
@@ -51,7 +52,7 @@ def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.Captu
 
 
 def test_other_talk_goes_the_way_out(engine: SphinxEngine) -> None:
-    outcomes = Counter(decide(engine.hear(sound), ENGLISH) for _, sound in some("talk", "", 6))
+    outcomes = Counter(decide(engine.hear(sound, "power"), ENGLISH) for _, sound in some("talk", "", 6))
 
     assert outcomes["accepted"] == 0
     assert outcomes["ignored"] >= 5
@@ -70,6 +71,7 @@ def test_only_whole_phrases_of_the_rule_are_heard(engine: SphinxEngine) -> None:
         assert all(isinstance(one, kind) for each in hearing.hypotheses for one in each.meanings)
 
 
+@pytest.mark.sweep
 def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: SphinxEngine) -> None:
     heard = [engine.hear(sound) for _, sound in some("seed", "kokoro-am_michael", 3)]
 
@@ -85,13 +87,13 @@ def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: Sp
 
 def test_the_same_sound_is_heard_the_same(engine: SphinxEngine) -> None:
     (_, sound), *_ = some("seed", "kokoro-bf_emma", 1)
-    first, second = engine.hear(sound), engine.hear(sound)
+    first, second = engine.hear(sound, "power"), engine.hear(sound, "power")
 
     assert [each.meanings for each in first.hypotheses] == [each.meanings for each in second.hypotheses]
 
 
 def test_silence_is_ignored(engine: SphinxEngine) -> None:
-    assert decide(engine.hear(np.zeros(16_000, np.float32)), ENGLISH) == "ignored"
+    assert decide(engine.hear(np.zeros(16_000, np.float32), "axis"), ENGLISH) == "ignored"
 
 
 def test_an_unknown_rule_is_named(engine: SphinxEngine) -> None:

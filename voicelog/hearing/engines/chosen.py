@@ -6,6 +6,7 @@ from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.network import model_folder
 from voicelog.hearing.engines.protocol import Engine
+from voicelog.hearing.engines.scoring import PhraseJudge
 from voicelog.hearing.engines.sphinx import SphinxListener
 from voicelog.hearing.engines.sphinx_alone import SphinxEngine
 from voicelog.hearing.engines.two import TwoListeners
@@ -47,7 +48,7 @@ def _letters(settings: Settings, grammar: Grammar) -> Engine:
     if settings.policy == "single" or not _has_moonshine():
         return first
     cautious = settings.policy == "cautious"
-    return Consulting(grammar, first, lambda: MoonshineEngine(grammar), doubting_numbers=cautious)
+    return Consulting(grammar, first, PhraseJudge, doubting_numbers=cautious)
 
 
 def _has_moonshine() -> bool:

@@ -1,33 +1,62 @@
-"""The first listener, and another that is asked where the first is not sure: then it is entered only if both agree.
+"""The first listener, and a judge of what it heard that is asked where it is not sure.
 
-The other one hears the sound anew and by itself. It is loaded when it is first needed: in quiet that is seldom. It is
-asked about bare numbers too, however sure the first is: they have no words around them that would not fit a wrong one.
+The judge (`scoring.py`) hears the sound anew and by itself, and says how likely each of the phrases is that the first
+found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
+(`letter_decision.py`). The judge is asked about bare numbers too, however sure the first is: they have no words around
+them that would not fit a wrong one.
 """
 
 from collections.abc import Callable
 from dataclasses import replace
 from math import inf
+from threading import Lock
+from typing import Protocol
+
+import numpy as np
 
 from voicelog.hearing.decision import decide
-from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
+from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
+from voicelog.hearing.engines.scoring import Opinion
+from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
 from voicelog.hearing.misheard import numbers_that_are_misheard
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import words_of
 
 _NUMBERS = ("digit", "magnitude", "axis", "distance")
+_SHARE = 0.75
+"""What the judge's log probabilities count beside the first listener's: on tuning voices 0.5 to 1 did equally well."""
+_MOST_JUDGED = 6
+"""Of more phrases none was right that was not among the first six (2,134 phrases of tuning voices, most in noise)."""
+
+
+class First(Engine, Protocol):
+    """A listener that can say how well the words of a phrase fit which was not its best."""
+
+    def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
+        """The words of a phrase and when each was said; none where the sound is too short for them."""
+        ...
+
+
+class Judge(Protocol):
+    """What is asked about phrases (`PhraseJudge`, or a test's own)."""
+
+    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
+        """How likely phrases are in sound of shape (n,), 16 kHz."""
+        ...
 
 
 class Consulting:
     """An engine whose hearings carry a second opinion where one was worth asking for.
 
-    `second` makes the other listener. With `doubting_numbers` it is asked about every fifteen and fifty as well.
+    `judge` makes the judge, when it is first needed or with `prepare`. With `doubting_numbers` it is asked about every
+    fifteen and fifty as well.
     """
 
     def __init__(
         self,
         grammar: Grammar,
-        first: Engine,
-        second: Callable[[], Engine],
+        first: First,
+        judge: Callable[[], Judge],
         *,
         doubting_numbers: bool = False,
     ) -> None:
@@ -35,38 +64,60 @@ class Consulting:
         self._language = grammar.language
         self._numbers = frozenset().union(*(words_of(grammar, rule) for rule in _NUMBERS))
         self._first = first
-        self._make = second
-        self._made: Engine | None = None
+        self._make = judge
+        self._made: Judge | None = None
+        self._making = Lock()
         self._doubting_numbers = doubting_numbers
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
         hearing = self._first.hear(samples, rule)
-        if not self._is_doubtful(hearing):
-            return hearing
-        if self._made is None:
-            self._made = self._make()
-        other = self._made.hear(samples, rule)
-        return replace(
-            hearing, second_opinion=preference(hearing, other), seconds=hearing.seconds + other.seconds
-        )
+        return self._judged(hearing, samples) if self._is_doubtful(hearing) else hearing
+
+    def prepare(self) -> None:
+        """Load the judge now, so that the first utterance that is not clear need not wait for it.
+
+        May be called in another thread.
+        """
+        self._judge()
+
+    def _judge(self) -> Judge:
+        with self._making:
+            if self._made is None:
+                self._made = self._make()
+            return self._made
 
     def _is_doubtful(self, hearing: Hearing) -> bool:
-        outcome = decide(hearing, self._language)
-        if outcome != "accepted":
-            return outcome == "asked"
+        if is_worth_judging(hearing, self._language, default_letter_limits()):
+            return bool(hearing.hypotheses)
+        if decide(hearing, self._language) != "accepted":
+            return False
         if self._numbers.issuperset(hearing.hypotheses[0].text.split()):
             return True
         return self._doubting_numbers and numbers_that_are_misheard(
             hearing.hypotheses[0].meanings, self._language
         )
 
+    def _judged(self, hearing: Hearing, samples: Samples) -> Hearing:
+        """The hearing with the judge's opinion: its phrases by what is likeliest to both.
 
-def preference(hearing: Hearing, other: Hearing) -> float:
-    """How much the other listener prefers what the first heard to the best of what else it heard (log, base e)."""
-    best = hearing.hypotheses[0].meanings
-    ours = [each.log_probability for each in other.hypotheses if each.meanings == best]
-    rest = [each.log_probability for each in other.hypotheses if each.meanings != best]
-    if not ours:
-        return -inf
-    return max(ours) - max(rest, default=-inf)
+        The score stays a matter of the first listener alone.
+        """
+        candidates = hearing.hypotheses[:_MOST_JUDGED]
+        opinion = self._judge().judge(samples, [each.text for each in candidates])
+        logs = opinion.phrases
+        both = [
+            replace(each, log_probability=each.log_probability + _SHARE * float(log))
+            for each, log in zip(candidates, logs, strict=True)
+        ]
+        best = int(np.argmax([each.log_probability for each in both]))
+        free = (hearing.free_log_probability or 0.0) + _SHARE * float(logs[best])
+        return replace(
+            hearing,
+            hypotheses=tuple(sorted(both, key=lambda each: -each.log_probability)),
+            free_log_probability=free,
+            words=hearing.words if best == 0 else self._first.words(samples, candidates[best].text),
+            second_opinion=float(logs[best] - np.delete(logs, best).max(initial=-inf)),
+            second_score=float(logs[best]) - opinion.own,
+            second_letters=opinion.letters,
+        )

@@ -46,6 +46,8 @@ class Phrase:
     text: str
     log_probability: float
     log_weight: float
+    behind: int
+    """The set of places behind its last word: what it may go on with."""
 
 
 @dataclass(slots=True)
@@ -128,8 +130,20 @@ class LetterSearch:
             end = self._network.end(behind)
             if end > -inf:
                 log_weight = float(here.weights[row]) + float(weights[row]) + more + end
-                found.append(Phrase(self._text(int(here.ids[row])), float(both[row]), log_weight))
+                found.append(Phrase(self._text(int(here.ids[row])), float(both[row]), log_weight, behind))
         return tuple(sorted(found, key=lambda each: -self.rank(each)))
+
+    def beginning(self) -> Phrase | None:
+        """The likeliest whole words that a phrase may begin with, whether or not they are one themselves."""
+        here = self._growing
+        weights = here.weights + self._whole_words(here)
+        ranks = np.logaddexp(here.blank, here.letter) + self._width.grammar_weight * weights
+        row = int(ranks.argmax()) if len(ranks) else -1
+        if row < 0 or not np.isfinite(ranks[row]):
+            return None
+        behind, more = self._network.after(int(here.sets[row]), int(self._tree.word[here.nodes[row]]))
+        log_probability = float(np.logaddexp(here.blank[row], here.letter[row]))
+        return Phrase(self._text(int(here.ids[row])), log_probability, float(weights[row]) + more, behind)
 
     def rank(self, phrase: Phrase) -> float:
         """What phrases are put in order by."""

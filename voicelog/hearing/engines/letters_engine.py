@@ -3,13 +3,15 @@
 import time
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 
 import numpy as np
 
 from voicelog.hearing.engines.alignment import aligned
 from voicelog.hearing.engines.letter_search import LetterSearch, Phrase, SearchWidth
 from voicelog.hearing.engines.letters import FRAME_S, LetterModel, Scores, greedy_text, text_log_probability
-from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.unexplained import unexplained_s
 from voicelog.hearing.engines.word_network import WordNetwork
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.lines import LineReader, exact_words, words_of
@@ -59,7 +61,7 @@ class LettersEngine:
         search.take(scores)
         read = self._said(search, rule)
         free_text = greedy_text(scores)
-        free = text_log_probability(scores, free_text)
+        free = sound = text_log_probability(scores, free_text)
         if read.best is not None:
             free += self._width.grammar_weight * read.best.log_weight
         return Hearing(
@@ -68,9 +70,18 @@ class LettersEngine:
             free_text=free_text,
             free_log_probability=free,
             seconds=time.perf_counter() - started,
-            words=() if read.best is None else self._words(scores, read.best.text),
+            words=() if read.best is None else self._fitted(scores, read.best.text),
+            unexplained_s=unexplained_s(samples, scores),
             reach=read.reach,
+            ending=self._ending(search, read.best, sound),
         )
+
+    def _ending(self, search: LetterSearch, best: Phrase | None, sound: float) -> Ending | None:
+        beginning = search.beginning()
+        if beginning is None:
+            return None
+        closing = -inf if best is None else self._network.closing(best.behind)
+        return Ending(beginning.text, beginning.log_probability - sound, closing)
 
     def _said(self, search: LetterSearch, rule: str) -> _Read:
         """What the phrases can say; the probabilities of all wordings of one meaning add up."""
@@ -98,7 +109,11 @@ class LettersEngine:
         understood = reader.phrase(text)
         return () if understood is None else understood.readings
 
-    def _words(self, scores: Scores, text: str) -> tuple[HeardWord, ...]:
+    def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
+        """The words of a phrase and when each was said; none where the sound is too short for them."""
+        return self._fitted(self._model.posteriors(samples), text)
+
+    def _fitted(self, scores: Scores, text: str) -> tuple[HeardWord, ...]:
         return tuple(
             HeardWord(
                 each.text,

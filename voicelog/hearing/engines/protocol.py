@@ -40,14 +40,29 @@ class HeardWord:
 
 
 @dataclass(frozen=True, slots=True)
+class Ending:
+    """Whether what was heard so far is all of it, from an engine that knows.
+
+    `beginning` is the likeliest beginning of a phrase, `score` its log probability against the best transcript.
+    `closing` is how much likelier the grammar makes it that the best phrase ends than that any one word follows (log).
+    """
+
+    beginning: str
+    score: float
+    closing: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hearing:
     """What an engine heard in one utterance.
 
     `hypotheses` are different meanings, likeliest first; only whole phrases of the grammar are among them.
     `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
-    log scale; None where it was not asked).
+    log scale; None where it was not asked), `second_score` how likely it finds it against what it heard itself, and
+    `second_letters` how long that is (a digit counts four, as it is spoken).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
-    `words` are those of the best hypothesis, from an engine that knows how well each fits. `reach` is how far behind
+    `words` are those of the best hypothesis, from an engine that knows how well each fits, and `unexplained_s` is how
+    long somebody spoke, about as loud, without any letter. `reach` is how far behind
     the best (log) an engine has looked for others: where it found none, that is the margin.
     """
 
@@ -57,8 +72,12 @@ class Hearing:
     free_log_probability: float | None
     seconds: float
     second_opinion: float | None = None
+    second_score: float | None = None
+    second_letters: int | None = None
     words: tuple[HeardWord, ...] = ()
+    unexplained_s: float = 0.0
     reach: float = float("inf")
+    ending: Ending | None = None
 
     @property
     def score(self) -> float | None:

@@ -126,6 +126,10 @@ class WordNetwork:
         """Log weight of ending the phrase in this set; minus infinity where it may not."""
         return self._sets[number].end
 
+    def closing(self, number: int) -> float:
+        """How much likelier the grammar makes it that a phrase ends in this set than that any one word follows."""
+        return self._sets[number].end - float(self.ahead[number].max())
+
     def _behind(self, here: _Set, word: int) -> tuple[int, float]:
         found: dict[int, float] = {}
         end = over = -np.inf

@@ -4,8 +4,6 @@ import math
 from datetime import datetime
 from typing import Final
 
-from fpdf import FPDF
-
 from voicelog.optics import SpheroCylinder, written_axis, written_power
 from voicelog.record.inert import latin
 
@@ -19,6 +17,9 @@ class Sheet:
     """One page; places are millimetres from its upper left corner."""
 
     def __init__(self, title: str, at: datetime) -> None:
+        # Only here: it and its fonts are a fifth of what an exam would load at its start.
+        from fpdf import FPDF
+
         self._pdf = FPDF(format="A4")
         self._pdf.set_creation_date(at)
         self._pdf.set_title(latin(title))

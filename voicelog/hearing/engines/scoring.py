@@ -1,0 +1,69 @@
+"""The attention decoder as a judge: how likely it finds phrases that another listener has heard.
+
+It is told the phrases, so it need not search the grammar: one pass over all of them, however unlikely the sound, and
+one over its own transcript. What that costs depends on their number and length alone, and nothing is kept.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from voicelog.hearing.engines.network import MoonshineModel, States
+from voicelog.hearing.engines.protocol import Samples
+from voicelog.hearing.engines.tokens import END, SPACE
+
+_PIECES_A_SECOND = 6.5  # what the model's authors allow; longer output is a loop, not speech
+_FEWEST_PIECES = 16
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Opinion:
+    """Log probabilities (base e): of the phrases, shape (phrases,), and of the judge's own transcript.
+
+    `letters` is the length of that transcript; a digit counts four, as it is spoken.
+    """
+
+    phrases: npt.NDArray[np.float64]
+    own: float
+    letters: int
+
+
+class PhraseJudge:
+    """Judges phrases by their sound. Raises MissingPartError when made without its model files."""
+
+    def __init__(self, model: MoonshineModel | None = None) -> None:
+        self._model = model or MoonshineModel()
+
+    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
+        """How likely phrases are in sound of shape (n,), 16 kHz.
+
+        A phrase is spelled as a sentence, with a capital and a full stop: so the decoder writes.
+        """
+        states = self._model.encode(samples)
+        logs = self._model.likelihoods(
+            states, [(*self._pieces(f"{phrase.capitalize()}."), END) for phrase in phrases]
+        )
+        longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_A_SECOND) + 8)
+        return Opinion(logs, *self._own(states, longest))
+
+    def _own(self, states: States, longest: int) -> tuple[float, int]:
+        """Log probability and length of the transcript that is made of the likeliest pieces, one by one."""
+        log_p, memory = self._model.begin(states)
+        total, pieces = 0.0, []
+        for _ in range(longest):
+            best = int(log_p[0].argmax())
+            total += float(log_p[0, best])
+            if best == END:
+                break
+            pieces.append(best)
+            log_p, memory = self._model.step(memory, np.array([best]))
+        text = self._model.tokeniser.decode(pieces)
+        return total, sum(4 if letter.isdigit() else letter.isalpha() for letter in text)
+
+    def _pieces(self, text: str) -> tuple[int, ...]:
+        """Pieces as the decoder cuts words; what an apostrophe joins has no space before it."""
+        encode = self._model.tokeniser.encode
+        parts = text.replace("'", " '").split(" ")
+        words = (encode(part if part.startswith("'") else SPACE + part) for part in parts)
+        return tuple(piece for word in words for piece in word)
