@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache
 from typing import TypeAlias
@@ -113,13 +114,45 @@ class Matcher:
                 return length
         return len(tokens)
 
-    def may_end_without(self, tokens: Sequence[Token], left_out: frozenset[int]) -> bool:
-        """Whether a line is a phrase when some of the words at these places are left out."""
-        positions = frozenset({self._walker.start})
-        for place, token in enumerate(tokens):
-            on = {step.target for position in positions for step, _ in self._steps(position, token)}
-            positions = frozenset(on | positions if place in left_out else on)
-        return any(self._walker.may_end(position) for position in positions)
+    def longest_whole(self, tokens: Sequence[Token]) -> int:
+        """How many leading words are the longest whole phrase that the line begins with; 0 when it begins with none."""
+        reached = enumerate(self._forward(tokens), 1)
+        whole = [length for length, positions in reached if any(map(self._walker.may_end, positions))]
+        return max(whole, default=0)
+
+    @property
+    def start(self) -> Position:
+        """Where every phrase begins."""
+        return self._walker.start
+
+    def ends(self, position: Position) -> Sequence[Step]:
+        """The ways on to the end of a whole phrase."""
+        return self._walker.ways(position).to_end
+
+    def steps(self, position: Position, token: Token) -> Iterator[Step]:
+        """The ways over a word of a line, but not over free words: whatever is written would be a phrase with them."""
+        ways = self._walker.ways(position)
+        yield from ways.over(token)
+        if self._tells_nothing(token):
+            yield from ways.over(OTHER_WORD)
+
+    def steps_over(self, position: Position, word: Token) -> Sequence[Step]:
+        """The ways over a word of the grammar."""
+        return self._walker.ways(position).over(word)
+
+    def may_go_on(self, position: Position, tokens: AbstractSet[Token], *, to_end: bool) -> bool:
+        """Whether a line may go on with one of some words, or end where `to_end`."""
+        return self._walker.may_go_on(position, tokens, to_end=to_end)
+
+    def as_followed(self, token: Token) -> frozenset[Token]:
+        """What a position may be followed by for a word to go on from it."""
+        return frozenset({token, OTHER_WORD}) if self._tells_nothing(token) else frozenset({token})
+
+    def words_among(self, position: Position, words: AbstractSet[Token]) -> frozenset[Token]:
+        """Those of some words that may follow at a position."""
+        return frozenset(
+            word for part in self._walker.ways(position).parts for word in part.own.keys() & words
+        )
 
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""
@@ -133,9 +166,12 @@ class Matcher:
             yield step, step.ops
         for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
-        if token.text not in self._telling and token.text.lstrip("'").isalpha():  # a figure tells something
+        if self._tells_nothing(token):
             for step in ways.over(OTHER_WORD):
                 yield step, step.ops
+
+    def _tells_nothing(self, token: Token) -> bool:
+        return token.text not in self._telling and token.text.lstrip("'").isalpha()  # a figure tells something
 
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""
