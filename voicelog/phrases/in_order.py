@@ -12,6 +12,7 @@ from voicelog.phrases.cut_numbers import CutNumbers
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, Meanings
 from voicelog.phrases.plainest import cost
+from voicelog.phrases.stepping import Stepper, stepper
 from voicelog.phrases.word_sets import words_of
 
 ANSWERS = "answers_"
@@ -37,6 +38,9 @@ class RulesInOrder:
         telling = words_of(grammar, "telling")
         self.matchers: Mapping[str, Matcher] = {
             name: Matcher(grammar.walker(name, *layers), telling) for name in grammar.named(rule)
+        }
+        self.steppers: Mapping[str, Stepper] = {
+            name: stepper(grammar, name, *layers) for name in self.matchers
         }
         self._no_note = words_of(grammar, "no_note")
         self._cut_numbers = CutNumbers(grammar)

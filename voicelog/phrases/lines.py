@@ -97,7 +97,8 @@ class LineReader:
     def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
         if not tokens:
             return NotAPhraseError("the line is empty")
-        known = max(matcher.longest_start(tokens) for matcher in self._matchers.values())
+        words = self._sets.walked_over(tokens)
+        known = max(each.longest_start(words) for each in self._rules.steppers.values())
         message = f"{line.strip()!r} is not finished"
         if known < len(tokens):
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
@@ -111,7 +112,7 @@ class LineReader:
     def _guess(self, tokens: tuple[Token, ...]) -> tuple[Token, ...] | None:
         """The nearest line that is a phrase as it is written."""
         lines = merge(
-            *(self._nearest.lines(matcher, tokens) for matcher in self._matchers.values()),
+            *(self._nearest.lines(each, tokens) for each in self._rules.steppers.values()),
             key=lambda each: each.cost,
         )
         for each in islice(lines, _MOST_GUESSES):
@@ -121,7 +122,8 @@ class LineReader:
 
     def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
         """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""
-        whole = {rule: matcher.longest_whole(tokens[:-1]) for rule, matcher in self._matchers.items()}
+        words = self._sets.walked_over(tokens[:-1])
+        whole = {rule: each.longest_whole(words) for rule, each in self._rules.steppers.items()}
         longest = max(whole, key=lambda rule: whole[rule])
         for reading in self._rules.said(longest, tokens[: whole[longest]])[:1]:
             if [each.kind for each in reading] == ["eye", "place"]:

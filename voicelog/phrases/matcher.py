@@ -3,7 +3,6 @@
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache
 from typing import TypeAlias
@@ -64,6 +63,12 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     )
 
 
+def walked_over(token: Token, telling: frozenset[str]) -> tuple[Token, ...]:
+    """The words of the grammar that a word of a line may be, free words aside."""
+    tells = token.text in telling or not token.text.lstrip("'").isalpha()  # a figure tells something
+    return (token,) if tells else (token, OTHER_WORD)
+
+
 Meanings: TypeAlias = tuple[Meaning, ...]
 """What one line says, in order: several entries may be said in one breath."""
 
@@ -107,53 +112,6 @@ class Matcher:
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
         return best
 
-    def longest_start(self, tokens: Sequence[Token]) -> int:
-        """How many leading words still begin some phrase: where an unknown line goes wrong."""
-        for length, positions in enumerate(self._forward(tokens)):
-            if not positions:
-                return length
-        return len(tokens)
-
-    def longest_whole(self, tokens: Sequence[Token]) -> int:
-        """How many leading words are the longest whole phrase that the line begins with; 0 when it begins with none."""
-        reached = enumerate(self._forward(tokens), 1)
-        whole = [length for length, positions in reached if any(map(self._walker.may_end, positions))]
-        return max(whole, default=0)
-
-    @property
-    def start(self) -> Position:
-        """Where every phrase begins."""
-        return self._walker.start
-
-    def ends(self, position: Position) -> Sequence[Step]:
-        """The ways on to the end of a whole phrase."""
-        return self._walker.ways(position).to_end
-
-    def steps(self, position: Position, token: Token) -> Iterator[Step]:
-        """The ways over a word of a line, but not over free words: whatever is written would be a phrase with them."""
-        ways = self._walker.ways(position)
-        yield from ways.over(token)
-        if self._tells_nothing(token):
-            yield from ways.over(OTHER_WORD)
-
-    def steps_over(self, position: Position, word: Token) -> Sequence[Step]:
-        """The ways over a word of the grammar."""
-        return self._walker.ways(position).over(word)
-
-    def may_go_on(self, position: Position, tokens: AbstractSet[Token], *, to_end: bool) -> bool:
-        """Whether a line may go on with one of some words, or end where `to_end`."""
-        return self._walker.may_go_on(position, tokens, to_end=to_end)
-
-    def as_followed(self, token: Token) -> frozenset[Token]:
-        """What a position may be followed by for a word to go on from it."""
-        return frozenset({token, OTHER_WORD}) if self._tells_nothing(token) else frozenset({token})
-
-    def words_among(self, position: Position, words: AbstractSet[Token]) -> frozenset[Token]:
-        """Those of some words that may follow at a position."""
-        return frozenset(
-            word for part in self._walker.ways(position).parts for word in part.own.keys() & words
-        )
-
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
@@ -166,12 +124,9 @@ class Matcher:
             yield step, step.ops
         for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
-        if self._tells_nothing(token):
+        if OTHER_WORD in walked_over(token, self._telling):
             for step in ways.over(OTHER_WORD):
                 yield step, step.ops
-
-    def _tells_nothing(self, token: Token) -> bool:
-        return token.text not in self._telling and token.text.lstrip("'").isalpha()  # a figure tells something
 
     def _forward(self, tokens: Sequence[Token]) -> list[frozenset[Position]]:
         """Word by word, the positions that the line so far can lead to."""

@@ -11,8 +11,7 @@ from itertools import count
 from typing import NamedTuple
 
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.matcher import Matcher
-from voicelog.phrases.walker import Position, Step
+from voicelog.phrases.stepping import START, Spot, Stepper
 
 _MOST_SETTLED = 12_000
 """Nodes of the search after which a line has no phrase near it: a bound on its time."""
@@ -29,9 +28,11 @@ class Changes:
     `passed` has a cost for each word that may be passed over, `instead` the words that may be taken for one, and
     `between` the words that may be put in before it (one place more: behind the last). Of changes and insertions
     together there is one at most. `of_numbers` marks the words of numbers and signs, `signs` the signs among them.
+    `walked_over` has the words of the grammar that each word of the line may be.
     """
 
     passed: Mapping[int, float]
+    walked_over: Sequence[Sequence[Token]]
     of_numbers: Sequence[bool]
     signs: Sequence[bool]
     instead: Mapping[int, Words] = field(default_factory=dict)
@@ -64,7 +65,7 @@ class _Place(NamedTuple):
 
 class _Node(NamedTuple):
     place: _Place
-    position: Position
+    position: Spot
 
 
 class _Edge(NamedTuple):
@@ -81,29 +82,30 @@ class _Edge(NamedTuple):
 _Prefix = tuple[_Place | None, tuple[Token, ...], tuple[int, ...]]
 
 
-def near(matcher: Matcher, tokens: Sequence[Token], changes: Changes) -> Iterator[Near]:
-    """Phrases of a matcher's rule near a line, the cheapest first.
+def near(stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> Iterator[Near]:
+    """Phrases of a stepper's rule near a line, the cheapest first.
 
     Those whose changes cost at most `slack` more than the least that is needed; among them the weight counts too.
     """
-    edges = _Search(matcher, tokens, changes).edges()
+    edges = _Search(stepper, tokens, changes).edges()
     if edges:
-        yield from _read_off(matcher, edges)
+        yield from _read_off(edges)
 
 
 class _Search:
     """The search for the phrases of one rule that are near one line."""
 
-    def __init__(self, matcher: Matcher, tokens: Sequence[Token], changes: Changes) -> None:
-        self._matcher = matcher
+    def __init__(self, stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> None:
+        self._stepper = stepper
         self._tokens = tokens
         self._changes = changes
+        self._goes_on: dict[_Node, bool] = {}
         self._ahead = [self._followers(at) for at in range(len(tokens) + 1)]
 
     def edges(self) -> dict[_Node, list[_Edge]]:
         """The ways on from every node that is as near as the cheapest phrase; none when there is no phrase."""
         order = count()
-        start = _Node(_Place(0), self._matcher.start)
+        start = _Node(_Place(0), START)
         heap: list[tuple[float, int, _Node | None]] = [(0.0, next(order), start)]
         best: float | None = None
         known: dict[_Node, list[_Edge]] = {}
@@ -124,7 +126,7 @@ class _Search:
         """The words of the line that may be next at a place, others passed over, and whether it may end there."""
         words: frozenset[Token] = frozenset()
         for place in range(at, len(self._tokens)):
-            words |= self._matcher.as_followed(self._tokens[place])
+            words |= frozenset(self._changes.walked_over[place])
             if place not in self._changes.passed:
                 return words, False
         return words, True
@@ -132,8 +134,9 @@ class _Search:
     def _edges_of(self, node: _Node) -> Iterator[_Edge]:
         place, position = node
         if place.at == len(self._tokens):
-            for step in self._matcher.ends(position):
-                yield _Edge(0.0, -self._changes.weight * step.log_weight, None, None)
+            log_weight = self._stepper.to_end(position)
+            if log_weight is not None:
+                yield _Edge(0.0, -self._changes.weight * log_weight, None, None)
         else:
             yield from self._over_the_next(node)
         if not place.changed and place.at in self._changes.between:
@@ -147,33 +150,43 @@ class _Search:
         is_number = changes.of_numbers[at]
         if not (place.broken and is_number and not changes.signs[at]):
             on = place._replace(at=at + 1, number=is_number, broken=False)
-            for step in self._matcher.steps(position, self._tokens[at]):
-                yield from self._over(step, self._tokens[at], on)
+            for word in changes.walked_over[at]:
+                yield from self._over(position, word, self._tokens[at], on)
         if at in changes.passed and not (place.number and is_number):
             on = place._replace(at=at + 1, broken=place.broken or place.number or is_number)
             yield _Edge(changes.passed[at], changes.passed[at], None, _Node(on, position))
         if not place.changed and at in changes.instead:
             yield from self._over_others(position, changes.instead[at], _Place(at + 1, changed=True))
 
-    def _over_others(self, position: Position, words: Words, on: _Place) -> Iterator[_Edge]:
-        for word in self._matcher.words_among(position, words.keys()):
-            for step in self._matcher.steps_over(position, word):
-                yield from self._over(step, word, on, words[word])
+    def _over_others(self, position: Spot, words: Words, on: _Place) -> Iterator[_Edge]:
+        for word in self._stepper.among(position, words.keys()):
+            yield from self._over(position, word, word, on, words[word])
 
-    def _over(self, step: Step, word: Token, on: _Place, cost: float = 0.0) -> Iterator[_Edge]:
-        """The way over a word, unless the line cannot go on behind it."""
-        words, to_end = self._ahead[on.at]
-        last = on.changed or not self._changes.instead  # nothing else may be put there
-        if not last or self._matcher.may_go_on(step.target, words, to_end=to_end):
-            yield _Edge(cost, cost - self._changes.weight * step.log_weight, word, _Node(on, step.target))
+    def _over(
+        self, position: Spot, word: Token, taken: Token, on: _Place, cost: float = 0.0
+    ) -> Iterator[_Edge]:
+        """The ways over a word that the line can go on behind."""
+        for log_weight, target in self._stepper.over(position, word):
+            node = _Node(on, target)
+            if self._may_go_on(node):
+                yield _Edge(cost, cost - self._changes.weight * log_weight, taken, node)
+
+    def _may_go_on(self, node: _Node) -> bool:
+        """Whether the line can go on at a node; where a word may still be changed, any may follow."""
+        if self._changes.instead and not node.place.changed:
+            return True
+        if node not in self._goes_on:
+            words, to_end = self._ahead[node.place.at]
+            self._goes_on[node] = self._stepper.may_go_on(node.position, words, to_end=to_end)
+        return self._goes_on[node]
 
 
-def _read_off(matcher: Matcher, edges: Mapping[_Node, Sequence[_Edge]]) -> Iterator[Near]:
+def _read_off(edges: Mapping[_Node, Sequence[_Edge]]) -> Iterator[Near]:
     """The phrases, the cheapest first; all positions that the same words lead to are followed together."""
     left = _costs_to_end(edges)
     order = count()
-    start = _Node(_Place(0), matcher.start)
-    heap: list[tuple[float, int, _Prefix, dict[Position, float]]] = [
+    start = _Node(_Place(0), START)
+    heap: list[tuple[float, int, _Prefix, dict[Spot, float]]] = [
         (left.get(start, 0.0), next(order), (start.place, (), ()), {start.position: 0.0})
     ]
     told: set[tuple[Token, ...]] = set()
@@ -186,7 +199,7 @@ def _read_off(matcher: Matcher, edges: Mapping[_Node, Sequence[_Edge]]) -> Itera
                 told.add(words)
                 yield Near(cost, words, passed)
             continue
-        onward: dict[_Prefix, dict[Position, float]] = {}
+        onward: dict[_Prefix, dict[Spot, float]] = {}
         ends: list[float] = []
         for position, so_far in positions.items():
             for edge in edges[_Node(place, position)]:

@@ -8,16 +8,18 @@ from functools import cache
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.matcher import Matcher
 from voicelog.phrases.nearby import Changes, Near, Words, near
 from voicelog.phrases.neighbours import Neighbours, neighbours
+from voicelog.phrases.stepping import Stepper
 from voicelog.phrases.word_sets import UNLIKE, WordSets, unlikeness
 
 # In units of the grammar's weight (base e).
 _IDLE, _LEFT_OUT, _TELLING_LEFT_OUT, _INSTEAD, _PUT_IN = 3.0, 10.0, 14.0, 11.0, 12.0
 _MISSPELT = 10.0
 """For each whole word's letters."""
-_SLACK = 3.0
+_WORDS_BACK = 4
+"""A line may have gone wrong so many words before it is noticed."""
+_SLACK = 2.0
 _MOST = 45.0
 
 _beside = cache(neighbours)
@@ -29,23 +31,32 @@ class Nearest:
     def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
         self._beside = _beside(grammar, rule)
         self._sets = sets
+        self._only_misspelt = sets.doubt | sets.motion | sets.repairs
 
-    def lines(self, matcher: Matcher, tokens: Sequence[Token]) -> Iterator[Near]:
+    def lines(self, stepper: Stepper, tokens: Sequence[Token]) -> Iterator[Near]:
         """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""
         if any(self._may_be_exact(token) for token in tokens):
             return iter(())
+        line = self._sets.walked_over(tokens)
+        known = stepper.longest_start(line)
+        near_known = range(max(0, known - _WORDS_BACK), known + 1)
         passed = {place: cost for place, token in enumerate(tokens) if (cost := self._passing(token)) is not None}
         changes = Changes(
             passed,
+            walked_over=line,
             of_numbers=[self._sets.of_number(token) for token in tokens],
             signs=[self._sets.is_sign(token) for token in tokens],
-            instead={place: self._instead(tokens, place, passed) for place in passed},
-            between={place: self._between(tokens, place, passed) for place in range(len(tokens) + 1)},
+            instead={
+                place: self._instead(tokens, place, passed)
+                for place in passed
+                if place in near_known and tokens[place].text not in self._sets.exact
+            },
+            between={place: self._between(tokens, place, passed) for place in near_known},
             weight=1.0,
             slack=_SLACK,
             most=_MOST,
         )
-        return near(matcher, tokens, changes)
+        return near(stepper, tokens, changes)
 
     def _kept(self, token: Token) -> bool:
         never = token.text in self._sets.exact or token.text in self._sets.doubt or token.text in self._sets.motion
@@ -59,10 +70,10 @@ class Nearest:
         return _TELLING_LEFT_OUT if token.text in self._sets.telling else _LEFT_OUT
 
     def _may_be_exact(self, token: Token) -> bool:
-        """Whether a word is likest to a number, sign, axis, eye or doubt, misspelt: then nothing is put in its place."""
+        """Whether a word is likest to a number, sign, axis or eye, misspelt: then nothing is put in its place."""
         if token.text in self._sets.known or self._kept(token):
             return False
-        return _is_likest(token.text, self._sets.exact | self._sets.doubt, self._sets.known)
+        return _is_likest(token.text, self._sets.exact, self._sets.known)
 
     def _instead(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> Words:
         word = tokens[place].text
@@ -71,13 +82,13 @@ class Nearest:
             far = unlikeness(word, other)
             if far < UNLIKE:
                 found[Token(other)] = _MISSPELT * far
-            elif other not in self._sets.motion:
+            elif other not in self._only_misspelt:
                 found[Token(other)] = _INSTEAD
         return found
 
     def _between(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> Words:
         words = self._before(tokens, place, passed)
-        return {Token(word): _PUT_IN for word in words if word not in self._sets.motion}
+        return {Token(word): _PUT_IN for word in words if word not in self._only_misspelt}
 
     def _before(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> frozenset[str]:
         """The words that may stand before a place of the line, or before what follows words that are passed over."""
@@ -100,7 +111,7 @@ _FIGURE, _ANY = "0", ""
 def _may_stand_before(beside: Neighbours, sets: WordSets) -> dict[str, frozenset[str]]:
     """For each word, those that may be put before it; for a figure or mark, those before any number."""
     mine = frozenset(
-        word for word in beside.words if word.isalpha() and word not in sets.exact | sets.doubt | sets.repairs
+        word for word in beside.words if word.isalpha() and len(word) > 1 and word not in sets.exact
     )
     found: dict[str, set[str]] = {}
     for one, other in beside.pairs:

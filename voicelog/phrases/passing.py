@@ -54,12 +54,13 @@ def passing_over(
     passable = {place: cost for place, token in enumerate(tokens) if (cost := _cost(token, sets)) is not None}
     changes = Changes(
         passable,
+        walked_over=sets.walked_over(tokens),
         of_numbers=[sets.of_number(token) for token in tokens],
         signs=[sets.is_sign(token) for token in tokens],
         most=_MOST,
     )
     found: dict[Meanings, Near] = {}
-    for number, each in enumerate(near(rules.matchers[rule], tokens, changes)):
+    for number, each in enumerate(near(rules.steppers[rule], tokens, changes)):
         if number == _MOST_LINES:
             return None
         for meanings in rules.said(rule, each.words):

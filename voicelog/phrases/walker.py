@@ -1,7 +1,6 @@
 """Walks the automaton word by word, expanding only what is asked for and keeping what was expanded."""
 
 from collections.abc import Mapping, Sequence
-from collections.abc import Set as AbstractSet
 from functools import cached_property
 from typing import NamedTuple
 
@@ -108,7 +107,6 @@ class Walker:
         self._known: dict[Position, Ways] = {}
         self._calls: list[Call] = []
         self._numbers: dict[Call, int] = {}
-        self._firsts: dict[int, tuple[frozenset[Token], bool]] = {}
 
     def ways(self, position: Position) -> Ways:
         """What may follow at `position`."""
@@ -122,36 +120,6 @@ class Walker:
     def may_end(self, position: Position) -> bool:
         """Whether a whole phrase ends here."""
         return bool(self.ways(position).to_end)
-
-    def may_go_on(self, position: Position, words: AbstractSet[Token], *, to_end: bool) -> bool:
-        """Whether one of some words may follow at `position`, or the end where `to_end`; told without expanding it."""
-        state, returns = position
-        while True:
-            first, may_leave = self._first(state)
-            if not words.isdisjoint(first):
-                return True
-            if not may_leave or not returns:
-                return may_leave and to_end
-            state, returns = self._calls[returns[-1]].target, returns[:-1]
-
-    def _first(self, state: int) -> tuple[frozenset[Token], bool]:
-        """The words that may follow at a state within its fragment, and whether the fragment may end there."""
-        if state not in self._firsts:
-            words: set[Token] = set()
-            reached, todo = {state}, [state]
-            while todo:
-                here = self._automaton.states[todo.pop()]
-                words.update(over.token for over in here.words)
-                on = [free.target for free in here.free]
-                for call in here.calls:
-                    if call.fragment.layer in self._layers:
-                        inner, may_be_empty = self._first(self._automaton.fragments[call.fragment][0])
-                        words |= inner
-                        on += [call.target] if may_be_empty else []
-                todo.extend(target for target in on if target not in reached)
-                reached.update(on)
-            self._firsts[state] = frozenset(words), not reached.isdisjoint(self._last_states)
-        return self._firsts[state]
 
     def _expand(self, position: Position) -> Ways:
         by_token: dict[Token, list[Step]] = {}

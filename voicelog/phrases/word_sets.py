@@ -1,5 +1,6 @@
 """Words by what they may tell: which are exact, which tell something wherever they stand, which tell nothing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -7,6 +8,7 @@ from rapidfuzz.distance import DamerauLevenshtein
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import walked_over
 
 # Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
 _EXACT_RULES = (
@@ -15,6 +17,8 @@ _EXACT_RULES = (
 )
 _NUMBER_RULES = ("digit", "sign", "magnitude", "axis", "distance")
 _LIGHT_RULES = ("light", "lead", "tail", "am", "did", "will", "found", "comes")
+_PLAIN_RULES = ("reading", "lenses", "working_distance", "eye")
+"""Rules of plain entries: what can stand in one of them puts nothing right by itself."""
 UNLIKE = 0.5
 """Words so far from each other or farther are not one of them misspelt (share of the letters)."""
 
@@ -46,6 +50,10 @@ class WordSets:
         """All that is never passed over without asking."""
         return (self.exact | self.telling | self.doubt | self.motion | self.repairs | self.guarded) - self.idle
 
+    def walked_over(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
+        """For each word of a line the words of the grammar that it may be."""
+        return [walked_over(token, self.telling) for token in tokens]
+
     def of_number(self, token: Token) -> bool:
         """Whether a word belongs to a number or is a sign; so do figures and marks."""
         return token.text in self.numbers or not token.text.lstrip("'").isalpha()
@@ -65,7 +73,7 @@ def word_sets(grammar: Grammar) -> WordSets:
         telling=words_of(grammar, "telling"),
         doubt=words_of(grammar, "telling_doubt"),
         motion=words_of(grammar, "telling_motion"),
-        repairs=words_of(grammar, "fix_word"),
+        repairs=words_of(grammar, "fix_word").difference(*(words_of(grammar, rule) for rule in _PLAIN_RULES)),
         guarded=words_of(grammar, "guarded"),
         idle=words_of(grammar, "idle"),
         light=frozenset().union(*(words_of(grammar, rule) for rule in _LIGHT_RULES)),
