@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from heapq import merge
 from itertools import islice
 
 from voicelog.errors import VoicelogError
@@ -11,6 +10,7 @@ from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
+from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
 from voicelog.phrases.word_sets import word_sets, words_of
@@ -25,13 +25,17 @@ class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
     `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the eye that it
-    names before an entry that breaks off: that much was said.
+    names before an entry that breaks off: that much was said. `likely` tells that the nearest phrase is worth a
+    question.
     """
 
-    def __init__(self, message: str, nearest: str | None = None, begun: Meanings = ()) -> None:
+    def __init__(
+        self, message: str, nearest: str | None = None, begun: Meanings = (), *, likely: bool = False
+    ) -> None:
         super().__init__(message)
         self.nearest = nearest
         self.begun = begun
+        self.likely = likely
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,18 +110,16 @@ class LineReader:
         found = self._guess(tokens)
         if found is None:
             return NotAPhraseError(message, begun=begun)
-        nearest = written(found)
-        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun)
+        nearest = written(found.words)
+        likely = self._nearest.is_likely(tokens, found)
+        return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
-    def _guess(self, tokens: tuple[Token, ...]) -> tuple[Token, ...] | None:
+    def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written."""
-        lines = merge(
-            *(self._nearest.lines(each, tokens) for each in self._rules.steppers.values()),
-            key=lambda each: each.cost,
-        )
+        lines = self._nearest.lines(self._rules.steppers.values(), tokens)
         for each in islice(lines, _MOST_GUESSES):
             if self._rules.readings(tokenise(written(each.words), self._language)):
-                return each.words
+                return each
         return None
 
     def _begun(self, tokens: tuple[Token, ...]) -> Meanings:

@@ -10,12 +10,14 @@ from heapq import heappop, heappush
 from itertools import count
 from typing import NamedTuple
 
-from voicelog.phrases.automaton import Token
+from voicelog.phrases.automaton import OTHER_WORD, Token
 from voicelog.phrases.stepping import START, Spot, Stepper
 
 _MOST_SETTLED = 12_000
 """Nodes of the search after which a line has no phrase near it: a bound on its time."""
 _MOST_READ_OFF = 2_000
+
+_OTHER_WORDS = frozenset({OTHER_WORD})
 
 Words = Mapping[Token, float]
 """Words of the grammar, each with what it costs to take it."""
@@ -43,11 +45,20 @@ class Changes:
 
 
 class Near(NamedTuple):
-    """A phrase near a line: what it costs, its words, and the places of the words that were passed over."""
+    """A phrase near a line: what it costs with the grammar's weight, its words, and the places of the line's words that
+    it keeps.
+    """
 
     cost: float
     words: tuple[Token, ...]
-    passed: tuple[int, ...]
+    kept: tuple[int, ...]
+
+
+class Nearby(NamedTuple):
+    """The phrases of a rule near a line, the cheapest first, and the least that changes of the line must cost."""
+
+    least: float
+    phrases: Iterator[Near]
 
 
 class _Place(NamedTuple):
@@ -70,26 +81,27 @@ class _Node(NamedTuple):
 
 class _Edge(NamedTuple):
     """A way on: what its change costs, that with the weight of the grammar, the word that is taken (None: one is passed
-    over), and where it leads (None: to the end).
+    over), whether it is the word of the line, and where the way leads (None: to the end).
     """
 
     change: float
     cost: float
     word: Token | None
+    kept: bool
     target: _Node | None
 
 
 _Prefix = tuple[_Place | None, tuple[Token, ...], tuple[int, ...]]
 
 
-def near(stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> Iterator[Near]:
-    """Phrases of a stepper's rule near a line, the cheapest first.
+def near(stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> Nearby | None:
+    """Phrases of a stepper's rule near a line; None when there is none.
 
     Those whose changes cost at most `slack` more than the least that is needed; among them the weight counts too.
     """
-    edges = _Search(stepper, tokens, changes).edges()
-    if edges:
-        yield from _read_off(edges)
+    search = _Search(stepper, tokens, changes)
+    least = search.run()
+    return None if least is None else Nearby(least, _read_off(search.edges))
 
 
 class _Search:
@@ -101,14 +113,16 @@ class _Search:
         self._changes = changes
         self._goes_on: dict[_Node, bool] = {}
         self._ahead = [self._followers(at) for at in range(len(tokens) + 1)]
+        self.edges: dict[_Node, list[_Edge]] = {}
+        """The ways on from every node that is as near as the cheapest phrase."""
 
-    def edges(self) -> dict[_Node, list[_Edge]]:
-        """The ways on from every node that is as near as the cheapest phrase; none when there is no phrase."""
+    def run(self) -> float | None:
+        """Search; the least that changes must cost, or None when there is no phrase."""
         order = count()
         start = _Node(_Place(0), START)
         heap: list[tuple[float, int, _Node | None]] = [(0.0, next(order), start)]
         best: float | None = None
-        known: dict[_Node, list[_Edge]] = {}
+        known = self.edges
         while heap and len(known) < _MOST_SETTLED:
             cost, _, node = heappop(heap)
             if cost > (self._changes.most if best is None else best + self._changes.slack):
@@ -120,7 +134,7 @@ class _Search:
                 for edge in known[node]:
                     if edge.target not in known:
                         heappush(heap, (cost + edge.change, next(order), edge.target))
-        return {} if best is None else known
+        return best
 
     def _followers(self, at: int) -> tuple[frozenset[Token], bool]:
         """The words of the line that may be next at a place, others passed over, and whether it may end there."""
@@ -136,7 +150,7 @@ class _Search:
         if place.at == len(self._tokens):
             log_weight = self._stepper.to_end(position)
             if log_weight is not None:
-                yield _Edge(0.0, -self._changes.weight * log_weight, None, None)
+                yield _Edge(0.0, -self._changes.weight * log_weight, None, False, None)
         else:
             yield from self._over_the_next(node)
         if not place.changed and place.at in self._changes.between:
@@ -151,25 +165,34 @@ class _Search:
         if not (place.broken and is_number and not changes.signs[at]):
             on = place._replace(at=at + 1, number=is_number, broken=False)
             for word in changes.walked_over[at]:
-                yield from self._over(position, word, self._tokens[at], on)
+                yield from self._over(position, word, on, taken=self._tokens[at])
         if at in changes.passed and not (place.number and is_number):
             on = place._replace(at=at + 1, broken=place.broken or place.number or is_number)
-            yield _Edge(changes.passed[at], changes.passed[at], None, _Node(on, position))
+            yield _Edge(changes.passed[at], changes.passed[at], None, False, _Node(on, position))
         if not place.changed and at in changes.instead:
             yield from self._over_others(position, changes.instead[at], _Place(at + 1, changed=True))
 
     def _over_others(self, position: Spot, words: Words, on: _Place) -> Iterator[_Edge]:
         for word in self._stepper.among(position, words.keys()):
-            yield from self._over(position, word, word, on, words[word])
+            for edge in self._over(position, word, on, words[word]):
+                if not self._opens_an_aside(edge):
+                    yield edge
+
+    def _opens_an_aside(self, edge: _Edge) -> bool:
+        """Whether any words may follow: put in, such a word would make a phrase of whatever is written."""
+        return edge.target is not None and self._stepper.may_go_on(
+            edge.target.position, _OTHER_WORDS, to_end=False
+        )
 
     def _over(
-        self, position: Spot, word: Token, taken: Token, on: _Place, cost: float = 0.0
+        self, position: Spot, word: Token, on: _Place, cost: float = 0.0, taken: Token | None = None
     ) -> Iterator[_Edge]:
-        """The ways over a word that the line can go on behind."""
+        """The ways over a word that the line can go on behind; `taken` is the word of the line that it stands for."""
         for log_weight, target in self._stepper.over(position, word):
             node = _Node(on, target)
             if self._may_go_on(node):
-                yield _Edge(cost, cost - self._changes.weight * log_weight, taken, node)
+                total = cost - self._changes.weight * log_weight
+                yield _Edge(cost, total, taken or word, taken is not None, node)
 
     def _may_go_on(self, node: _Node) -> bool:
         """Whether the line can go on at a node; where a word may still be changed, any may follow."""
@@ -193,11 +216,11 @@ def _read_off(edges: Mapping[_Node, Sequence[_Edge]]) -> Iterator[Near]:
     for _ in range(_MOST_READ_OFF):
         if not heap:
             return
-        cost, _, (place, words, passed), positions = heappop(heap)
+        cost, _, (place, words, kept), positions = heappop(heap)
         if place is None:
             if words not in told:
                 told.add(words)
-                yield Near(cost, words, passed)
+                yield Near(cost, words, kept)
             continue
         onward: dict[_Prefix, dict[Spot, float]] = {}
         ends: list[float] = []
@@ -206,23 +229,23 @@ def _read_off(edges: Mapping[_Node, Sequence[_Edge]]) -> Iterator[Near]:
                 if edge.target is None:
                     ends.append(so_far + edge.cost)
                 elif edge.target in left:
-                    longer = _longer(place, words, passed, edge)
+                    longer = _longer(place, words, kept, edge)
                     reached = onward.setdefault(longer, {})
                     here = so_far + edge.cost
                     reached[edge.target.position] = min(here, reached.get(edge.target.position, here))
         if ends:
-            heappush(heap, (min(ends), next(order), (None, words, passed), {}))
+            heappush(heap, (min(ends), next(order), (None, words, kept), {}))
         for prefix, reached in onward.items():
             assert prefix[0] is not None
             total = min(cost + left[_Node(prefix[0], position)] for position, cost in reached.items())
             heappush(heap, (total, next(order), prefix, reached))
 
 
-def _longer(place: _Place, words: tuple[Token, ...], passed: tuple[int, ...], edge: _Edge) -> _Prefix:
-    assert edge.target is not None
+def _longer(place: _Place, words: tuple[Token, ...], kept: tuple[int, ...], edge: _Edge) -> _Prefix:
+    on = None if edge.target is None else edge.target.place
     if edge.word is None:
-        return edge.target.place, words, (*passed, place.at)
-    return edge.target.place, (*words, edge.word), passed
+        return on, words, kept
+    return on, (*words, edge.word), (*kept, place.at) if edge.kept else kept
 
 
 def _costs_to_end(edges: Mapping[_Node, Sequence[_Edge]]) -> dict[_Node, float]:

@@ -3,22 +3,26 @@
 Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never passed over, changed or put in.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
+from heapq import merge
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.nearby import Changes, Near, Words, near
+from voicelog.phrases.nearby import Changes, Near, Nearby, Words, near
 from voicelog.phrases.neighbours import Neighbours, neighbours
 from voicelog.phrases.stepping import Stepper
 from voicelog.phrases.word_sets import UNLIKE, WordSets, unlikeness
 
 # In units of the grammar's weight (base e).
-_IDLE, _LEFT_OUT, _TELLING_LEFT_OUT, _INSTEAD, _PUT_IN = 3.0, 10.0, 14.0, 11.0, 12.0
+_IDLE, _UNKNOWN, _KNOWN, _TELLING = 3.0, 8.0, 11.0, 15.0
+"""Passed over: a word that tells nothing, one that the grammar does not know, one that it knows, one that tells something."""
+_INSTEAD, _PUT_IN = 11.0, 12.0
 _MISSPELT = 10.0
 """For each whole word's letters."""
 _WORDS_BACK = 4
 """A line may have gone wrong so many words before it is noticed."""
+_LEAST_TOLD = 2
 _SLACK = 2.0
 _MOST = 45.0
 
@@ -31,26 +35,44 @@ class Nearest:
     def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
         self._beside = _beside(grammar, rule)
         self._sets = sets
-        self._only_misspelt = sets.doubt | sets.motion | sets.repairs
+        self._only_misspelt = sets.protected
 
-    def lines(self, stepper: Stepper, tokens: Sequence[Token]) -> Iterator[Near]:
+    def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:
         """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""
         if any(self._may_be_exact(token) for token in tokens):
             return iter(())
+        found = [nearby for each in steppers if (nearby := self._nearby(each, tokens)) is not None]
+        least = min((each.least for each in found), default=0.0)
+        nearest = [each.phrases for each in found if each.least <= least + _SLACK]
+        return merge(*nearest, key=lambda each: each.cost)
+
+    def is_likely(self, tokens: Sequence[Token], phrase: Near) -> bool:
+        """Whether a phrase is so near to a line that it is worth a question: what the line tells is in it."""
+        lost = [token.text for place, token in enumerate(tokens) if place not in phrase.kept]
+        told = [tokens[place].text for place in phrase.kept if self._tells(tokens[place])]
+        if len(told) < _LEAST_TOLD or not self._sets.protected.isdisjoint(lost):
+            return False
+        return sum(word not in self._sets.idle for word in lost) <= len(phrase.kept) / 2
+
+    def _tells(self, token: Token) -> bool:
+        """Whether a word is one of those of numbers, places, eyes, motions and lenses."""
+        number = self._sets.of_number(token) and token.text not in self._sets.idle
+        return number or token.text in self._sets.exact | self._sets.telling
+
+    def _nearby(self, stepper: Stepper, tokens: Sequence[Token]) -> Nearby | None:
         line = self._sets.walked_over(tokens)
         known = stepper.longest_start(line)
         near_known = range(max(0, known - _WORDS_BACK), known + 1)
-        passed = {place: cost for place, token in enumerate(tokens) if (cost := self._passing(token)) is not None}
+        passed = {
+            place: cost for place, token in enumerate(tokens) if (cost := self._passing(token)) is not None
+        }
+        changeable = [each for each in near_known if each in passed and tokens[each].text not in self._sets.exact]
         changes = Changes(
             passed,
             walked_over=line,
             of_numbers=[self._sets.of_number(token) for token in tokens],
             signs=[self._sets.is_sign(token) for token in tokens],
-            instead={
-                place: self._instead(tokens, place, passed)
-                for place in passed
-                if place in near_known and tokens[place].text not in self._sets.exact
-            },
+            instead={place: self._instead(tokens, place, passed) for place in changeable},
             between={place: self._between(tokens, place, passed) for place in near_known},
             weight=1.0,
             slack=_SLACK,
@@ -67,7 +89,9 @@ class Nearest:
             return _IDLE
         if self._kept(token):
             return None
-        return _TELLING_LEFT_OUT if token.text in self._sets.telling else _LEFT_OUT
+        if token.text in self._sets.protected:
+            return _TELLING
+        return _KNOWN if token.text in self._sets.known else _UNKNOWN
 
     def _may_be_exact(self, token: Token) -> bool:
         """Whether a word is likest to a number, sign, axis or eye, misspelt: then nothing is put in its place."""

@@ -8,12 +8,13 @@ passed over: "plus one it's fifty" stays unclear.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.in_order import RulesInOrder
 from voicelog.phrases.matcher import Meanings
-from voicelog.phrases.nearby import Changes, Near, near
+from voicelog.phrases.nearby import Changes, near
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets, slips
 
@@ -40,10 +41,9 @@ _TELLS_LITTLE = (
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """What a line can say with some words passed over, and a line without them; `sure` when it tells enough so."""
+    """What a line can say with some words passed over; `sure` when it tells enough so."""
 
     readings: tuple[Meanings, ...]
-    kept: tuple[Token, ...]
     sure: bool
 
 
@@ -59,18 +59,16 @@ def passing_over(
         signs=[sets.is_sign(token) for token in tokens],
         most=_MOST,
     )
-    found: dict[Meanings, Near] = {}
-    for number, each in enumerate(near(rules.steppers[rule], tokens, changes)):
-        if number == _MOST_LINES:
-            return None
-        for meanings in rules.said(rule, each.words):
-            found.setdefault(meanings, each)
-    if not found:
+    nearby = near(rules.steppers[rule], tokens, changes)
+    if nearby is None:
         return None
-    first = next(iter(found.values()))
-    others = sum(passable[place] == _OTHER for place in first.passed)
+    lines = list(islice(nearby.phrases, _MOST_LINES + 1))
+    found = tuple(dict.fromkeys(reading for each in lines for reading in rules.said(rule, each.words)))
+    if not found or len(lines) > _MOST_LINES:
+        return None
+    others = nearby.least // _OTHER
     sure = all(_tells_enough(reading) and (not others or _is_strong(reading)) for reading in found)
-    return Passed(tuple(found), first.words, sure and others <= _MOST_OTHERS)
+    return Passed(found, sure and others <= _MOST_OTHERS)
 
 
 def _cost(token: Token, sets: WordSets) -> float | None:
