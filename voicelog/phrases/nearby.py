@@ -13,7 +13,7 @@ from typing import NamedTuple
 from voicelog.phrases.automaton import OTHER_WORD, Token
 from voicelog.phrases.stepping import START, Spot, Stepper
 
-_MOST_SETTLED = 12_000
+_MOST_SETTLED = 6_000
 """Nodes of the search after which a line has no phrase near it: a bound on its time."""
 _MOST_READ_OFF = 2_000
 

@@ -24,7 +24,7 @@ _WORDS_BACK = 4
 """A line may have gone wrong so many words before it is noticed."""
 _LEAST_TOLD = 2
 _SLACK = 2.0
-_MOST = 45.0
+_MOST = 34.0
 
 _beside = cache(neighbours)
 
@@ -35,7 +35,7 @@ class Nearest:
     def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
         self._beside = _beside(grammar, rule)
         self._sets = sets
-        self._only_misspelt = sets.protected
+        self._only_misspelt = sets.protected - sets.names
 
     def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:
         """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""
@@ -49,8 +49,9 @@ class Nearest:
     def is_likely(self, tokens: Sequence[Token], phrase: Near) -> bool:
         """Whether a phrase is so near to a line that it is worth a question: what the line tells is in it."""
         lost = [token.text for place, token in enumerate(tokens) if place not in phrase.kept]
-        told = [tokens[place].text for place in phrase.kept if self._tells(tokens[place])]
-        if len(told) < _LEAST_TOLD or not self._sets.protected.isdisjoint(lost):
+        told = [tokens[place] for place in phrase.kept if self._tells(tokens[place])]
+        bare = all(self._sets.of_number(token) and not self._sets.is_sign(token) for token in told)
+        if bare or len(told) < _LEAST_TOLD or not self._sets.protected.isdisjoint(lost):
             return False
         return sum(word not in self._sets.idle for word in lost) <= len(phrase.kept) / 2
 

@@ -30,7 +30,6 @@ _TELLS_LITTLE = (
     say.Note,
     say.Move,
     say.LooseWhere,
-    say.LooseAxis,
     say.LooseSign,
     say.Answer,
     say.Habit,
@@ -107,9 +106,9 @@ def _is_strong(reading: Meanings) -> bool:
     """Whether the words that are left are an entry whatever stood beside them: it names what its value is of."""
     (told,) = [each for each in reading if not isinstance(each, say.Eye)] or (None,)
     match told:
-        case say.Reading(where=say.Where(), lens=say.Lens()):
+        case say.Reading(where=say.Where(), lens=say.Lens()) | say.Change():
             return True
-        case say.Reading(motion="with" | "against" | "neutral", lens=say.Lens()) | say.Change():
+        case say.Reading(where=say.Where(), motion="with" | "against"):
             return True
         case say.Acuity() | say.Spectacles() | say.Refined():
             return told.eye is not None or len(reading) > 1

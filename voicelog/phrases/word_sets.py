@@ -1,6 +1,6 @@
 """Words by what they may tell: which are exact, which tell something wherever they stand, which tell nothing."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -16,7 +16,8 @@ _EXACT_RULES = (
     *("eye_name", "other_eye", "side", "sides"),
 )
 _NUMBER_RULES = ("digit", "sign", "magnitude", "axis", "distance")
-_LIGHT_RULES = ("light", "lead", "tail", "am", "did", "will", "found", "comes")
+_LIGHT_RULES = ("light", "lead", "am", "did", "will", "found", "comes")
+_NAMING_RULES = ("streak_word", "meridian_word", "by_axis_word", "distance_word", "wd_lens")
 _PLAIN_RULES = ("reading", "lenses", "working_distance", "eye")
 """Rules of plain entries: what can stand in one of them puts nothing right by itself."""
 UNLIKE = 0.5
@@ -30,7 +31,7 @@ class WordSets:
     `exact`: of numbers, signs, axes and eyes. `telling`: tell something wherever they stand. `doubt`: doubt, denial and
     repair. `motion`: with, against, neutral. `repairs`: make a value another. `guarded`: of another time, another
     person's speech, a question, nearness. `idle`: tell nothing. `light`: words of frames that tell nothing by themselves.
-    `known`: all words of the grammar.
+    `known`: all words of the grammar. `names`: name what a value is of, or is found along.
     """
 
     numbers: frozenset[str]
@@ -44,6 +45,7 @@ class WordSets:
     idle: frozenset[str]
     light: frozenset[str]
     known: frozenset[str]
+    names: frozenset[str]
 
     @cached_property
     def protected(self) -> frozenset[str]:
@@ -73,12 +75,18 @@ def word_sets(grammar: Grammar) -> WordSets:
         telling=words_of(grammar, "telling"),
         doubt=words_of(grammar, "telling_doubt"),
         motion=words_of(grammar, "telling_motion"),
-        repairs=words_of(grammar, "fix_word").difference(*(words_of(grammar, rule) for rule in _PLAIN_RULES)),
+        repairs=words_of(grammar, "fix_word") - _words_of_all(grammar, _PLAIN_RULES),
         guarded=words_of(grammar, "guarded"),
         idle=words_of(grammar, "idle"),
-        light=frozenset().union(*(words_of(grammar, rule) for rule in _LIGHT_RULES)),
+        light=_words_of_all(grammar, _LIGHT_RULES) - words_of(grammar, "word_where"),
         known=frozenset(over.token.text for state in grammar.automaton.states for over in state.words),
+        names=_words_of_all(grammar, _NAMING_RULES) & words_of(grammar, "telling")
+        - words_of(grammar, "telling_motion"),
     )
+
+
+def _words_of_all(grammar: Grammar, rules: Iterable[str]) -> frozenset[str]:
+    return frozenset().union(*(words_of(grammar, rule) for rule in rules))
 
 
 @cache
@@ -97,13 +105,13 @@ def slips(word: str, other: str) -> int:
 def exact_words(grammar: Grammar) -> frozenset[str]:
     """The words of numbers, signs, axes and eyes, which are never matched loosely."""
     rules = _EXACT_RULES if "eye_name" in grammar.rules else (*_EXACT_RULES, "eye")
-    return frozenset().union(*(words_of(grammar, rule) for rule in rules))
+    return _words_of_all(grammar, rules)
 
 
 @cache
 def numbers(grammar: Grammar) -> frozenset[str]:
     """The words of numbers and their signs."""
-    return frozenset().union(*(words_of(grammar, rule) for rule in _NUMBER_RULES))
+    return _words_of_all(grammar, _NUMBER_RULES)
 
 
 @cache
