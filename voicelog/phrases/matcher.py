@@ -63,6 +63,12 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     )
 
 
+def walked_over(token: Token, telling: frozenset[str]) -> tuple[Token, ...]:
+    """The words of the grammar that a word of a line may be, free words aside."""
+    tells = token.text in telling or not token.text.lstrip("'").isalpha()  # a figure tells something
+    return (token,) if tells else (token, OTHER_WORD)
+
+
 Meanings: TypeAlias = tuple[Meaning, ...]
 """What one line says, in order: several entries may be said in one breath."""
 
@@ -106,21 +112,6 @@ class Matcher:
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
         return best
 
-    def longest_start(self, tokens: Sequence[Token]) -> int:
-        """How many leading words still begin some phrase: where an unknown line goes wrong."""
-        for length, positions in enumerate(self._forward(tokens)):
-            if not positions:
-                return length
-        return len(tokens)
-
-    def may_end_without(self, tokens: Sequence[Token], left_out: frozenset[int]) -> bool:
-        """Whether a line is a phrase when some of the words at these places are left out."""
-        positions = frozenset({self._walker.start})
-        for place, token in enumerate(tokens):
-            on = {step.target for position in positions for step, _ in self._steps(position, token)}
-            positions = frozenset(on | positions if place in left_out else on)
-        return any(self._walker.may_end(position) for position in positions)
-
     def next_words(self, tokens: Sequence[Token]) -> frozenset[str]:
         """The words that may follow these leading words."""
         positions = ([frozenset({self._walker.start}), *self._forward(tokens)])[-1]
@@ -133,7 +124,7 @@ class Matcher:
             yield step, step.ops
         for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
-        if token.text not in self._telling and token.text.lstrip("'").isalpha():  # a figure tells something
+        if OTHER_WORD in walked_over(token, self._telling):
             for step in ways.over(OTHER_WORD):
                 yield step, step.ops
 

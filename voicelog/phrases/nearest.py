@@ -1,139 +1,153 @@
-"""The phrase nearest to a line that is none: with one word put right, or with words left out at its edges.
+"""The phrase nearest to a line that is none: with words passed over, and with one changed or put in.
 
-Words that tell something (numbers, signs, axes, eyes) are never changed, left out or put in.
+Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never passed over, changed or put in.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
-
-from rapidfuzz.distance import DamerauLevenshtein
+from heapq import merge
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.nearby import Changes, Near, Nearby, Words, near
 from voicelog.phrases.neighbours import Neighbours, neighbours
+from voicelog.phrases.stepping import Stepper
+from voicelog.phrases.word_sets import UNLIKE, WordSets, unlikeness
 
-Line = tuple[Token, ...]
-
-_WORDS_BACK = 4  # a line may have gone wrong so many words before it is noticed
-_MOST_TRIED = 400
-_INSERTED, _LEFT_OUT, _UNLIKE = 1.2, 1.0, 1.1
-_FAR = 0.5  # a word that is less unlike another is taken for it misspelt
-_WORTH = 10.0  # how much of a log weight a distance is worth
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """Words that are left as they are.
-
-    `never` are also never put in, nor is anything for a word much like them; `only_misspelt` are put in only for a word
-    much like them. `repairs` may be changed and left out, but are never put in: they make a value another.
-    """
-
-    never: frozenset[str]
-    only_misspelt: frozenset[str]
-    repairs: frozenset[str] = frozenset()
-
-    def keep(self, token: Token) -> bool:
-        """Whether a word of a line stays in it."""
-        return not token.text.isalpha() or token.text in self.never or token.text in self.only_misspelt
-
-
-def nearest_phrase(
-    grammar: Grammar,
-    rule: str,
-    tokens: Line,
-    known: int,
-    words: Kept,
-    log_weight: Callable[[Line], float | None],
-) -> Line | None:
-    """The nearest phrase of a rule, or None.
-
-    `known`: how many leading words begin some phrase. `log_weight` tells how likely a line is said (base e), None when
-    it is no phrase: of changes as far from the line, the likelier phrase is taken.
-    """
-    beside = _beside(grammar, rule)
-    if known < len(tokens) and _may_be_telling(beside, tokens[known], words):
-        return None
-    tried = sorted(set(_changed(beside, tokens, known, words)), key=str)
-    tried.sort(key=lambda each: each[0])
-    best: tuple[float, Line] | None = None
-    for distance, line in tried[:_MOST_TRIED]:
-        if best is not None and distance >= _FAR > best[0]:
-            break
-        weight = log_weight(line)
-        if weight is not None:
-            score = distance if distance < _FAR else _FAR + _WORTH * distance - weight
-            best = min(best or (score, line), (score, line), key=lambda each: each[0])
-    if best is not None:
-        return best[1]
-    return next((line for line in _without_edges(tokens, words) if log_weight(line) is not None), None)
-
-
-def _may_be_telling(beside: Neighbours, token: Token, words: Kept) -> bool:
-    """Whether a word is likest to a number, sign, axis or eye, misspelt: then nothing is put in its place."""
-    if words.keep(token):
-        return False
-    near = min((_distance(token.text, each) for each in words.never), default=_UNLIKE)
-    other = min((_distance(token.text, each) for each in beside.words - words.never), default=_UNLIKE)
-    return near < min(other, _FAR)
-
+# In units of the grammar's weight (base e).
+_IDLE, _UNKNOWN, _KNOWN, _TELLING = 3.0, 8.0, 11.0, 15.0
+"""Passed over: a word that tells nothing, one that the grammar does not know, one that it knows, one that tells something."""
+_INSTEAD, _PUT_IN = 11.0, 12.0
+_MISSPELT = 10.0
+"""For each whole word's letters."""
+_WORDS_BACK = 4
+"""A line may have gone wrong so many words before it is noticed."""
+_LEAST_TOLD = 2
+_SLACK = 2.0
+_MOST = 34.0
 
 _beside = cache(neighbours)
 
 
+class Nearest:
+    """Finds the phrases of some rules that are nearest to a line."""
+
+    def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
+        self._beside = _beside(grammar, rule)
+        self._sets = sets
+        self._only_misspelt = sets.protected - sets.names
+
+    def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:
+        """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""
+        if any(self._may_be_exact(token) for token in tokens):
+            return iter(())
+        found = [nearby for each in steppers if (nearby := self._nearby(each, tokens)) is not None]
+        least = min((each.least for each in found), default=0.0)
+        nearest = [each.phrases for each in found if each.least <= least + _SLACK]
+        return merge(*nearest, key=lambda each: each.cost)
+
+    def is_likely(self, tokens: Sequence[Token], phrase: Near) -> bool:
+        """Whether a phrase is so near to a line that it is worth a question: what the line tells is in it."""
+        lost = [token.text for place, token in enumerate(tokens) if place not in phrase.kept]
+        told = [tokens[place] for place in phrase.kept if self._tells(tokens[place])]
+        bare = all(self._sets.of_number(token) and not self._sets.is_sign(token) for token in told)
+        if bare or len(told) < _LEAST_TOLD or not self._sets.protected.isdisjoint(lost):
+            return False
+        return sum(word not in self._sets.idle for word in lost) <= len(phrase.kept) / 2
+
+    def _tells(self, token: Token) -> bool:
+        """Whether a word is one of those of numbers, places, eyes, motions and lenses."""
+        number = self._sets.of_number(token) and token.text not in self._sets.idle
+        return number or token.text in self._sets.exact | self._sets.telling
+
+    def _nearby(self, stepper: Stepper, tokens: Sequence[Token]) -> Nearby | None:
+        line = self._sets.walked_over(tokens)
+        known = stepper.longest_start(line)
+        near_known = range(max(0, known - _WORDS_BACK), known + 1)
+        passed = {
+            place: cost for place, token in enumerate(tokens) if (cost := self._passing(token)) is not None
+        }
+        changeable = [each for each in near_known if each in passed and tokens[each].text not in self._sets.exact]
+        changes = Changes(
+            passed,
+            walked_over=line,
+            of_numbers=[self._sets.of_number(token) for token in tokens],
+            signs=[self._sets.is_sign(token) for token in tokens],
+            instead={place: self._instead(tokens, place, passed) for place in changeable},
+            between={place: self._between(tokens, place, passed) for place in near_known},
+            weight=1.0,
+            slack=_SLACK,
+            most=_MOST,
+        )
+        return near(stepper, tokens, changes)
+
+    def _kept(self, token: Token) -> bool:
+        never = token.text in self._sets.exact or token.text in self._sets.doubt or token.text in self._sets.motion
+        return never or not token.text.lstrip("'").isalpha()
+
+    def _passing(self, token: Token) -> float | None:
+        if token.text in self._sets.idle:
+            return _IDLE
+        if self._kept(token):
+            return None
+        if token.text in self._sets.protected:
+            return _TELLING
+        return _KNOWN if token.text in self._sets.known else _UNKNOWN
+
+    def _may_be_exact(self, token: Token) -> bool:
+        """Whether a word is likest to a number, sign, axis or eye, misspelt: then nothing is put in its place."""
+        if token.text in self._sets.known or self._kept(token):
+            return False
+        return _is_likest(token.text, self._sets.exact, self._sets.known)
+
+    def _instead(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> Words:
+        word = tokens[place].text
+        found = {}
+        for other in self._before(tokens, place + 1, passed):
+            far = unlikeness(word, other)
+            if far < UNLIKE:
+                found[Token(other)] = _MISSPELT * far
+            elif other not in self._only_misspelt:
+                found[Token(other)] = _INSTEAD
+        return found
+
+    def _between(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> Words:
+        words = self._before(tokens, place, passed)
+        return {Token(word): _PUT_IN for word in words if word not in self._only_misspelt}
+
+    def _before(self, tokens: Sequence[Token], place: int, passed: dict[int, float]) -> frozenset[str]:
+        """The words that may stand before a place of the line, or before what follows words that are passed over."""
+        before = _may_stand_before(self._beside, self._sets)
+        words: set[str] = set()
+        for at in range(place, len(tokens)):
+            token = tokens[at]
+            words |= before.get(token.text if token.text.lstrip("'").isalpha() else _FIGURE, frozenset())
+            if at not in passed:
+                break
+        else:
+            words |= self._beside.last & before[_ANY]
+        return frozenset(words)
+
+
+_FIGURE, _ANY = "0", ""
+
+
 @cache
-def _after(beside: Neighbours) -> dict[str, frozenset[str]]:
+def _may_stand_before(beside: Neighbours, sets: WordSets) -> dict[str, frozenset[str]]:
+    """For each word, those that may be put before it; for a figure or mark, those before any number."""
+    mine = frozenset(
+        word for word in beside.words if word.isalpha() and len(word) > 1 and word not in sets.exact
+    )
     found: dict[str, set[str]] = {}
     for one, other in beside.pairs:
-        found.setdefault(one, set()).add(other)
-    return {word: frozenset(words) for word, words in found.items()}
+        if one in mine:
+            found.setdefault(other, set()).add(one)
+            if other in sets.numbers:
+                found.setdefault(_FIGURE, set()).add(one)
+    return {**{word: frozenset(words) for word, words in found.items()}, _ANY: mine}
 
 
-def _changed(beside: Neighbours, tokens: Line, known: int, words: Kept) -> Iterator[tuple[float, Line]]:
-    """Lines with one word more, less or other, each with how far it is from this one."""
-    for place in range(max(0, known - _WORDS_BACK), min(known, len(tokens) - 1) + 1):
-        head, word, tail = tokens[:place], tokens[place], tokens[place + 1 :]
-        if not words.keep(word):
-            yield _LEFT_OUT, (*head, *tail)
-            for other in _between(beside, head, tail, words):
-                far = _distance(word.text, other)
-                if far < _FAR or other not in words.only_misspelt:
-                    yield far, (*head, Token(other), *tail)
-    for place in range(max(0, known - _WORDS_BACK), min(known, len(tokens)) + 1):
-        head, tail = tokens[:place], tokens[place:]
-        for other in _between(beside, head, tail, words):
-            if other not in words.only_misspelt:
-                yield _INSERTED, (*head, Token(other), *tail)
-
-
-def _distance(word: str, other: str) -> float:
-    near = DamerauLevenshtein.normalized_distance(word, other)
-    return near if near < _FAR else _UNLIKE
-
-
-def _between(beside: Neighbours, head: Sequence[Token], tail: Sequence[Token], kept: Kept) -> list[str]:
-    """Words that may stand between two others."""
-    after = _after(beside)
-    before_word = head[-1].text if head else None
-    if before_word is None:
-        words: Iterable[str] = beside.first
-    else:
-        words = after.get(before_word, frozenset())
-    if tail and tail[0].text.isalpha():
-        words = (word for word in words if tail[0].text in after.get(word, ()))
-    elif not tail:
-        words = (word for word in words if word in beside.last)
-    return sorted(word for word in words if word not in kept.never | kept.repairs and word.isalpha())
-
-
-def _without_edges(tokens: Line, words: Kept) -> Iterator[Line]:
-    """What is left when words that tell nothing are left out before and behind, the longest first."""
-    first = next((place for place, token in enumerate(tokens) if words.keep(token)), len(tokens))
-    last = next((place for place in range(len(tokens), 0, -1) if words.keep(tokens[place - 1])), 0)
-    spans = [
-        (start, end) for start in range(first + 1) for end in range(last, len(tokens) + 1) if start < end
-    ]
-    for start, end in sorted(spans, key=lambda span: span[0] - span[1]):
-        if (start, end) != (0, len(tokens)):
-            yield tokens[start:end]
+@cache
+def _is_likest(word: str, some: frozenset[str], all_words: frozenset[str]) -> bool:
+    here = min((unlikeness(word, each) for each in some), default=1.0)
+    return here < UNLIKE and here < min((unlikeness(word, each) for each in all_words - some), default=1.0)

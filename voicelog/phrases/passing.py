@@ -1,25 +1,35 @@
-"""Words that tell nothing, passed over where a line is no phrase with them: "streak vertical i make that plus two".
+"""Words passed over where a line is no phrase with them: "streak vertical i make that plus two".
 
-Which words these are is a closed list of the language, the rule `idle`: no number, sign, axis or eye, no word of doubt
-or denial, and none that would tell another thing elsewhere is among them. A word inside a number is never passed over:
-"plus one it's fifty" stays unclear.
+Of two kinds. The words of the closed list `idle` tell nothing wherever they stand. Any other word may be passed over
+too, unless it may tell something: no number, sign, axis, eye, place or motion, no word of doubt, denial, repair, of
+another time or person or of a question, and none that may be one of these misspelt. A word inside a number is never
+passed over: "plus one it's fifty" stays unclear.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import islice
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.matcher import Matcher, Meanings
+from voicelog.phrases.in_order import RulesInOrder
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.nearby import Changes, near
 from voicelog.phrases.plainest import powers
+from voicelog.phrases.word_sets import WordSets, slips
 
-_MOST = 4
+_IDLE, _OTHER = 1.0, 10.0
+_MOST = 60.0
+"""What is passed over costs at most this: five other words and ten idle ones."""
+_MOST_LINES = 30
+_MOST_OTHERS = 2
+"""A line without more words than these, of no list, is asked about, however strong the rest."""
+_LONG = 7
+"""In a word of so many letters two may be wrong."""
 _TELLS_LITTLE = (
     say.Note,
     say.Move,
     say.LooseWhere,
-    say.LooseAxis,
     say.LooseSign,
     say.Answer,
     say.Habit,
@@ -29,36 +39,57 @@ _TELLS_LITTLE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """The words of a language that may be passed over, and those that make numbers and signs."""
-
-    idle: frozenset[str]
-    of_numbers: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
 class Passed:
-    """What a line can say with some words passed over, and a line without them; `sure` when it tells enough so."""
+    """What a line can say with some words passed over; `sure` when it tells enough so."""
 
     readings: tuple[Meanings, ...]
-    kept: tuple[Token, ...]
     sure: bool
 
 
-def passing_over(matcher: Matcher, tokens: Sequence[Token], words: Words) -> Passed | None:
-    """What a line can say with as few words passed over as can be; None where four are not enough."""
-    passable = list(_passable(tokens, words))
-    if not passable or not matcher.may_end_without(tokens, frozenset(passable)):
+def passing_over(
+    rules: RulesInOrder, rule: str, tokens: Sequence[Token], sets: WordSets
+) -> Passed | None:
+    """What a line can say in a rule with as few words passed over as can be; None where that is no phrase."""
+    passable = {place: cost for place, token in enumerate(tokens) if (cost := _cost(token, sets)) is not None}
+    changes = Changes(
+        passable,
+        walked_over=sets.walked_over(tokens),
+        of_numbers=[sets.of_number(token) for token in tokens],
+        signs=[sets.is_sign(token) for token in tokens],
+        most=_MOST,
+    )
+    nearby = near(rules.steppers[rule], tokens, changes)
+    if nearby is None:
         return None
-    for count in range(1, min(_MOST, len(passable), len(tokens) - 1) + 1):
-        found: dict[Meanings, tuple[Token, ...]] = {}
-        for left_out in combinations(passable, count):
-            kept = tuple(token for place, token in enumerate(tokens) if place not in left_out)
-            for meanings in matcher.readings(kept):
-                found.setdefault(meanings, kept)
-        if found:
-            return Passed(tuple(found), next(iter(found.values())), all(map(_tells_enough, found)))
-    return None
+    lines = list(islice(nearby.phrases, _MOST_LINES + 1))
+    found = tuple(dict.fromkeys(reading for each in lines for reading in rules.said(rule, each.words)))
+    if not found or len(lines) > _MOST_LINES:
+        return None
+    others = nearby.least // _OTHER
+    sure = all(_tells_enough(reading) and (not others or _is_strong(reading)) for reading in found)
+    return Passed(found, sure and others <= _MOST_OTHERS)
+
+
+def _cost(token: Token, sets: WordSets) -> float | None:
+    if token.text in sets.idle:
+        return _IDLE
+    return _OTHER if may_tell_nothing(token, sets) else None
+
+
+def may_tell_nothing(token: Token, sets: WordSets) -> bool:
+    """Whether a word that is not in the list of idle ones may be passed over.
+
+    A word that the grammar does not know may; of those that it knows, the light ones alone.
+    """
+    word = token.text.lstrip("'")
+    if not sets.guarded or not word.isalpha() or token.text in sets.protected:
+        return False
+    return token.text in sets.light if token.text in sets.known else not _may_be_misspelt(word, sets)
+
+
+def _may_be_misspelt(word: str, sets: WordSets) -> bool:
+    """Whether a word may be one that tells something, misspelt."""
+    return any(slips(word, other) <= (1 if len(word) < _LONG else 2) for other in sets.protected)
 
 
 def _tells_enough(reading: Meanings) -> bool:
@@ -71,15 +102,15 @@ def _tells_enough(reading: Meanings) -> bool:
     return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
 
 
-def _passable(tokens: Sequence[Token], words: Words) -> Iterator[int]:
-    """The places of words that may be passed over."""
-    for place, token in enumerate(tokens):
-        if token.text not in words.idle:
-            continue
-        before = next((each for each in reversed(tokens[:place]) if each.text not in words.idle), None)
-        behind = next((each for each in tokens[place + 1 :] if each.text not in words.idle), None)
-        beside = {each.text for each in (before, behind) if each is not None}
-        inside = len(beside) == 2 and beside <= words.of_numbers
-        begins = token.text in words.of_numbers and bool(beside & words.of_numbers)  # "two and a ..."
-        if not inside and not begins:
-            yield place
+def _is_strong(reading: Meanings) -> bool:
+    """Whether the words that are left are an entry whatever stood beside them: it names what its value is of."""
+    (told,) = [each for each in reading if not isinstance(each, say.Eye)] or (None,)
+    match told:
+        case say.Reading(where=say.Where(), lens=say.Lens()) | say.Change():
+            return True
+        case say.Reading(where=say.Where(), motion="with" | "against"):
+            return True
+        case say.Acuity() | say.Spectacles() | say.Refined():
+            return told.eye is not None or len(reading) > 1
+        case _:
+            return False

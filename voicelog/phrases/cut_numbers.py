@@ -1,0 +1,61 @@
+"""Whether a reading parts what can be one number: "in the one | fifty meridian" is no place one and a place fifty."""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Token
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import Matcher, Meanings
+from voicelog.phrases.word_sets import numbers, words_of
+
+_NUMBERS = ("power", "axis")
+
+
+class CutNumbers:
+    """Finds readings in which words that make one number stand for two, in two entries."""
+
+    def __init__(self, grammar: Grammar) -> None:
+        spelled = grammar.language.numbers
+        self._joined_by = None if spelled is None else spelled.joined_by
+        self._without_signs = numbers(grammar) - words_of(grammar, "sign")
+        self._matchers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
+
+    def are_in(self, tokens: Sequence[Token], reading: Meanings) -> bool:
+        """Whether a reading of a line parts a number."""
+        if len(reading) == 1:
+            return False
+        said = {number for meaning in reading for number in _numbers_in(meaning)}
+        for run in self._runs(tokens):
+            whole = self._as_one(run)
+            if not whole or not said.isdisjoint(whole):
+                continue
+            parts = [(self._as_one(run[:place]), self._as_one(run[place:])) for place in range(1, len(run))]
+            if any(not said.isdisjoint(before) and not said.isdisjoint(behind) for before, behind in parts):
+                return True
+        return False
+
+    def _runs(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
+        """The longest runs of number words, of two and more, without a sign before them."""
+        grouped = groupby(tokens, lambda token: token.text in self._without_signs)
+        return [run for inside, found in grouped if inside and len(run := tuple(found)) > 1]
+
+    def _as_one(self, run: Sequence[Token]) -> set[float]:
+        """What a run of number words is as one number: dioptres in steps that lenses have, degrees."""
+        if run[0].text == self._joined_by:
+            run = run[1:]
+        readings = [reading for matcher in self._matchers for reading in matcher.readings(run)]
+        return {
+            number for (meaning,) in readings for number in _numbers_in(meaning) if (8 * number).is_integer()
+        }
+
+
+def _numbers_in(model: say.Model) -> Iterator[float]:
+    """Every size, axis, angle and distance inside a meaning."""
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        for each in value if isinstance(value, tuple) else (value,):
+            if isinstance(each, say.Model):
+                yield from _numbers_in(each)
+            elif isinstance(each, int | float) and not isinstance(each, bool):
+                yield float(each)

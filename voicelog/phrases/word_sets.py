@@ -1,0 +1,131 @@
+"""Words by what they may tell: which are exact, which tell something wherever they stand, which tell nothing."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+from rapidfuzz.distance import DamerauLevenshtein
+
+from voicelog.phrases.automaton import Token
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import walked_over
+
+# Numbers, signs and eyes are never matched loosely: one letter turns "fifty" into "fifteen", or an eye over.
+_EXACT_RULES = (
+    *("digit", "sign", "magnitude", "axis", "distance", "direction", "direction_letter"),
+    *("eye_name", "other_eye", "side", "sides"),
+)
+_NUMBER_RULES = ("digit", "sign", "magnitude", "axis", "distance")
+_LIGHT_RULES = ("light", "lead", "am", "did", "will", "found", "comes")
+_NAMING_RULES = ("streak_word", "meridian_word", "by_axis_word", "distance_word", "wd_lens")
+_PLAIN_RULES = ("reading", "lenses", "working_distance", "eye")
+"""Rules of plain entries: what can stand in one of them puts nothing right by itself."""
+UNLIKE = 0.5
+"""Words so far from each other or farther are not one of them misspelt (share of the letters)."""
+
+
+@dataclass(frozen=True)
+class WordSets:
+    """The words of a language that the search for phrases near a line must tell apart.
+
+    `exact`: of numbers, signs, axes and eyes. `telling`: tell something wherever they stand. `doubt`: doubt, denial and
+    repair. `motion`: with, against, neutral. `repairs`: make a value another. `guarded`: of another time, another
+    person's speech, a question, nearness. `idle`: tell nothing. `light`: words of frames that tell nothing by themselves.
+    `known`: all words of the grammar. `names`: name what a value is of, or is found along.
+    """
+
+    numbers: frozenset[str]
+    signs: frozenset[str]
+    exact: frozenset[str]
+    telling: frozenset[str]
+    doubt: frozenset[str]
+    motion: frozenset[str]
+    repairs: frozenset[str]
+    guarded: frozenset[str]
+    idle: frozenset[str]
+    light: frozenset[str]
+    known: frozenset[str]
+    names: frozenset[str]
+
+    @cached_property
+    def protected(self) -> frozenset[str]:
+        """All that is never passed over without asking."""
+        return (self.exact | self.telling | self.doubt | self.motion | self.repairs | self.guarded) - self.idle
+
+    def walked_over(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
+        """For each word of a line the words of the grammar that it may be."""
+        return [walked_over(token, self.telling) for token in tokens]
+
+    def of_number(self, token: Token) -> bool:
+        """Whether a word belongs to a number or is a sign; so do figures and marks."""
+        return token.text in self.numbers or not token.text.lstrip("'").isalpha()
+
+    def is_sign(self, token: Token) -> bool:
+        """Whether a word is a sign: a number begins with it."""
+        return token.text in self.signs or token.text in ("+", "-")
+
+
+@cache
+def word_sets(grammar: Grammar) -> WordSets:
+    """The sets of a grammar; a set whose rule it lacks is empty."""
+    return WordSets(
+        numbers=numbers(grammar),
+        signs=words_of(grammar, "sign"),
+        exact=exact_words(grammar),
+        telling=words_of(grammar, "telling"),
+        doubt=words_of(grammar, "telling_doubt"),
+        motion=words_of(grammar, "telling_motion"),
+        repairs=words_of(grammar, "fix_word") - _words_of_all(grammar, _PLAIN_RULES),
+        guarded=words_of(grammar, "guarded"),
+        idle=words_of(grammar, "idle"),
+        light=_words_of_all(grammar, _LIGHT_RULES) - words_of(grammar, "word_where"),
+        known=frozenset(over.token.text for state in grammar.automaton.states for over in state.words),
+        names=_words_of_all(grammar, _NAMING_RULES) & words_of(grammar, "telling")
+        - words_of(grammar, "telling_motion"),
+    )
+
+
+def _words_of_all(grammar: Grammar, rules: Iterable[str]) -> frozenset[str]:
+    return frozenset().union(*(words_of(grammar, rule) for rule in rules))
+
+
+@cache
+def unlikeness(word: str, other: str) -> float:
+    """How far two words are from each other, as a share of their letters: 0 the same, 1 nothing alike."""
+    return DamerauLevenshtein.normalized_distance(word, other)
+
+
+@cache
+def slips(word: str, other: str) -> int:
+    """How many letters must be changed, put in, left out or changed round to make one word of another."""
+    return DamerauLevenshtein.distance(word, other)
+
+
+@cache
+def exact_words(grammar: Grammar) -> frozenset[str]:
+    """The words of numbers, signs, axes and eyes, which are never matched loosely."""
+    rules = _EXACT_RULES if "eye_name" in grammar.rules else (*_EXACT_RULES, "eye")
+    return _words_of_all(grammar, rules)
+
+
+@cache
+def numbers(grammar: Grammar) -> frozenset[str]:
+    """The words of numbers and their signs."""
+    return _words_of_all(grammar, _NUMBER_RULES)
+
+
+@cache
+def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
+    """All words of a rule; none when the grammar has no such rule, as one of another language need not."""
+    if rule not in grammar.rules:
+        return frozenset()
+    words: set[str] = set()
+    walker = grammar.walker(rule)
+    todo, seen = [walker.start], {walker.start}
+    while todo:
+        for token, targets in walker.ways(todo.pop()).targets.items():
+            words.add(token.text)
+            fresh = targets - seen
+            seen |= fresh
+            todo.extend(fresh)
+    return frozenset(words)
