@@ -273,6 +273,8 @@ def _acuity(name: str, record: Record) -> dict[str, Any]:
 
 
 def _clock(record: Record) -> dict[str, int]:
+    if "time" in record:
+        record = {**_without(record, "time"), **as_mapping(record["time"])}
     hour = int(_number(record["hour"]) if "hour" in record else _number(record["before"]) - 1)
     if "before" in record and hour == 0:
         hour = 12  # "quarter to one"
