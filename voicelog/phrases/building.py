@@ -22,6 +22,7 @@ Record = Mapping[str, Value]
 
 _SIGN: Mapping[Value, Literal[1, -1]] = {"plus": 1, "minus": -1}
 _TURN: Mapping[Value, Literal[1, -1]] = {"more": 1, "less": -1}
+_CM_OF_FOOT = Decimal("30.48")
 _POWERS = ("power", "sphere", "wrong", "right", "addition", "instead_of")
 _LENS_PARTS = (
     *("sphere", "second", "axis", "cylinder", "as_cylinder", "turn", "of", "on_top", "same", "stacked"),
@@ -264,14 +265,25 @@ def _acuity(name: str, record: Record) -> dict[str, Any]:
             fields["snellen"] = {each: float(_number(number)) for each, number in as_mapping(value).items()}
         elif part == "at_m":
             fields["at_cm"] = float(_number(value) * 100)
+        elif part == "at_feet":
+            fields["at_cm"] = float(_number(value) * _CM_OF_FOOT)
         elif part != "each":
             fields[part] = float(value) if isinstance(value, Decimal) else value
     return {name: fields, **({"eye": "both"} if "each" in record else {})}
 
 
 def _clock(record: Record) -> dict[str, int]:
-    hour = _number(record["hour"]) if "hour" in record else _number(record["before"]) - 1
-    return {"hour": int(hour), "minute": int(_number(record["minute"]))}
+    if "time" in record:
+        record = {**_without(record, "time"), **as_mapping(record["time"])}
+    hour = int(_number(record["hour"]) if "hour" in record else _number(record["before"]) - 1)
+    if "before" in record and hour == 0:
+        hour = 12  # "quarter to one"
+    match record.get("half"):
+        case "afternoon" if hour < 12:
+            hour += 12
+        case "morning" if hour == 12:
+            hour = 0
+    return {"hour": hour, "minute": int(_number(record["minute"]))}
 
 
 def _drops(record: Record) -> Iterable[Meaning]:

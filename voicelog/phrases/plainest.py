@@ -4,6 +4,7 @@ from typing import Final
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Meaning, Model
+from voicelog.phrases.traversal import parts
 
 LARGEST_LENS_D: Final = 40.0
 _FEW_LENSES_D: Final = 10.0
@@ -33,7 +34,9 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
         for power in powers(meaning)
     )
     mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
-    return len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * bare, sum(map(_numbers, reading))
+    # Behind a lens that is called a cylinder, "at" says its axis before it says a meridian.
+    no_axis = sum(each.axis_deg is None for meaning in reading for each in parts(meaning, say.Cylinder))
+    return len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * (bare + no_axis), sum(map(_numbers, reading))
 
 
 def powers(model: Model) -> list[say.Power]:

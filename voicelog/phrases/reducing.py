@@ -1,10 +1,12 @@
 """Makes a compiled automaton small: places that nothing hangs on are left out, and ways that are alike become one.
 
-Nothing that can be said, nor its tags, nor its weight changes.
+All rules end in one state: which rule is finished, the references that led into it tell. So what goes on alike is one,
+in whichever rules it stands. Nothing that can be said, nor its tags, nor its weight changes.
 """
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from math import exp, log
 
 from voicelog.phrases.states import Arc, FragmentKey, Free, State
 
@@ -17,22 +19,31 @@ def reduced(states: list[State], ends: Ends) -> tuple[tuple[State, ...], dict[Fr
     size = -1
     while size != network.size:
         size = network.size
-        network.pass_through()
+        network.begin_alike()
         network.merge_endings()
-        network.take_in()
-        network.merge_beginnings()
     return network.numbered(), network.ends_anew()
 
 
 class _Network:
     def __init__(self, states: list[State], ends: Ends) -> None:
         self._states = states
-        self._ends = ends
-        self._fixed = {state for pair in ends.values() for state in pair}
+        _, self._last = next(iter(ends.values()))
+        self._ends = {key: (first, self._last) for key, (first, _) in ends.items()}
+        self._fixed = {self._last, *(first for first, _ in ends.values())}
+        self._rename({last: self._last for _, last in ends.values()})
 
     @property
     def size(self) -> int:
         return len(self._reached())
+
+    def begin_alike(self) -> None:
+        """As much as can be is one before endings are: what two ways lead to has no beginning of its own."""
+        size = -1
+        while size != self.size:
+            size = self.size
+            self.pass_through()
+            self.take_in()
+            self.merge_beginnings()
 
     def pass_through(self) -> None:
         """A state with one free arc alone is left out: what leads to it leads on, with the arc's tags and weight."""
@@ -51,7 +62,7 @@ class _Network:
                     arc,
                     target=free.target,
                     ops=arc.ops + free.ops,
-                    log_weight=arc.log_weight + free.log_weight,
+                    log_weight=_rounded(arc.log_weight + free.log_weight),
                 )
             return arc
 
@@ -80,7 +91,8 @@ class _Network:
                     break
                 state.free.remove(inner)
                 for arc in self._states[inner.target].arcs:
-                    more = replace(arc, ops=inner.ops + arc.ops, log_weight=inner.log_weight + arc.log_weight)
+                    weight = _rounded(inner.log_weight + arc.log_weight)
+                    more = replace(arc, ops=inner.ops + arc.ops, log_weight=weight)
                     state.add(more)
 
     def _only_way(self, arc: Free, source: int, ways_in: Mapping[int, int]) -> bool:
@@ -90,28 +102,38 @@ class _Network:
         return not arc.ops or not behind.calls  # tags before a reference are not tags behind it
 
     def merge_beginnings(self) -> None:
-        """Arcs of one state that are alike lead to one state, where each is the only way to what lies behind it."""
+        """Arcs of one state that differ in weight alone lead to one state, if each is the only way to what lies behind.
+
+        The one arc is as likely as all of them; what lies behind is by so much less likely.
+        """
         ways_in = self._ways_in()
         gone: set[int] = set()
         for number in self._reached():
             if number in gone:
                 continue
-            alike: dict[Arc, list[int]] = {}
+            alike: dict[Arc, list[Arc]] = {}
             for arc in self._states[number].arcs:
-                alike.setdefault(replace(arc, target=-1), []).append(arc.target)
-            to: dict[int, int] = {}
-            for targets in alike.values():
-                own = [
-                    each
-                    for each in targets
-                    if ways_in[each] == 1 and each not in self._fixed and each != number
-                ]
-                for other in own[1:]:
-                    for arc in self._states[other].arcs:
-                        self._states[own[0]].add(arc)
-                    to[other] = own[0]
-            gone |= set(to)
-            self._rename(to, only=number)
+                if ways_in[arc.target] == 1 and arc.target not in self._fixed and arc.target != number:
+                    alike.setdefault(replace(arc, target=-1, log_weight=0.0), []).append(arc)
+            for arcs in alike.values():
+                if len(arcs) > 1:
+                    gone |= {arc.target for arc in arcs[1:]}
+                    self._merge(number, arcs)
+
+    def _merge(self, number: int, arcs: list[Arc]) -> None:
+        """One arc in place of several of a state."""
+        whole = log(sum(exp(arc.log_weight) for arc in arcs))
+        joined = State()
+        for arc in arcs:
+            for behind in self._states[arc.target].arcs:
+                joined.add(replace(behind, log_weight=_rounded(behind.log_weight + arc.log_weight - whole)))
+        self._states[arcs[0].target] = joined
+        here = State()
+        for arc in self._states[number].arcs:
+            if arc not in arcs:
+                here.add(arc)
+        here.add(replace(arcs[0], log_weight=_rounded(whole)))
+        self._states[number] = here
 
     def numbered(self) -> tuple[State, ...]:
         """The states that are left, numbered one after the other."""
@@ -166,3 +188,8 @@ class _Network:
     def _rename(self, to: Mapping[int, int], only: int | None = None) -> None:
         if to:
             self._change(lambda arc: replace(arc, target=to[arc.target]) if arc.target in to else arc, only)
+
+
+def _rounded(log_weight: float) -> float:
+    """So that sums of the same weights in another order are the same."""
+    return round(log_weight, 9)

@@ -4,7 +4,7 @@ A tag stands behind the item it belongs to; several are separated by `;`.
 
     {=yes}            the value of this rule is the word "yes"
     {kind=reading}    field `kind` of this rule's value is the word "reading"
-    {axis=$}          field `axis` is the value of the rule just finished
+    {axis=$}          field `axis` is the value of the rule just finished, if it has one
     {+2} {+$} {+$*0.01}   add to this rule's total
     {&$}              the value of the rule just finished joins this rule's list
 
@@ -164,6 +164,8 @@ def apply(op: Op, stack: Stack) -> Stack:
         case SetField(name, literal):
             top = stack[-1]
             value = top.last if literal is None else literal
+            if value is None:  # the rule says nothing, as "working lens" without its power
+                return stack
             kept = tuple(pair for pair in top.fields if pair[0] != name)
             return (*stack[:-1], top._replace(fields=(*kept, (name, value))))
         case Append():
