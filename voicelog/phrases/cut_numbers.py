@@ -1,4 +1,7 @@
-"""Whether a reading parts what can be one number: "in the one | fifty meridian" is no place one and a place fifty."""
+"""Whether a reading parts what belongs together: "in the one | fifty meridian" is no place one and a place fifty.
+
+Nor are "plus one, um, plus one fifty vertical" two powers: who stops between two numbers mends the first.
+"""
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
@@ -13,18 +16,22 @@ _NUMBERS = ("power", "axis")
 
 
 class CutNumbers:
-    """Finds readings in which words that make one number stand for two, in two entries."""
+    """Finds readings in which words of one number stand for two, or a number and the one that mends it, in two entries."""
 
     def __init__(self, grammar: Grammar) -> None:
         spelled = grammar.language.numbers
         self._joined_by = None if spelled is None else spelled.joined_by
         self._without_signs = numbers(grammar) - words_of(grammar, "sign")
+        self._signs = words_of(grammar, "sign")
+        self._hesitation = words_of(grammar, "hm")
         self._matchers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
 
     def are_in(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether a reading of a line parts a number."""
         if len(reading) == 1:
             return False
+        if self._stops_between_numbers(tokens):
+            return True
         said = {number for meaning in reading for number in _numbers_in(meaning)}
         for run in self._runs(tokens):
             whole = self._as_one(run)
@@ -33,6 +40,15 @@ class CutNumbers:
             parts = [(self._as_one(run[:place]), self._as_one(run[place:])) for place in range(1, len(run))]
             if any(not said.isdisjoint(before) and not said.isdisjoint(behind) for before, behind in parts):
                 return True
+        return False
+
+    def _stops_between_numbers(self, tokens: Sequence[Token]) -> bool:
+        """Whether nothing but hesitation stands between a number and the next."""
+        for place, token in enumerate(tokens):
+            if place and token.text in self._hesitation and tokens[place - 1].text in self._without_signs:
+                rest = next((each for each in tokens[place:] if each.text not in self._hesitation), None)
+                if rest is not None and rest.text in self._without_signs | self._signs:
+                    return True
         return False
 
     def _runs(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
