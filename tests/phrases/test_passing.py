@@ -7,10 +7,11 @@ import pytest
 
 from tests.english import ENGLISH, load
 from voicelog.phrases import meanings as say
-from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError, numbers, words_of
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.sampler import samples
+from voicelog.phrases.word_sets import numbers, words_of
 
 LINE = LineReader(load(), "line", *TYPED)
 

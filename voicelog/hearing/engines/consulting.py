@@ -12,7 +12,7 @@ from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.misheard import numbers_that_are_misheard
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import words_of
+from voicelog.phrases.word_sets import words_of
 
 _NUMBERS = ("digit", "magnitude", "axis", "distance")
 

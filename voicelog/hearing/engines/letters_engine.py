@@ -12,8 +12,9 @@ from voicelog.hearing.engines.letters import FRAME_S, LetterModel, Scores, greed
 from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.word_network import WordNetwork
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import LineReader, exact_words, words_of
+from voicelog.phrases.lines import LineReader
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.word_sets import exact_words, words_of
 
 NAME = "letters"
 _MOST_READ = 12
