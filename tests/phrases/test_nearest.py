@@ -76,7 +76,6 @@ def test_no_number_sign_axis_eye_or_doubt_is_changed_left_out_or_put_in() -> Non
     ("line", "likely"),
     [
         ("shifting left eye", True),
-        ("is with movement i seeing", True),
         ("the lens is about seventy four", False),  # a bare number may be of anything
         ("which eye", False),  # asks something itself
         ("is it the one percent or the half", False),

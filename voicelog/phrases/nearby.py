@@ -92,7 +92,7 @@ class _Edge(NamedTuple):
 
 
 class _Prefix(NamedTuple):
-    """How a phrase begins: how far the line is walked (None: to the end), its words, which are the line's, their cost."""
+    """How a phrase begins: how far the line is walked (None: to the end), its words, and which are the line's own."""
 
     place: _Place | None
     words: tuple[Token, ...] = ()
