@@ -22,7 +22,7 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
-from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
@@ -132,13 +132,13 @@ class Session:
 
     def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood enters nothing, and the nearest phrase is asked about."""
-        reader = LineReader(self._grammar, " ".join(rules(self.state, typed=True)), *TYPED)
+        reader = reader_of(self._grammar, " ".join(rules(self.state, typed=True)), *TYPED)
         try:
             understood = reader.understand(line)
         except NotAPhraseError as error:
             if error.begun:
                 return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
-            nearest = reader.phrase(error.nearest) if error.nearest is not None else None
+            nearest = reader.phrase(error.nearest) if error.nearest is not None and error.likely else None
             if nearest is not None and self._may_ask(nearest.readings):
                 return self._take(source, line.strip(), nearest.readings[0], sure=False)
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
@@ -208,7 +208,7 @@ class Session:
 
     def _guess(self, hearing: Hearing) -> Meanings | None:
         """What was said as it was heard without the grammar, where that is an entry with other words beside it."""
-        understood = LineReader(self._grammar, LINE_RULE, *TYPED).loosely(hearing.free_text)
+        understood = reader_of(self._grammar, LINE_RULE, *TYPED).loosely(hearing.free_text)
         return (
             understood.readings[0] if understood is not None and self._may_ask(understood.readings) else None
         )

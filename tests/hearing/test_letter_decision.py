@@ -8,7 +8,8 @@ from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis
 from voicelog.hearing.letter_decision import LetterLimits, default_letter_limits
 from voicelog.hearing.misheard import numbers_that_are_misheard
 from voicelog.measuring.choosing import in_order
-from voicelog.phrases.lines import LineReader, words_of
+from voicelog.phrases.lines import LineReader
+from voicelog.phrases.word_sets import words_of
 
 READER = LineReader(load(), "line in_hand lone_answer")
 LIMITS = LetterLimits(

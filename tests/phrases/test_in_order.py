@@ -6,7 +6,7 @@ from tests.english import load
 from voicelog.hearing.engines.gathering import gathered
 from voicelog.phrases import meanings as say
 from voicelog.phrases.in_order import RulesInOrder
-from voicelog.phrases.lines import LineReader
+from voicelog.phrases.lines import TYPED, LineReader, reader_of
 from voicelog.phrases.matcher import tokenise
 
 HEARD = (
@@ -45,3 +45,18 @@ def test_yes_and_no_are_heard_with_a_question_open_alone(word: str) -> None:
 
     assert RulesInOrder(load(), "line in_hand").readings(words) == ()
     assert RulesInOrder(load(), "answers_confirm lone_answer line in_hand").readings(words) != ()
+
+
+def test_a_number_that_is_cut_in_two_is_no_entry_heard_or_typed() -> None:
+    line = "power in the one fifty meridian minus three and a half"
+
+    for readings in (
+        RulesInOrder(load(), "line in_hand").readings(tokenise(line, load().language)),
+        getattr(LineReader(load(), "line in_hand").phrase(line), "readings", ()),
+    ):
+        assert not any(len(reading) > 1 for reading in readings)
+
+
+def test_a_reader_is_made_once() -> None:
+    assert reader_of(load(), "line in_hand", *TYPED) is reader_of(load(), "line in_hand", *TYPED)
+    assert reader_of(load(), "line in_hand") is not reader_of(load(), "line")

@@ -20,12 +20,13 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.errors import GrammarError
 from voicelog.phrases.grammar import Grammar, load
 from voicelog.phrases.language import Language, language_in, language_named
-from voicelog.phrases.lines import LineReader, NotAPhraseError, exact_words
+from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.meanings import Digit, LooseAxis
 from voicelog.phrases.neighbours import neighbours
 from voicelog.phrases.sampler import samples
 from voicelog.phrases.saying import as_expansion, misheard_twins, numbers_together
+from voicelog.phrases.word_sets import exact_words
 from voicelog.settings import Settings, save_settings
 
 DIGITS = ("cero", "uno", "dos", "tres", "cuatro", "cinco", "seis", "siete", "ocho", "nueve")

@@ -15,9 +15,9 @@ from voicelog.hearing.patience import is_beginning
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import words_of
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
+from voicelog.phrases.word_sets import words_of
 
 LONGEST_PAUSE_S = 1.5
 _LONGEST_WHOLE_S = 12.0

@@ -64,7 +64,9 @@ class RulesInOrder:
         """What the words can say in one of the rules."""
         readings = self.matchers[rule].readings(tokens)
         return tuple(
-            each for each in readings if not self._is_no_note(each) and not self._cut_numbers.are_in(tokens, each)
+            each
+            for each in readings
+            if not self._is_no_note(each) and not self._cut_numbers.are_in(tokens, each)
         )
 
     def _is_no_note(self, reading: Meanings) -> bool:

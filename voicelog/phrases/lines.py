@@ -5,7 +5,6 @@ from functools import cache, lru_cache
 from itertools import islice
 
 from voicelog.errors import VoicelogError
-from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.in_order import Found, RulesInOrder

@@ -91,7 +91,30 @@ class _Edge(NamedTuple):
     target: _Node | None
 
 
-_Prefix = tuple[_Place | None, tuple[Token, ...], tuple[int, ...]]
+class _Prefix(NamedTuple):
+    """How a phrase begins: how far the line is walked (None: to the end), its words, and which are the line's own."""
+
+    place: _Place | None
+    words: tuple[Token, ...] = ()
+    kept: tuple[int, ...] = ()
+    change: float = 0.0
+
+    def longer(self, edge: _Edge) -> "_Prefix":
+        """With one more way."""
+        on = None if edge.target is None else edge.target.place
+        words = self.words if edge.word is None else (*self.words, edge.word)
+        kept = (*self.kept, self.place.at) if edge.kept and self.place is not None else self.kept
+        return _Prefix(on, words, kept, self.change + edge.change)
+
+
+class _Left(NamedTuple):
+    """What it takes at least from a node to the end of a phrase: with the grammar's weight, and by changes alone."""
+
+    cost: float
+    change: float
+
+
+_END = _Left(0.0, 0.0)
 
 
 def near(stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> Nearby | None:
@@ -101,7 +124,7 @@ def near(stepper: Stepper, tokens: Sequence[Token], changes: Changes) -> Nearby 
     """
     search = _Search(stepper, tokens, changes)
     least = search.run()
-    return None if least is None else Nearby(least, _read_off(search.edges))
+    return None if least is None else Nearby(least, _read_off(search.edges, least + changes.slack))
 
 
 class _Search:
@@ -204,61 +227,58 @@ class _Search:
         return self._goes_on[node]
 
 
-def _read_off(edges: Mapping[_Node, Sequence[_Edge]]) -> Iterator[Near]:
-    """The phrases, the cheapest first; all positions that the same words lead to are followed together."""
-    left = _costs_to_end(edges)
+def _read_off(edges: Mapping[_Node, Sequence[_Edge]], most: float) -> Iterator[Near]:
+    """The phrases whose changes cost `most` at most, the cheapest first, each once.
+
+    All positions that the same words lead to are followed together.
+    """
+    left = _left_to_end(edges)
     order = count()
-    start = _Node(_Place(0), START)
+    start = {START: 0.0}
     heap: list[tuple[float, int, _Prefix, dict[Spot, float]]] = [
-        (left.get(start, 0.0), next(order), (start.place, (), ()), {start.position: 0.0})
+        (0.0, next(order), _Prefix(_Place(0)), start)
     ]
     told: set[tuple[Token, ...]] = set()
     for _ in range(_MOST_READ_OFF):
         if not heap:
             return
-        cost, _, (place, words, kept), positions = heappop(heap)
-        if place is None:
-            if words not in told:
-                told.add(words)
-                yield Near(cost, words, kept)
+        cost, _, prefix, positions = heappop(heap)
+        if prefix.place is None:
+            if prefix.words not in told:
+                told.add(prefix.words)
+                yield Near(cost, prefix.words, prefix.kept)
             continue
         onward: dict[_Prefix, dict[Spot, float]] = {}
-        ends: list[float] = []
         for position, so_far in positions.items():
-            for edge in edges[_Node(place, position)]:
-                if edge.target is None:
-                    ends.append(so_far + edge.cost)
-                elif edge.target in left:
-                    longer = _longer(place, words, kept, edge)
-                    reached = onward.setdefault(longer, {})
-                    here = so_far + edge.cost
-                    reached[edge.target.position] = min(here, reached.get(edge.target.position, here))
-        if ends:
-            heappush(heap, (min(ends), next(order), (None, words, kept), {}))
-        for prefix, reached in onward.items():
-            assert prefix[0] is not None
-            total = min(cost + left[_Node(prefix[0], position)] for position, cost in reached.items())
-            heappush(heap, (total, next(order), prefix, reached))
+            for edge in edges[_Node(prefix.place, position)]:
+                behind = _END if edge.target is None else left.get(edge.target)
+                if behind is not None and prefix.change + edge.change + behind.change <= most:
+                    at = START if edge.target is None else edge.target.position
+                    reached = onward.setdefault(prefix.longer(edge), {})
+                    reached[at] = min(so_far + edge.cost, reached.get(at, float("inf")))
+        for longer, reached in onward.items():
+            heappush(heap, (_total(longer, reached, left), next(order), longer, reached))
 
 
-def _longer(place: _Place, words: tuple[Token, ...], kept: tuple[int, ...], edge: _Edge) -> _Prefix:
-    on = None if edge.target is None else edge.target.place
-    if edge.word is None:
-        return on, words, kept
-    return on, (*words, edge.word), (*kept, place.at) if edge.kept else kept
+def _total(prefix: _Prefix, reached: Mapping[Spot, float], left: Mapping[_Node, _Left]) -> float:
+    """What the cheapest phrase that begins so costs."""
+    if prefix.place is None:
+        return min(reached.values())
+    return min(cost + left[_Node(prefix.place, spot)].cost for spot, cost in reached.items())
 
 
-def _costs_to_end(edges: Mapping[_Node, Sequence[_Edge]]) -> dict[_Node, float]:
-    """What it costs at least to get to the end of a phrase, for every node from which one can."""
-    left: dict[_Node, float] = {}
+def _left_to_end(edges: Mapping[_Node, Sequence[_Edge]]) -> dict[_Node, _Left]:
+    """What is left to the end of a phrase, for every node from which one can get there."""
+    left: dict[_Node, _Left] = {}
     for node in _last_first(edges):
-        costs = [
-            edge.cost + (0.0 if edge.target is None else left[edge.target])
+        ways = [
+            (edge, _END if edge.target is None else left[edge.target])
             for edge in edges[node]
             if edge.target is None or edge.target in left
         ]
-        if costs:
-            left[node] = min(costs)
+        if ways:
+            cost = min(edge.cost + behind.cost for edge, behind in ways)
+            left[node] = _Left(cost, min(edge.change + behind.change for edge, behind in ways))
     return left
 
 

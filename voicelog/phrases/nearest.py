@@ -4,7 +4,7 @@ Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from heapq import merge
 
 from voicelog.phrases.automaton import Token
@@ -16,7 +16,7 @@ from voicelog.phrases.word_sets import UNLIKE, WordSets, unlikeness
 
 # In units of the grammar's weight (base e).
 _IDLE, _UNKNOWN, _KNOWN, _TELLING = 3.0, 8.0, 11.0, 15.0
-"""Passed over: a word that tells nothing, one that the grammar does not know, one that it knows, one that tells something."""
+"""Passed over: an idle word, one that the grammar does not know, one that it knows, one that tells something."""
 _INSTEAD, _PUT_IN = 11.0, 12.0
 _MISSPELT = 10.0
 """For each whole word's letters."""
@@ -67,7 +67,9 @@ class Nearest:
         passed = {
             place: cost for place, token in enumerate(tokens) if (cost := self._passing(token)) is not None
         }
-        changeable = [each for each in near_known if each in passed and tokens[each].text not in self._sets.exact]
+        changeable = [
+            each for each in near_known if each in passed and tokens[each].text not in self._sets.exact
+        ]
         changes = Changes(
             passed,
             walked_over=line,
@@ -82,7 +84,11 @@ class Nearest:
         return near(stepper, tokens, changes)
 
     def _kept(self, token: Token) -> bool:
-        never = token.text in self._sets.exact or token.text in self._sets.doubt or token.text in self._sets.motion
+        never = (
+            token.text in self._sets.exact
+            or token.text in self._sets.doubt
+            or token.text in self._sets.motion
+        )
         return never or not token.text.lstrip("'").isalpha()
 
     def _passing(self, token: Token) -> float | None:
@@ -147,7 +153,7 @@ def _may_stand_before(beside: Neighbours, sets: WordSets) -> dict[str, frozenset
     return {**{word: frozenset(words) for word, words in found.items()}, _ANY: mine}
 
 
-@cache
+@lru_cache(1000)
 def _is_likest(word: str, some: frozenset[str], all_words: frozenset[str]) -> bool:
     here = min((unlikeness(word, each) for each in some), default=1.0)
     return here < UNLIKE and here < min((unlikeness(word, each) for each in all_words - some), default=1.0)

@@ -18,8 +18,8 @@ from voicelog.phrases.nearby import Changes, near
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets, slips
 
-_IDLE, _OTHER = 1.0, 10.0
-_MOST = 60.0
+_IDLE, _OTHER = 1.0, 100.0
+_MOST = 510.0
 """What is passed over costs at most this: five other words and ten idle ones."""
 _MOST_LINES = 30
 _MOST_OTHERS = 2
@@ -46,9 +46,7 @@ class Passed:
     sure: bool
 
 
-def passing_over(
-    rules: RulesInOrder, rule: str, tokens: Sequence[Token], sets: WordSets
-) -> Passed | None:
+def passing_over(rules: RulesInOrder, rule: str, tokens: Sequence[Token], sets: WordSets) -> Passed | None:
     """What a line can say in a rule with as few words passed over as can be; None where that is no phrase."""
     passable = {place: cost for place, token in enumerate(tokens) if (cost := _cost(token, sets)) is not None}
     changes = Changes(

@@ -25,7 +25,7 @@ START = Spot(-1)
 
 
 class _Inside(NamedTuple):
-    """A step over a word inside a rule: its log weight (base e), the state it leads to, and what is to be returned to."""
+    """A step over a word inside a rule: its log weight (base e), where it leads to, and what is to be returned to."""
 
     log_weight: float
     state: int
@@ -78,13 +78,17 @@ class Stepper:
     def longest_whole(self, line: Iterable[Sequence[Token]]) -> int:
         """How many leading words are the longest whole phrase that the line begins with; 0 when there is none."""
         reached = enumerate(self._reached(line), 1)
-        return max((at for at, spots in reached if any(self.to_end(spot) is not None for spot in spots)), default=0)
+        return max(
+            (at for at, spots in reached if any(self.to_end(spot) is not None for spot in spots)), default=0
+        )
 
     def _reached(self, line: Iterable[Sequence[Token]]) -> list[frozenset[Spot]]:
         found: list[frozenset[Spot]] = []
         spots = frozenset({START})
         for words in line:
-            spots = frozenset(target for spot in spots for word in words for _, target in self.over(spot, word))
+            spots = frozenset(
+                target for spot in spots for word in words for _, target in self.over(spot, word)
+            )
             if not spots:
                 break
             found.append(spots)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 
 from rapidfuzz.distance import DamerauLevenshtein
 
@@ -20,6 +20,7 @@ _LIGHT_RULES = ("light", "lead", "am", "did", "will", "found", "comes")
 _NAMING_RULES = ("streak_word", "meridian_word", "by_axis_word", "distance_word", "wd_lens")
 _PLAIN_RULES = ("reading", "lenses", "working_distance", "eye")
 """Rules of plain entries: what can stand in one of them puts nothing right by itself."""
+_MOST_COMPARED = 100_000
 UNLIKE = 0.5
 """Words so far from each other or farther are not one of them misspelt (share of the letters)."""
 
@@ -30,8 +31,8 @@ class WordSets:
 
     `exact`: of numbers, signs, axes and eyes. `telling`: tell something wherever they stand. `doubt`: doubt, denial and
     repair. `motion`: with, against, neutral. `repairs`: make a value another. `guarded`: of another time, another
-    person's speech, a question, nearness. `idle`: tell nothing. `light`: words of frames that tell nothing by themselves.
-    `known`: all words of the grammar. `names`: name what a value is of, or is found along.
+    person's speech, a question, nearness. `idle`: tell nothing. `light`: words of frames, which tell nothing by
+    themselves. `known`: all words of the grammar. `names`: name what a value is of, or is found along.
     """
 
     numbers: frozenset[str]
@@ -50,7 +51,9 @@ class WordSets:
     @cached_property
     def protected(self) -> frozenset[str]:
         """All that is never passed over without asking."""
-        return (self.exact | self.telling | self.doubt | self.motion | self.repairs | self.guarded) - self.idle
+        return (
+            self.exact | self.telling | self.doubt | self.motion | self.repairs | self.guarded
+        ) - self.idle
 
     def walked_over(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
         """For each word of a line the words of the grammar that it may be."""
@@ -80,8 +83,8 @@ def word_sets(grammar: Grammar) -> WordSets:
         idle=words_of(grammar, "idle"),
         light=_words_of_all(grammar, _LIGHT_RULES) - words_of(grammar, "word_where"),
         known=frozenset(over.token.text for state in grammar.automaton.states for over in state.words),
-        names=_words_of_all(grammar, _NAMING_RULES) & words_of(grammar, "telling")
-        - words_of(grammar, "telling_motion"),
+        names=_words_of_all(grammar, _NAMING_RULES)
+        & words_of(grammar, "telling") - words_of(grammar, "telling_motion"),
     )
 
 
@@ -89,13 +92,13 @@ def _words_of_all(grammar: Grammar, rules: Iterable[str]) -> frozenset[str]:
     return frozenset().union(*(words_of(grammar, rule) for rule in rules))
 
 
-@cache
+@lru_cache(_MOST_COMPARED)
 def unlikeness(word: str, other: str) -> float:
     """How far two words are from each other, as a share of their letters: 0 the same, 1 nothing alike."""
     return DamerauLevenshtein.normalized_distance(word, other)
 
 
-@cache
+@lru_cache(_MOST_COMPARED)
 def slips(word: str, other: str) -> int:
     """How many letters must be changed, put in, left out or changed round to make one word of another."""
     return DamerauLevenshtein.distance(word, other)

@@ -5,7 +5,7 @@ from datetime import datetime
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Act
 from voicelog.phrases.grammar import LINE_RULE, Grammar
-from voicelog.phrases.lines import TYPED, LineReader
+from voicelog.phrases.lines import TYPED, reader_of
 from voicelog.record.amending import put_right, taken_out
 from voicelog.record.errors import CannotFollowError
 from voicelog.record.events import Addendum, Amended, Attested
@@ -85,7 +85,7 @@ def readable(text: str, what: str) -> str:
 
 def _act(record: ExamRecord, entry: str, phrase: str, grammar: Grammar) -> Act:
     """What a typed phrase makes of an entry; nothing in it may be unclear."""
-    understood = LineReader(grammar, LINE_RULE, *TYPED).understand(phrase)
+    understood = reader_of(grammar, LINE_RULE, *TYPED).understand(phrase)
     if len(understood.readings) > 1:
         raise VoicelogError(f"{phrase!r} can mean more than one thing: say it in full")
     meanings = understood.readings[0]

@@ -20,7 +20,7 @@ from voicelog.hearing.engines.scoring import Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
 from voicelog.hearing.misheard import numbers_that_are_misheard
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import words_of
+from voicelog.phrases.word_sets import words_of
 
 _NUMBERS = ("digit", "magnitude", "axis", "distance")
 _SHARE = 0.75

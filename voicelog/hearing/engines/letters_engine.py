@@ -14,8 +14,9 @@ from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypoth
 from voicelog.hearing.engines.unexplained import unexplained_s
 from voicelog.hearing.engines.word_network import WordNetwork
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import LineReader, exact_words, words_of
+from voicelog.phrases.lines import LineReader
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.word_sets import exact_words, words_of
 
 NAME = "letters"
 _MOST_READ = 12

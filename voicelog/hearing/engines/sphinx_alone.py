@@ -27,8 +27,8 @@ from voicelog.hearing.engines.sphinx import make_decoder
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import RulesInOrder
-from voicelog.phrases.lines import exact_words
 from voicelog.phrases.neighbours import Neighbours, neighbours
+from voicelog.phrases.word_sets import exact_words
 
 _BEAM, _WORD_BEAM = 1e-40, 1e-20
 _LANGUAGE_WEIGHT = 6.5

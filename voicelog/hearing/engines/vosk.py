@@ -30,8 +30,8 @@ from voicelog.hearing.models.vosk_folder import check_vosk_folder
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import RulesInOrder
-from voicelog.phrases.lines import exact_words
 from voicelog.phrases.neighbours import neighbours
+from voicelog.phrases.word_sets import exact_words
 
 _RATE_HZ = 16_000
 _ALTERNATIVES = 20

@@ -1,0 +1,100 @@
+"""The phrase nearest to a line: what it tells is left as it is, and a question is asked where that is worth it."""
+
+from itertools import islice
+from random import Random
+
+import pytest
+
+from tests.english import ENGLISH, load
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.matcher import tokenise
+from voicelog.phrases.sampler import samples
+from voicelog.phrases.word_sets import word_sets
+
+LINE = LineReader(load(), "line", *TYPED)
+SETS = word_sets(load())
+
+
+def _refused(line: str) -> NotAPhraseError:
+    with pytest.raises(NotAPhraseError) as caught:
+        LINE.understand(line)
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    ("line", "nearest"),
+    [
+        ("streak vertical neutarl at plus two", "streak vertical neutral at plus two"),
+        ("working distence sixty seven", "working distance sixty seven"),
+        ("scooching in to forty", "scooting in to forty"),
+        ("right eye to kick off", "right eye to start"),
+        ("oh those two are flipped", "oh those two are swapped"),
+        ("the ninety meridin is plus one fifty", "the ninety meridian is plus one fifty"),
+    ],
+)
+def test_one_word_is_put_right(line: str, nearest: str) -> None:
+    assert _refused(line).nearest == nearest
+
+
+def _nearest(line: str) -> str | None:
+    """What is suggested for a line, if it is refused."""
+    try:
+        LINE.understand(line)
+    except NotAPhraseError as error:
+        return error.nearest
+    return None
+
+
+def _told(line: str) -> list[str]:
+    """What must be left as it is, in order."""
+    tokens = tokenise(line, ENGLISH)
+    return [
+        token.text
+        for token in tokens
+        if token.text in SETS.exact | SETS.doubt and token.text not in SETS.idle
+    ]
+
+
+def test_no_number_sign_axis_eye_or_doubt_is_changed_left_out_or_put_in() -> None:
+    """One word of a random phrase is left out, doubled, misspelt or another: the nearest line tells the same."""
+    random = Random(17)
+    suggested = 0
+    for sample in islice(samples(load().walker("reading"), Random(2)), 60):
+        words = sample.text.split()
+        at = random.randrange(len(words))
+        if words[at] in SETS.exact | SETS.doubt:
+            continue
+        slip = random.choice([[], [words[at], "banana"], ["banana"], [words[at][1:] + words[at][:1]]])
+        line = " ".join([*words[:at], *slip, *words[at + 1 :]])
+        nearest = _nearest(line)
+        suggested += nearest is not None
+        assert nearest is None or _told(nearest) == _told(line), (line, nearest)
+    assert suggested >= 10
+
+
+@pytest.mark.parametrize(
+    ("line", "likely"),
+    [
+        ("shifting left eye", True),
+        ("the lens is about seventy four", False),  # a bare number may be of anything
+        ("which eye", False),  # asks something itself
+        ("is it the one percent or the half", False),
+        ("i'm sixty seven", False),
+    ],
+)
+def test_a_question_is_worth_it_where_what_is_told_fits(line: str, likely: bool) -> None:
+    assert _refused(line).likely == likely
+
+
+def test_a_word_that_may_be_a_number_misspelt_has_nothing_put_in_its_place() -> None:
+    assert _refused("streak vertical plus fivty").nearest is None
+
+
+def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
+    """Whatever is suggested is a phrase, with numbers that no two entries share."""
+    for line in (
+        "o s at fifty centimeters away not sixty six",
+        "placing one and three quarters before the eye",
+    ):
+        nearest = _refused(line).nearest
+        assert nearest is None or LINE.phrase(nearest) is not None
