@@ -44,9 +44,29 @@ def test_values_and_weights_stay(line: str, value: object, weight: float) -> Non
     assert math.exp(total + end.log_weight) == pytest.approx(weight)
 
 
+ALIKE = """#JSGF V1.0;
+grammar alike;
+public <line> = /3/ go on to <one> {of=$} | /1/ go on with <other> {of=$};
+<one> = the left side of it {=left} | a;
+<other> = this left side of it {=left} | b;
+"""
+
+
+def test_what_begins_or_goes_on_alike_is_one_in_whichever_rule_it_stands() -> None:
+    file = read_text(ALIKE, Path("alike.jsgf"))
+    rules = {rule.name: LinkedRule(rule.name, {Layer.SAID: (rule, file.path)}) for rule in file.rules}
+    automaton = compile_rules(rules)
+
+    # The start of each rule and one end; behind "go", "on", "to", "with"; behind the, this, "left", "side", "of".
+    assert len(automaton.states) == 3 + 1 + 4 + 4
+    walked = Walker(automaton, "line", frozenset())
+    assert len(walked.ways(walked.start).over(Token("go"))) == 1
+
+
 def test_the_english_network_stays_small() -> None:
     """2229 states before the wider wording, 2729 with it, about 4350 with frames instead of literal wordings.
 
-    The search expands the network as it goes: the last step cost the demo nothing when warm, 1.4 times when cold.
+    With one end for all rules and beginnings shared whatever their weight 3350; what is said in other words now is
+    put together from parts, and adds 300. The demo then costs the search the same when warm, 1.1 times when cold.
     """
-    assert len(load().automaton.states) <= 4600
+    assert len(load().automaton.states) <= 3750
