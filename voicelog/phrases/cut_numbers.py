@@ -16,7 +16,7 @@ _NUMBERS = ("power", "axis")
 
 
 class CutNumbers:
-    """Finds readings in which words of one number stand for two, or a number and the one that mends it, in two entries."""
+    """Finds readings that make two entries of the words of one number, or of a number and what mends it."""
 
     def __init__(self, grammar: Grammar) -> None:
         spelled = grammar.language.numbers
@@ -32,13 +32,14 @@ class CutNumbers:
             return False
         if self._stops_between_numbers(tokens):
             return True
-        said = {number for meaning in reading for number in _numbers_in(meaning)}
+        held = [set(_numbers_in(meaning)) for meaning in reading]
+        said = set().union(*held)
         for run in self._runs(tokens):
             whole = self._as_one(run)
             if not whole or not said.isdisjoint(whole):
                 continue
             parts = [(self._as_one(run[:place]), self._as_one(run[place:])) for place in range(1, len(run))]
-            if any(not said.isdisjoint(before) and not said.isdisjoint(behind) for before, behind in parts):
+            if any(_are_apart(before, behind, held) for before, behind in parts):
                 return True
         return False
 
@@ -64,6 +65,12 @@ class CutNumbers:
         return {
             number for (meaning,) in readings for number in _numbers_in(meaning) if (8 * number).is_integer()
         }
+
+
+def _are_apart(before: set[float], behind: set[float], held: Sequence[set[float]]) -> bool:
+    """Whether two numbers are said, and by no entry both: "six nine" is one acuity."""
+    together = any(before & each and behind & each for each in held)
+    return not together and any(before & each for each in held) and any(behind & each for each in held)
 
 
 def _numbers_in(model: say.Model) -> Iterator[float]:
