@@ -19,7 +19,8 @@ def sound(other: range, other_db: float, background_db: float = -70.0) -> Sample
     amplitude = np.repeat(10 ** (levels_db / 20), SAMPLES_A_FRAME) * np.sqrt(2)
     tone = np.sin(np.arange(FRAMES * SAMPLES_A_FRAME) * 0.3)
     noise = np.random.default_rng(1).standard_normal(FRAMES * SAMPLES_A_FRAME) * 10 ** (background_db / 20)
-    return (amplitude * tone + noise).astype(np.float32)
+    together: Samples = (amplitude * tone + noise).astype(np.float32)
+    return together
 
 
 def letters(*places: range) -> Scores:
