@@ -5,8 +5,9 @@ from datetime import UTC, datetime
 from typing import Protocol
 
 from voicelog.exam.answering import fitting
+from voicelog.exam.breath import Reply
 from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
-from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after, with_line

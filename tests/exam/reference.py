@@ -103,7 +103,7 @@ class Sheet:
             if each["kind"] == "pass":
                 announced = each["value"]
             if each["kind"] == "reading":
-                if each["pass"] >= number:
+                if (each["pass"], each["wet"]) >= (number, wet_there):
                     number, wet_there = each["pass"], each["wet"]
                 readings += 1
                 announced = announced if each.get("late") else None
@@ -342,7 +342,7 @@ class Sheet:
         sphere, cylinder = self.frame(eye)
         if sphere is None and cylinder is None:
             return self._ask(action, "repeat")
-        newer = cylinder is not None and (sphere is None or cylinder.owner > sphere.owner)
+        newer = cylinder is not None and (sphere is None or cylinder.owner >= sphere.owner)
         if newer and not self._sure(action, "which"):
             return self._ask(action, "confirm", "which")
         total = (sphere.power if sphere else 0.0) + action.parts["power"]
@@ -372,7 +372,9 @@ class Sheet:
             off = abs((cylinder.axis or 0) - (meridian + 90)) % 180
             if min(off, 180 - off) > 5 and not self._sure(action, "off"):
                 return self._ask(action, "confirm", "off")
-        followers = self._stayed(eye, then["pass"], meridian, parts["motion"], sphere, cylinder)
+        followers = self._stayed(
+            eye, (then["pass"], then["wet"]), meridian, parts["motion"], sphere, cylinder
+        )
         if followers and "stayed" not in parts:
             return self._ask(action, "stayed")
 
@@ -404,7 +406,7 @@ class Sheet:
     def _stayed(
         self,
         eye: str,
-        number: int,
+        of_pass: tuple[int, bool],
         meridian: int,
         motion: str,
         sphere: Glass | None,
@@ -416,7 +418,7 @@ class Sheet:
             for each in self.entries
             if each["kind"] == "reading"
             and (each["eye"], each["meridian"], each["motion"]) == (eye, meridian, "neutral")
-            and each["pass"] == number
+            and (each["pass"], each["wet"]) == of_pass
         ]
         if motion != "neutral" or not again:
             return []
@@ -468,9 +470,11 @@ class Sheet:
             return entry["eye"] in ("none", "both", eye)
         if entry["kind"] == "lenses":
             return bool(entry["eye"] == eye)
-        numbers = [each["pass"] for each in self.entries if each["kind"] == "reading" and each["eye"] == eye]
-        latest = max(numbers, default=1)
-        return bool(entry["eye"] == eye and eye is not None and entry["pass"] == latest == self.pass_of(eye))
+        if entry["eye"] != eye or eye is None:
+            return False
+        of_eye = [each for each in self.entries if each["kind"] == "reading" and each["eye"] == eye]
+        number, wet = max((each["pass"], each["wet"]) for each in of_eye)
+        return bool((entry["pass"], entry["wet"]) == (number, wet) and number == self.pass_of(eye))
 
     def _meant(self, action: Action, wanted: list[Entry]) -> Entry | str:
         """The entry a correction means: in the eye and pass in hand; elsewhere only after a yes.

@@ -234,6 +234,12 @@ CASES = {
         ("right eye: streak vertical",),
         **accepted("7", right="solved +2.00 -1.50 x 090"),  # type: ignore[arg-type]
     ),
+    "5 a repeated neutral whose distance was not said": Case(
+        "right eye\nstreak horizontal neutral at plus 3\nworking lens plus 1.5 in\nstreak vertical neutral at plus 1\n",
+        "streak horizontal neutral at plus 2",
+        ("sphere +2.00, instead of +3.00",),
+        **accepted("5", right="solved +2.00 -1.00 x 090"),  # type: ignore[arg-type]
+    ),
     # 6. What was said behind an open question went to the eye before, or vanished.
     "6 readings wait for the eye and then go in, in order": Case(
         "",
@@ -304,6 +310,13 @@ CASES = {
         f"{RIGHT}drops cyclopentolate 1% both\nstreak horizontal neutral at plus 6\n",
         "streak vertical neutral at plus 4.5",
         ("right eye: streak vertical",),
+        **accepted("7", right="solved +4.50 -1.50 x 090"),  # type: ignore[arg-type]
+    ),
+    "8 a dry reading that comes in after wet ones stays apart": Case(
+        f"{HEAD}streak 45 neutral at 1\ndrops cyclopentolate 1% both\n"
+        "streak horizontal neutral at plus 6\nstreak vertical neutral at plus 4.5\n",
+        "plus",
+        ("right eye: streak 045 (power along 135) neutral, sphere +1.00; pass 1, dry",),
         **accepted("7", right="solved +4.50 -1.50 x 090"),  # type: ignore[arg-type]
     ),
     "8 a correction after drops looks at the wet pass": Case(

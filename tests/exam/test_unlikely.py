@@ -4,7 +4,8 @@ import pytest
 
 from tests.english import load
 from tests.exam.typing import typed
-from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.breath import Reply
+from voicelog.exam.exchange import respond
 from voicelog.exam.unlikely import ODD_AXIS_MARGIN_LOG, PLAUSIBLE_CYLINDER_D, Evidence, unlikely
 from voicelog.optics import COMMON_LENS_SET, LensSet
 from voicelog.phrases import meanings as say

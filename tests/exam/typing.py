@@ -6,8 +6,9 @@ from typing import Any, Literal
 
 from tests.english import load
 from voicelog.exam.answering import fitting
+from voicelog.exam.breath import Reply
 from voicelog.exam.events import Line, Started
-from voicelog.exam.exchange import Reply, respond
+from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.state import ExamState, after

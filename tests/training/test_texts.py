@@ -20,12 +20,12 @@ def column(path: Path) -> list[str]:
 
 def test_texts_are_the_same_again_and_none_is_kept_back(tmp_path: Path) -> None:
     for name in ("first", "second"):
-        make(tmp_path / name, None, phrases=1500, sentences=100, seed=3)
+        make(tmp_path / name, None, phrases=300, sentences=100, seed=3)
     texts = column(tmp_path / "first" / "texts.tsv")
     kept_back = column(tmp_path / "first" / "evaluation.tsv")
 
     assert texts == column(tmp_path / "second" / "texts.tsv")
-    assert len(texts) > 1500
+    assert len(texts) > 300
     assert len(set(kept_back)) == len(kept_back) == 480
     assert not {text for text in kept_back if len(text.split()) > 2} & set(texts)
     assert all(speakable(text) for text in texts)

@@ -46,10 +46,10 @@ def following(
     lenses, changes = entry.lenses, {}
     if entry.sphere_from == origin and old.lenses.sphere_d != new.lenses.sphere_d:
         lenses = lenses.with_sphere(new.lenses.sphere_d)
-        changes["sphere_from"] = renamed or origin
+        changes["sphere_from"] = origin if renamed is None else new.sphere_from or renamed
     if entry.cylinder_from == origin and old.lenses.cylinder != new.lenses.cylinder:
         lenses = lenses.with_cylinder(new.lenses.cylinder)
-        changes["cylinder_from"] = renamed or origin
+        changes["cylinder_from"] = origin if renamed is None else new.cylinder_from or renamed
     return None if lenses == entry.lenses else entry.with_changes(lenses=lenses, **changes)
 
 

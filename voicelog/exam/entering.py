@@ -9,6 +9,7 @@ from voicelog.exam.entries import (
     Context,
     DarkEntry,
     DistanceEntry,
+    Dryness,
     ReadingEntry,
     WorkingLensEntry,
     from_meaning,
@@ -57,7 +58,7 @@ def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, n
     Raises NeedsAnswer until it is known which.
     """
     eye = state.eyes[entry.eye]
-    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
+    instead = _instead_of(eye, entry)
     if instead is None or instead.meridian_deg != entry.meridian_deg:
         return []
     found = [
@@ -159,13 +160,13 @@ def _lens_of_readings(
 def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:
     """What a reading takes the place of, and what it takes out of the frame."""
     words = ""
-    instead = standing_at(eye, entry.meridian_deg, entry.pass_number) if entry.motion == "neutral" else None
+    instead = _instead_of(eye, entry)
     if instead is not None:
         plain = instead.lenses.cylinder is None and entry.lenses.cylinder is None
         words += f", instead of {written_power(instead.gross_d) if plain else instead.lenses.words()}"
         if instead.meridian_deg != entry.meridian_deg:
             words += f" along {instead.meridian_deg:03d}"
-    if eye.passes and entry.pass_number != eye.pass_number:
+    if eye.passes and not eye.in_hand.holds(entry):
         words += f"; pass {entry.pass_number}, {entry.condition}"
     if eye.in_place.lenses.cylinder is not None and entry.lenses.cylinder is None:
         words += "; the cylinder is out"
@@ -183,9 +184,18 @@ def _said_of_finding(state: ExamState, entry: BaseFinding) -> str:
     return f", instead of {before.value_words()}"
 
 
-def standing_at(eye: EyeState, meridian_deg: int, pass_number: int) -> TakenReading | None:
+def _instead_of(eye: EyeState, entry: ReadingEntry) -> TakenReading | None:
+    """The neutral reading of its pass that a neutral one takes the place of."""
+    if entry.motion != "neutral":
+        return None
+    return standing_at(eye, entry.meridian_deg, entry.pass_number, entry.condition)
+
+
+def standing_at(eye: EyeState, meridian_deg: int, number: int, condition: Dryness) -> TakenReading | None:
     """The neutral reading that stands for a meridian, or for one within ten degrees of it; the nearest."""
-    of_pass = next((each for each in eye.passes if each.number == pass_number), None)
+    of_pass = next(
+        (each for each in eye.passes if (each.number, each.condition) == (number, condition)), None
+    )
     if of_pass is None:
         return None
     near = [(abs(axis_difference_deg(each.meridian_deg, meridian_deg)), each) for each in of_pass.neutral]

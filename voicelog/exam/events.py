@@ -12,9 +12,9 @@ from pydantic import Field
 from voicelog.exam.entries import Entry
 from voicelog.exam.questions import Question
 from voicelog.phrases.meanings import Meaning, Model, Naming
+from voicelog.phrases.outcome import Outcome
 
 Source = Literal["voice", "typed", "page"]
-Outcome = Literal["accepted", "asked", "ignored"]
 
 
 class Alternative(Model):

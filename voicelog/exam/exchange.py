@@ -5,9 +5,9 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 
 from voicelog.exam import wording
+from voicelog.exam.acting import acts_of
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
@@ -20,21 +20,18 @@ from voicelog.exam.asking import (
     only_the_distance_lacks,
     same_thing,
 )
-from voicelog.exam.correcting import change, correct, exchange
-from voicelog.exam.entering import enter
+from voicelog.exam.breath import Breath, Reply
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
     RIGHT_WORD,
     Context,
     Question,
-    is_enterable,
     is_usual,
     place_words,
 )
-from voicelog.exam.events import Act, Dialogue, OpenQuestion, Outcome
+from voicelog.exam.events import Act, OpenQuestion
 from voicelog.exam.gaps import first_gap
 from voicelog.exam.looked import with_sign_of_looks
-from voicelog.exam.moving import habit, move, swap, wrong_eye
 from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
 from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer, Stands
 from voicelog.exam.splitting import entries_of, split
@@ -42,7 +39,6 @@ from voicelog.exam.state import ExamState
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.then import standing_for
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, not_across, unlikely
-from voicelog.exam.withdrawing import keep, redo, scratch
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
@@ -55,29 +51,6 @@ _COMMAND_WORDS = {
     "next_patient": "exam finished, next patient",
     "end_note": "no note is open",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Reply:
-    """What comes of what was said.
-
-    `acts` go into the ledger; `question` is the last thing asked; `answers` is the event number of the question that
-    was settled; `dialogue` is where the exchange then stands; `replies` are said back, one for each thing said. `after`
-    is the state with all of it in, so that nobody has to work it out again.
-    """
-
-    outcome: Outcome
-    acts: tuple[Act, ...] = ()
-    question: Question | None = None
-    answers: int | None = None
-    dialogue: Dialogue | None = None
-    replies: tuple[str, ...] = ()
-    after: ExamState | None = field(default=None, compare=False, repr=False)
-
-    @property
-    def text(self) -> str:
-        """All that is said back."""
-        return "; ".join(self.replies)
 
 
 def respond(
@@ -107,36 +80,8 @@ def respond(
     return talk.reply(state.dialogue)
 
 
-class _Exchange:
-    """One breath being answered; mutable inside, never seen outside."""
-
-    def __init__(
-        self, state: ExamState, number: int, evidence: Evidence | None, reminders: Reminders
-    ) -> None:
-        self.state = state
-        self.number = number
-        self.evidence = evidence
-        self.reminders = reminders
-        self.acts: list[Act] = []
-        self.replies: list[str] = []
-        self.question: Question | None = None
-        self.answers: int | None = None
-        self.obeyed = False
-        self.refused = False
-
-    def reply(self, before: Dialogue) -> Reply:
-        """What came of it all."""
-        outcome: Outcome = "accepted" if self.acts or self.obeyed else "ignored"
-        dialogue = self.state.dialogue
-        return Reply(
-            "asked" if self.question is not None or self.refused else outcome,
-            tuple(self.acts),
-            self.question,
-            self.answers,
-            None if dialogue == before else dialogue,
-            tuple(self.replies),
-            self.state,
-        )
+class _Exchange(Breath):
+    """Takes one thing after the other that was said in a breath."""
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
         """Everything that was said, in order; a part that is not clear is asked, the rest stands."""
@@ -161,7 +106,7 @@ class _Exchange:
             self.replies.append("the right eye is in hand")
             return
         candidate = say.Eye(eye="right")
-        self._ask(Question(missing="confirm", text="the right eye?", candidate=candidate, doubt=RIGHT_WORD))
+        self.ask(Question(missing="confirm", text="the right eye?", candidate=candidate, doubt=RIGHT_WORD))
 
     def leave_out(self, why: str) -> None:
         """A part of the line was not understood."""
@@ -192,7 +137,7 @@ class _Exchange:
             self._stray(meaning)
         else:
             self._supersede(meaning)
-            if self._blocked:
+            if self.blocked:
                 self._wait(meaning)
             else:
                 self._enter_all(meaning)
@@ -218,48 +163,13 @@ class _Exchange:
             return
         first, rest = meanings[0], meanings[1:]
         said = "; ".join(wording.meaning(each) for each in meanings)
-        self._ask(
+        self.ask(
             Question(
                 missing="confirm", text=f"did you say: {said}?", candidate=first, rest=rest, doubt="unsure"
             )
         )
 
     # ---- questions --------------------------------------------------------------------------------------
-
-    @property
-    def _blocked(self) -> bool:
-        return any(each.question.blocks for each in self.state.dialogue.questions)
-
-    def _ask(self, question: Question, before: OpenQuestion | None = None) -> None:
-        """Open a question; `before` is the one about the same entry that was answered, whose time it keeps."""
-        opened = OpenQuestion(
-            number=self.number,
-            acts=len(self.acts),
-            question=question,
-            said=None if before is None else before.said_at,
-        )
-        self._talk(questions=(*self.state.dialogue.questions, opened))
-        self.question = question
-        self.replies.append(question.text)
-
-    def _ask_or_refuse(self, question: Question, opened: OpenQuestion | None) -> None:
-        """What nothing waits for is no question: it is only said that it cannot be."""
-        if question.missing == "repeat" and question.candidate is None:
-            self.refused = True
-            self.replies.append(question.text)
-        else:
-            self._ask(question, opened)
-
-    def _talk(self, **changes: object) -> None:
-        self.state = replace(self.state, dialogue=self.state.dialogue.model_copy(update=changes))
-
-    def _settle(self, opened: OpenQuestion) -> None:
-        left = tuple(each for each in self.state.dialogue.questions if each is not opened)
-        self._talk(questions=left)
-        self.answers = opened.number
-        self.obeyed = True
-        if self.question is opened.question:
-            self.question = None
 
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""
@@ -276,7 +186,7 @@ class _Exchange:
             case Answered(closed=True):
                 self._refuse(opened)
             case Answered(first=first, entry=entry, rest=rest, settled=settled):
-                self._settle(opened)
+                self.settle(opened)
                 for each in first:
                     self._enter(each)
                 if entry is not None:
@@ -289,7 +199,7 @@ class _Exchange:
     def _go_on(self, entry: say.Meaning, settled: tuple[str, ...], opened: OpenQuestion | None) -> None:
         if say.is_command(entry):
             self._obey(entry)
-        elif self._blocked:
+        elif self.blocked:
             self._wait(entry)
         else:
             for part in split(self.state, entry):
@@ -302,22 +212,22 @@ class _Exchange:
 
     def _refuse(self, opened: OpenQuestion) -> None:
         """ "No": what was asked about does not go in. What waits for it is asked for otherwise."""
-        self._settle(opened)
-        self._talk(dropped=True)
+        self.settle(opened)
+        self.talk(dropped=True)
         self.replies.append("not entered")
         otherwise = asked_otherwise(opened.question)
-        if self.state.dialogue.waiting and otherwise is not None and not self._blocked:
-            self._ask(otherwise)
+        if self.state.dialogue.waiting and otherwise is not None and not self.blocked:
+            self.ask(otherwise)
 
     def _close_question(self, opened: OpenQuestion) -> None:
         """ "Scratch that" with a question open takes back the question, and nothing else."""
-        self._settle(opened)
-        self._talk(dropped=True)
+        self.settle(opened)
+        self.talk(dropped=True)
         candidate = opened.question.candidate
         dropped = [] if candidate is None else [candidate, *opened.question.rest]
-        if opened.question.blocks and not self._blocked:
+        if opened.question.blocks and not self.blocked:
             dropped += self.state.dialogue.waiting
-            self._talk(waiting=())
+            self.talk(waiting=())
         said = "; ".join(wording.meaning(each) for each in dropped)
         self.replies.append(f"not entered: {said}" if said else "question closed")
         self._remind_of_open()
@@ -333,33 +243,33 @@ class _Exchange:
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self._enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
-            self._ask(neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
+            self.ask(neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
         elif isinstance(meaning, say.LoosePower) and eye is not None:
             reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
-            self._ask(Question(missing="where", text="which meridian?", candidate=reading))
+            self.ask(Question(missing="where", text="which meridian?", candidate=reading))
         else:
             self.replies.append("nothing was asked")
 
     def _first_distance(self, said: say.Distance) -> None:
         """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""
         meaning = say.WorkingDistance(distance=said.distance_cm)
-        before_all = self.state.eye is None and self.evidence is None and not self._blocked
+        before_all = self.state.eye is None and self.evidence is None and not self.blocked
         if before_all and is_usual(said.distance_cm):
             self._enter(meaning)
             return
         text = f"working distance {said.distance_cm:g} cm?"
-        self._ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
+        self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
     def _wait(self, meaning: say.Meaning) -> None:
-        self._talk(waiting=(*self.state.dialogue.waiting, meaning))
+        self.talk(waiting=(*self.state.dialogue.waiting, meaning))
         blocking = next(each for each in reversed(self.state.dialogue.questions) if each.question.blocks)
         self.question = blocking.question
         self.replies.append(f"{wording.meaning(meaning)} waits: {blocking.question.text}")
 
     def _serve_waiting(self) -> None:
-        while self.state.dialogue.waiting and not self._blocked:
+        while self.state.dialogue.waiting and not self.blocked:
             first, *later = self.state.dialogue.waiting
-            self._talk(waiting=tuple(later))
+            self.talk(waiting=tuple(later))
             for part in split(self.state, first):
                 self._enter_all(part)
 
@@ -369,7 +279,7 @@ class _Exchange:
             question = opened.question
             looked = question.doubt == ALL_ROUND.doubt and isinstance(meaning, say.Reading)
             if looked or same_thing(question.candidate, meaning) or in_full(question, meaning):
-                self._settle(opened)
+                self.settle(opened)
 
     # ---- entries ----------------------------------------------------------------------------------------
 
@@ -399,37 +309,30 @@ class _Exchange:
         meaning = with_sign_of_looks(self.state, meaning)
         gap = first_gap(meaning, settled)
         if gap is not None:
-            self._ask(about_the_whole(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
+            self.ask(about_the_whole(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
             return False
         pinned = None if opened is None else opened.question.pinned
         context = Context(standing_for(self.state, opened), meaning, settled, pinned)
         try:
-            acts = self._acts(meaning, context)
+            acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)
             then = self._then(meaning, acts, context)
         except Stands as stands:
             self.obeyed = True
             self.replies.append(stands.text)
             return True
         except NeedsAnswer as needed:
-            self._ask_or_refuse(about_the_whole(needed.question, meaning, whole), opened)
+            self.ask_or_refuse(about_the_whole(needed.question, meaning, whole), opened)
             return False
         before = self.state
-        self._do(acts, then)
+        self.do(acts, then)
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         self.replies += not_across(before, self.state)
         if is_whole_lens(self.state, meaning):
-            self._ask(ALL_ROUND)
+            self.ask(ALL_ROUND)
         reminded = reminder(before, self.state, meaning, self.reminders)
         if reminded:
             self.replies.append(reminded)
         return True
-
-    def _do(self, acts: tuple[Act, ...], then: ExamState) -> None:
-        self.state = then
-        if self.state.dialogue.dropped:
-            self._talk(dropped=False)
-        self.acts += acts
-        self.replies += (act.words for act in acts)
 
     def _then(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> ExamState:
         """The state after the acts, worked out once. What was heard and can hardly be true is asked about once.
@@ -446,45 +349,12 @@ class _Exchange:
             context.confirm("unlikely", f"did you say: {wording.meaning(meaning)}? {why}")
         return then
 
-    @property
-    def _name(self) -> str:
-        """The id of the next new entry of this event."""
-        entered = sum(change.op == "put" for act in self.acts for change in act.changes)
-        return str(self.number) if entered == 0 else f"{self.number}.{entered + 1}"
-
-    def _acts(self, meaning: say.Meaning, context: Context) -> tuple[Act, ...]:
-        match meaning:
-            case say.Correction():
-                return (correct(self.state, meaning, context, self._name),)
-            case say.Change():
-                return (change(self.state, meaning, context),)
-            case say.NotBut(wrong=wrong, right=right):
-                return (exchange(self.state, wrong, right, context),)
-            case say.Scratch():
-                return scratch(self.state, meaning, context, self.number)
-            case say.Keep():
-                return (keep(self.state, meaning, context),)
-            case say.Plain(kind="redo"):
-                return (redo(self.state),)
-            case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
-                return (wrong_eye(self.state, context, self._name),)
-            case say.Move():
-                return (move(self.state, meaning, context, self._name),)
-            case say.Swap():
-                return (swap(self.state, meaning, context),)
-            case say.Habit(throughout=True):
-                return (habit(self.state, meaning, context, self._name),)
-            case _ if is_enterable(meaning):
-                return (enter(self.state, meaning, context, self._name),)
-            case _:
-                raise ValueError(f"nothing is known of {meaning.kind} here")
-
     def _obey(self, meaning: say.Meaning) -> None:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
             self.replies.append(tell(self.state, meaning))
             if meaning.say in NEED_THE_DISTANCE and only_the_distance_lacks(self.state):
-                self._ask(Question(missing="distance", text="which working distance?"))
+                self.ask(Question(missing="distance", text="which working distance?"))
             return
         if isinstance(meaning, say.Claim):
             self.replies.append(tell_of_claim(self.state, meaning))
@@ -492,5 +362,5 @@ class _Exchange:
         kind = meaning.kind
         listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
         ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
-        self._talk(listening=listening, ended=ended)
+        self.talk(listening=listening, ended=ended)
         self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))

@@ -106,6 +106,15 @@ class PassState:
     readings: tuple[TakenReading, ...] = ()
     writing: Writing = Writing()
 
+    @property
+    def place(self) -> tuple[int, bool]:
+        """Where it stands among the passes of its eye: by number, the dry one first."""
+        return self.number, self.condition == "wet"
+
+    def holds(self, entry: ReadingEntry) -> bool:
+        """Whether a reading of this eye is of this pass."""
+        return (entry.pass_number, entry.condition) == (self.number, self.condition)
+
     @cached_property
     def solution(self) -> PassSolution:
         """The refraction, net of the working distance where that is known."""
@@ -312,14 +321,17 @@ class EyeState:
         )
 
     def _with_taken(self, taken: TakenReading) -> Iterator[PassState]:
-        number = taken.entry.pass_number
-        fresh = PassState(number, taken.entry.condition, (taken,), self.writing)
+        """The passes with one more reading. Dry and wet never share one: a dry reading that comes in late, when the
+        wet ones have begun, is of a pass before theirs.
+        """
+        entry = taken.entry
+        fresh = PassState(entry.pass_number, entry.condition, (taken,), self.writing)
         placed = False
         for each in self.by_pass:
-            if not placed and number < each.number:
+            if not placed and fresh.place < each.place:
                 yield fresh
                 placed = True
-            if number == each.number:
+            if fresh.place == each.place:
                 placed = True
                 yield replace(each, readings=(*each.readings, taken))
             else:

@@ -107,7 +107,7 @@ def _instead(state: ExamState, row: Row, eye: say.OneEye) -> str:
     if not isinstance(entry, ReadingEntry) or entry.motion != "neutral":
         return ""
     there = state.eyes[eye]
-    before = standing_at(there, entry.meridian_deg, there.next_pass_number)
+    before = standing_at(there, entry.meridian_deg, there.next_pass_number, there.condition)
     return f", instead of {written_power(before.gross_d)}" if before is not None else ""
 
 

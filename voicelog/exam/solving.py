@@ -19,6 +19,7 @@ from voicelog.optics import (
     SpheroCylinder,
     Uncertainty,
     fits,
+    group_looks,
     solve_looks,
 )
 
@@ -35,20 +36,15 @@ DISTANCE_MISSING: Final = Problem(
 class PassSolution:
     """What the readings of one pass make.
 
-    standing  indices of the neutral readings that count: of a meridian the last
-    found     as the optics see it; its looks are the readings in `looked`, by index
+    found     as the optics see it, of the readings whose power is known
+    standing  indices of the neutral readings that count: of a meridian the last, its distance known or not
     """
 
     status: Status
     found: LooksSolution
-    looked: tuple[int, ...] = ()
+    standing: tuple[int, ...] = ()
     problems: tuple[Problem, ...] = ()
     allowance_d: float = 0.0
-
-    @property
-    def standing(self) -> tuple[int, ...]:
-        """Indices of the neutral readings that count."""
-        return tuple(self.looked[index] for index in self.found.standing)
 
     @property
     def solved(self) -> bool:
@@ -92,10 +88,9 @@ def solve_pass(
     power_step_d: float = 0.25,
     axis_step_deg: int = 1,
 ) -> PassSolution:
-    """The refraction of one pass. A neutral reading without its distance leaves it incomplete; nothing is guessed."""
+    """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
     counted = [index for index, each in enumerate(readings) if not _passed_over(each, readings[index + 1 :])]
     net = [index for index in counted if readings[index].net_d is not None]
-    lacking = [each for each in readings if each.net_d is None]
     # Without any distance the motions can still contradict each other; there is no result then.
     looked = net or counted
     # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
@@ -110,10 +105,17 @@ def solve_pass(
     )
     problems = found.problems
     status: Status = found.status
-    if any(each.motion == "neutral" for each in lacking):
+    standing = _standing(readings, counted)
+    if any(readings[index].net_d is None for index in standing):
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
-    return PassSolution(status, found, tuple(looked), problems if readings else (), allowance_d)
+    return PassSolution(status, found, standing, problems if readings else (), allowance_d)
+
+
+def _standing(readings: Sequence[ReadingEntry], counted: Sequence[int]) -> tuple[int, ...]:
+    """Of the readings that count the neutral ones that no later one takes the place of."""
+    groups = group_looks([_look(readings[index], 0.0) for index in counted], "last")
+    return tuple(sorted(counted[index] for group in groups for index in group.standing))
 
 
 def _passed_over(reading: ReadingEntry, later: Sequence[ReadingEntry]) -> bool:

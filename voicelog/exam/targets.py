@@ -1,6 +1,7 @@
 """Which entry a correction means: in the eye and pass in hand, else it is asked."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from voicelog.exam.entries import (
     AdditionEntry,
@@ -18,7 +19,10 @@ from voicelog.exam.entries import (
 )
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.ledger import Row
+from voicelog.exam.questions import NeedsAnswer
 from voicelog.exam.state import ExamState
+from voicelog.optics import written_axis
+from voicelog.phrases import meanings as say
 
 WithLenses = ReadingEntry | LensesEntry
 WithPower = (
@@ -58,7 +62,7 @@ def in_hand(state: ExamState, row: Row) -> bool:
     entry = row.entry
     if isinstance(entry, ReadingEntry):
         eye = state.eyes[entry.eye]
-        return entry.eye == state.eye and not eye.pass_opened and entry.pass_number == eye.pass_number
+        return entry.eye == state.eye and not eye.pass_opened and eye.in_hand.holds(entry)
     if isinstance(entry, LensesEntry | PlaceEntry):
         return entry.eye == state.eye
     if isinstance(entry, BaseFinding):
@@ -103,3 +107,58 @@ def sphere_of(row: Row) -> float | None:
 def is_at(row: Row, meridian_deg: int) -> bool:
     """Whether an entry is a reading of that meridian."""
     return isinstance(row.entry, ReadingEntry) and row.entry.meridian_deg == meridian_deg
+
+
+def bare_target(state: ExamState, context: Context, matches: Callable[[Row], bool], what: str) -> Row:
+    """A bare correction means the last thing said; where that is elsewhere or did not go in, it is asked which.
+
+    Raises NeedsAnswer.
+    """
+    last = state.ledger.last
+    if context.pinned is None and last is not None and matches(last) and not in_hand(state, last):
+        context.confirm("elsewhere", f"change {last.entry.words()}?", pinned=last.id)
+    row = target(state, context, matches, what)
+    if state.dialogue.dropped:
+        text = f"the last entry did not go in: change {row.entry.words()}?"
+        context.confirm("dropped", text, pinned=row.id)
+    return row
+
+
+def reading_meant(state: ExamState, said: say.Reading, context: Context) -> Row:
+    """The reading that is meant: of its place, with the same motion; with another motion only after a yes."""
+    eye = context.eye(said.eye)
+
+    def of_eye(row: Row) -> bool:
+        return said.eye is None or row.entry.about == eye
+
+    if said.where is None:
+        return target(
+            state, context, lambda each: isinstance(each.entry, ReadingEntry) and of_eye(each), "reading"
+        )
+    meridian_deg = context.meridian_deg(said.where, eye)
+    motion = said.motion
+
+    def moved(row: Row) -> str | None:
+        there = is_at(row, meridian_deg) and of_eye(row)
+        return row.entry.motion if there and isinstance(row.entry, ReadingEntry) else None
+
+    named_before = [row for row in state.ledger.live if row.id == context.pinned]
+    if named_before and "other_motion" in context.settled:
+        return named_before[0]
+    what = f"{motion} reading along {written_axis(meridian_deg)}"
+    named = context if said.eye is None else in_named_eye(context)
+    try:
+        return target(state, named, lambda row: moved(row) == motion, what)
+    except NeedsAnswer:
+        of_place = [row for row in state.ledger.live if moved(row) not in (None, motion)]
+        here = [row for row in of_place if said.eye is not None or in_hand(state, row)]
+        if not here:
+            raise
+    text = f"{here[-1].entry.words()}: is it to be {motion} instead?"
+    context.confirm("other_motion", text, pinned=here[-1].id)
+    return here[-1]
+
+
+def in_named_eye(context: Context) -> Context:
+    """An eye that was named needs no yes for being looked at."""
+    return replace(context, settled=(*context.settled, "elsewhere"))

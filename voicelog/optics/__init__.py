@@ -31,7 +31,7 @@ from voicelog.optics.errors import (
     StepError,
 )
 from voicelog.optics.fitting import best_next_meridian_deg
-from voicelog.optics.grouping import BELONGS_DEG, Repeats
+from voicelog.optics.grouping import BELONGS_DEG, Repeats, group_looks
 from voicelog.optics.lens_set import (
     COMMON_LENS_SET,
     LensEffort,
@@ -130,6 +130,7 @@ __all__ = [
     "estimate_lag_d",
     "fits",
     "from_written_power_d",
+    "group_looks",
     "in_region",
     "lens_effort",
     "lenses_for_power",

@@ -9,8 +9,12 @@ from random import Random
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.building import build
 from voicelog.phrases.matcher import Meanings
-from voicelog.phrases.tags import Open
-from voicelog.phrases.walker import Step, Walker, run
+from voicelog.phrases.tags import Op, Open
+from voicelog.phrases.walker import Behind, Position, Step, Walker, Ways, run
+
+Choice = tuple[Token | None, Step | Behind]
+Gone = Counter[tuple[Token | None, tuple[Op, ...], Position]]
+"""How often each way was gone."""
 
 _LONG = 14
 """After so many words a phrase ends as soon as it may."""
@@ -30,28 +34,26 @@ def samples(walker: Walker, random: Random, *, seldom: bool = True) -> Iterator[
 
     With `seldom` every other one goes by ways seldom gone before, so that every rule is reached soon.
     """
-    gone: Counter[tuple[Token | None, Step]] = Counter()
+    gone: Gone = Counter()
     while True:
         yield _one(walker, random, gone, seldom=False)
         if seldom:
             yield _one(walker, random, gone, seldom=True)
 
 
-def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]], *, seldom: bool) -> Sample:
+def _one(walker: Walker, random: Random, gone: Gone, *, seldom: bool) -> Sample:
     position, stack = walker.start, walker.start_stack
     words: list[Token] = []
     rules = {walker.rule}
     while True:
         ways = walker.ways(position)
-        choices: list[tuple[Token | None, Step]] = [(None, step) for step in ways.to_end]
-        if len(words) < _LONG or not choices:  # ways seldom gone would lead on for ever
-            choices += [(token, step) for token, steps in ways.by_token.items() for step in steps]
-        if seldom and len(words) < _LONG:
-            weights = [1.0 / (1 + gone[choice]) ** 2 for choice in choices]
+        if len(words) >= _LONG and ways.to_end:  # ways seldom gone would lead on for ever
+            token, step = (
+                None,
+                random.choices(ways.to_end, [math.exp(each.log_weight) for each in ways.to_end])[0],
+            )
         else:
-            weights = [math.exp(step.log_weight) for _, step in choices]
-        token, step = choice = random.choices(choices, weights)[0]
-        gone[choice] += 1
+            token, step = _way(ways, random, gone, seldom=seldom and len(words) < _LONG)
         rules.update(op.rule for op in step.ops if isinstance(op, Open))
         stack = run(step.ops, stack)
         if token is None:
@@ -59,3 +61,28 @@ def _one(walker: Walker, random: Random, gone: Counter[tuple[Token | None, Step]
             return Sample(text.strip(), build(walker.rule, stack[0].last), frozenset(rules))
         words.append(token)
         position = step.target
+
+
+def _way(ways: Ways, random: Random, gone: Gone, *, seldom: bool) -> tuple[Token | None, Step]:
+    """One way on, chosen part by part: all of them put together would be many more than are ever gone."""
+    ops: tuple[Op, ...] = ()
+    while True:
+        choices = ways.choices
+        weights = [1.0 / (1 + gone[_name(choice)]) ** 2 if seldom else _weight(choice) for choice in choices]
+        token, chosen = choice = random.choices(choices, weights)[0]
+        gone[_name(choice)] += 1
+        ops += chosen.ops
+        if isinstance(chosen, Step):
+            return token, chosen._replace(ops=ops)
+        ways = chosen.ways
+
+
+def _name(choice: Choice) -> tuple[Token | None, tuple[Op, ...], Position]:
+    """What a way is known by; ways that were expanded anew are others, and yet the same."""
+    token, chosen = choice
+    return token, chosen.ops, chosen.target
+
+
+def _weight(choice: Choice) -> float:
+    _, chosen = choice
+    return math.exp(chosen.log_weight) * (chosen.ways.weight if isinstance(chosen, Behind) else 1.0)

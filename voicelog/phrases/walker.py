@@ -1,5 +1,6 @@
 """Walks the automaton word by word, expanding only what is asked for and keeping what was expanded."""
 
+import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
@@ -26,11 +27,12 @@ class Step(NamedTuple):
     target: Position
 
 
-class _Behind(NamedTuple):
+class Behind(NamedTuple):
     """The ways on from where a finished rule was referred to, with what is met on the way there."""
 
     ops: tuple[Op, ...]
     log_weight: float
+    target: Position
     ways: "Ways"
 
     def led_to(self, step: Step) -> Step:
@@ -46,9 +48,10 @@ class Ways:
     """
 
     def __init__(
-        self, own: Mapping[Token, Sequence[Step]], to_end: Sequence[Step], behind: Sequence[_Behind]
+        self, own: Mapping[Token, Sequence[Step]], to_end: Sequence[Step], behind: Sequence[Behind]
     ) -> None:
         self._own = own
+        self._ends = to_end
         self._behind = behind
         self._over: dict[Token, tuple[Step, ...]] = {}
         self.to_end: tuple[Step, ...] = (
@@ -70,6 +73,22 @@ class Ways:
         for each in self._behind:
             found.update(dict.fromkeys(each.ways.parts))
         return tuple(found)
+
+    @property
+    def choices(self) -> list[tuple[Token | None, "Step | Behind"]]:
+        """The steps of this part by their words (None: to the end), and the parts behind it."""
+        found: list[tuple[Token | None, Step | Behind]] = [(None, each) for each in self._ends]
+        found += ((None, each) for each in self._behind)
+        found += ((token, step) for token, steps in self._own.items() for step in steps)
+        return found
+
+    @cached_property
+    def weight(self) -> float:
+        """What all these ways weigh together: one, where a grammar's weights are shares."""
+        return math.fsum(
+            math.exp(each.log_weight) * (each.ways.weight if isinstance(each, Behind) else 1.0)
+            for _, each in self.choices
+        )
 
     @property
     def own(self) -> Mapping[Token, Sequence[Step]]:
@@ -124,7 +143,7 @@ class Walker:
     def _expand(self, position: Position) -> Ways:
         by_token: dict[Token, list[Step]] = {}
         to_end: list[Step] = []
-        behind: list[_Behind] = []
+        behind: list[Behind] = []
         todo: list[Step] = [Step((), 0.0, position)] if position != self.start else self._openings()
         while todo:
             here = todo.pop()
@@ -162,7 +181,7 @@ class Walker:
     def _last_states(self) -> frozenset[int]:
         return frozenset(last for _, last in self._automaton.fragments.values())
 
-    def _leave(self, here: Step, behind: list[_Behind], to_end: list[Step]) -> None:
+    def _leave(self, here: Step, behind: list[Behind], to_end: list[Step]) -> None:
         """Go on where the finished rule was referred to; the outermost rule ends the phrase."""
         *outer, number = here.target.returns or (-1,)
         if number < 0:
@@ -170,7 +189,8 @@ class Walker:
             return
         call = self._calls[number]
         ops = (*here.ops, Close(), *call.ops) if call.framed else here.ops + call.ops
-        behind.append(_Behind(ops, here.log_weight, self.ways(Position(call.target, tuple(outer)))))
+        target = Position(call.target, tuple(outer))
+        behind.append(Behind(ops, here.log_weight, target, self.ways(target)))
 
 
 def run(ops: Sequence[Op], stack: Stack) -> Stack:

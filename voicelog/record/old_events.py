@@ -8,8 +8,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from voicelog.exam.events import Outcome, Source
+from voicelog.exam.events import Source
 from voicelog.phrases.meanings import Meaning, Model
+from voicelog.phrases.outcome import Outcome
 
 
 class OldAlternative(Model):
