@@ -234,7 +234,7 @@ def test_a_microphone_that_goes_in_mid_utterance_and_comes_back(
         play(server, clips["eye"])
         child.wait_for(f"accepted: {EYE}")
         with playing(server, clips["sphere"]):
-            time.sleep(1.5)
+            time.sleep(2.5)  # behind "streak one twenty five": so much by itself would be asked about
             server.unplug()
             child.wait_for("MICROPHONE LOST")
         server.plug_in()
