@@ -2,16 +2,20 @@
 
     python -m tests.live.exam_child READ_BACK
 
-Prints the exam as JSON when it is ended by SIGTERM; tells on standard error of the microphone, and "spoken" each time
-that it has spoken.
+Prints the exam as JSON when it is ended by SIGTERM; tells on standard error of the microphone, "spoken" each time that
+it has spoken, and of each line what became of it: "accepted: right eye".
 """
 
 import sys
+from typing import Any
 
 from tests.english import load
-from tests.live.run import live_exam
+from tests.live import run
+from voicelog.exam.events import Event, Line
+from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live import exam as live
+from voicelog.session import Session
 from voicelog.settings import Settings
 from voicelog.speaking.gate import PlaybackGate
 
@@ -24,7 +28,20 @@ class TellingGate(PlaybackGate):
         print("spoken", file=sys.stderr, flush=True)
 
 
+class TellingSession(Session):
+    """Tells of each line."""
+
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self.listen(self._tell)
+
+    def _tell(self, event: Event, state: ExamState) -> None:
+        if isinstance(event, Line):
+            print(f"{event.outcome}: {event.text}", file=sys.stderr, flush=True)
+
+
 if __name__ == "__main__":
+    setattr(run, "Session", TellingSession)  # noqa: B010 - as below
     setattr(live, "PlaybackGate", TellingGate)  # noqa: B010 - a name that the module does not hand on
     settings = Settings.model_validate({"read_back": sys.argv[1]})
-    live_exam(settings, chosen_engine(settings, load()))
+    run.live_exam(settings, chosen_engine(settings, load()))

@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from tests.session.test_session import hearing
 from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer
@@ -95,7 +94,7 @@ class Recorder:
         self._before()
         self.recognised.append(samples)
         self.threads.add(threading.current_thread().name)
-        return hearing(f"other talk {len(self.recognised)}")
+        return Hearing("script", (), f"other talk {len(self.recognised)}", -1.0, 0.0)
 
     def take(self, heard: Hearing, one: Utterance) -> Line:
         self.taken.append((heard, one))

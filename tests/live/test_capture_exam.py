@@ -193,7 +193,7 @@ def test_the_beginning_of_the_demo_heard_through_the_microphone_is_that_of_its_s
 ) -> None:
     with live(server) as child:
         play(server, beginning)
-        time.sleep(3.0)
+        child.wait_for(f"accepted: {SPHERE}")
         heard = child.end()
 
     found = entered(heard)
@@ -212,7 +212,7 @@ def test_the_demo_heard_through_the_microphone_is_the_exam_of_its_script(
     """
     with live(server) as child:
         play(server, demo)
-        time.sleep(8.0)  # what waits is still heard
+        child.wait_for("accepted: stop listening")
         heard = child.end()
 
     with capsys.disabled():
@@ -232,13 +232,15 @@ def test_a_microphone_that_goes_in_mid_utterance_and_comes_back(
     """What was said before counts, the cut phrase enters nothing, said again it enters once."""
     with live(server) as child:
         play(server, clips["eye"])
+        child.wait_for(f"accepted: {EYE}")
         with playing(server, clips["sphere"]):
-            time.sleep(1.5)
+            time.sleep(2.5)  # behind "streak one twenty five": so much by itself would be asked about
             server.unplug()
             child.wait_for("MICROPHONE LOST")
         server.plug_in()
         child.wait_for("microphone: ")
         play(server, clips["sphere"])
+        child.wait_for(f"accepted: {SPHERE}")
         heard = child.end()
 
     assert entered(heard) == meant(EYE, SPHERE)

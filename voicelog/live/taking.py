@@ -32,7 +32,7 @@ class ExamTaker:
         A second listener gets ready meanwhile, and after it: in a quiet room it is not needed at once.
         """
         if isinstance(self._engine, Consulting):
-            Thread(target=self._engine.prepare, name="second listener", daemon=True).start()
+            Thread(target=self._engine.prepare, name="second listener").start()
         noise = np.random.default_rng(0).standard_normal(SAMPLE_RATE_HZ) * 0.001
         self.recognise(noise.astype(np.float32))
 

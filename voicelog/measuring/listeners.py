@@ -1,12 +1,12 @@
 """The listeners that are measured, and what each makes of a hearing.
 
-`letters`: the network of letters alone (the engine letters, policy `single`), and `joint` with moonshine where it is
-not sure (policy `normal`; by the limits that were shipped when it heard). `moonshine`: the attention decoder alone (the
-engine moonshine, policy `single`); `normal` and `cautious`: with PocketSphinx beside it, by those policies; `free`: the
-baseline, moonshine's transcript without a grammar, parsed strictly as a typed line would be; `sphinx`: PocketSphinx
-alone, and `sphinx-forced` the same without its way out for other speech. Their scores are on scales of their own, for
-which the shipped limits were not chosen: judge them by "right first", or choose limits for `sphinx` (`bench calibrate
---listener sphinx`); `sphinx-forced` has nothing to compare a score with, and enters nothing.
+`letters`: the network of letters alone (the engine letters, policy `single`), and `joint` with moonshine as its judge
+where it is not sure (policy `normal`; by the limits that were shipped when it heard). `moonshine`: the attention
+decoder alone (the engine moonshine, policy `single`); `normal` and `cautious`: with PocketSphinx beside it, by those
+policies; `free`: the baseline, moonshine's transcript without a grammar, parsed strictly as a typed line would be;
+`sphinx`: PocketSphinx alone, and `sphinx-forced` the same without its way out for other speech. Their scores are on
+scales of their own, for which the shipped limits were not chosen: judge them by "right first", or choose limits for
+`sphinx` (`bench calibrate --listener sphinx`); `sphinx-forced` has nothing to compare a score with, and enters nothing.
 """
 
 import time

@@ -1,6 +1,6 @@
 """The judge of what the letters heard: asked where they are not sure, and loaded only then."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
-from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.scoring import Opinion
 from voicelog.phrases.lines import LineReader
 from voicelog.settings import Settings
@@ -90,13 +90,13 @@ def test_other_talk_is_not_judged() -> None:
 
 def test_the_score_is_the_first_listeners_own() -> None:
     """Also where another phrase is the best now: its own score, and its own words."""
-    hearing = consulting(heard(READING, score=-1.0, margin=2.0), ScriptedJudge([-20.0, -7.0])).hear(
-        SOUND, "line"
-    )
+    first = replace(heard(READING, score=-1.0, margin=2.0), ending=Ending(READING, 0.0, 3.0))
+    hearing = consulting(first, ScriptedJudge([-20.0, -7.0])).hear(SOUND, "line")
 
     assert hearing.score == pytest.approx(-3.0)
     assert hearing.second_score == pytest.approx(-7.0)
     assert " ".join(word.text for word in hearing.words) == OTHER
+    assert hearing.ending is None  # whether the other phrase may go on is not known
 
 
 def test_the_judge_is_made_once_when_it_is_needed_or_before() -> None:

@@ -116,7 +116,8 @@ class Consulting:
             hearing,
             hypotheses=tuple(sorted(both, key=lambda each: -each.log_probability)),
             free_log_probability=free,
-            words=hearing.words if best == 0 else self._first.words(samples, candidates[best].text),
+            words=(best and self._first.words(samples, candidates[best].text)) or hearing.words,
+            ending=None if best else hearing.ending,  # it was of another phrase
             second_opinion=float(logs[best] - np.delete(logs, best).max(initial=-inf)),
             second_score=float(logs[best]) - opinion.own,
             second_letters=opinion.letters,

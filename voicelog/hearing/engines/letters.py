@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from voicelog.errors import MissingPartError
+from voicelog.hearing.engines.memory import give_back
 from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.models.catalogue import catalogue_path
 
@@ -86,6 +87,7 @@ class LetterModel:
         self._session: Any = onnxruntime.InferenceSession(
             str(path or model_path()), options, providers=["CPUExecutionProvider"]
         )
+        give_back()
 
     def posteriors(self, samples: Samples) -> Scores:
         """The letters of a whole utterance, shape (n,), 16 kHz: each frame sees all of it.

@@ -18,8 +18,8 @@ from voicelog.phrases.walker import Position
 
 _GRAIN = 0.25
 """Weights of a set are rounded to this, so that sets that differ by less are one."""
-_MOST_SETS = 2000
-_MOST_PLACES = 60_000
+_MOST_SETS = 1000
+_MOST_PLACES = 40_000
 _SOME = 256
 
 

@@ -1,0 +1,41 @@
+"""The attention decoder as a judge of phrases, on a recorded test voice."""
+
+import numpy as np
+import pytest
+
+from tests.hearing.packed import index
+from voicelog.hearing.engines.protocol import Samples
+from voicelog.hearing.engines.scoring import PhraseJudge
+
+SAID = "streak eighty five neutral at plus three twenty five"
+OTHERS = [SAID.replace("three", "two"), SAID.replace("plus", "minus"), "right eye"]
+
+
+@pytest.fixture(scope="module", name="judge")
+def _judge() -> PhraseJudge:
+    return PhraseJudge()
+
+
+@pytest.fixture(scope="module", name="sound")
+def _sound() -> Samples:
+    clip = next(each for each in index() if (each.speaker, each.transcript) == ("kokoro-af_heart", SAID))
+    silence = np.zeros(4000, np.float32)
+    return np.concatenate([silence, clip.samples, silence])
+
+
+def test_what_was_said_is_likelier_than_what_was_not(judge: PhraseJudge, sound: Samples) -> None:
+    opinion = judge.judge(sound, [*OTHERS, SAID])
+
+    assert opinion.phrases.shape == (4,)
+    assert opinion.phrases.argmax() == 3
+    assert np.sort(opinion.phrases)[-1] - np.sort(opinion.phrases)[-2] > 3.0
+    assert opinion.phrases.max() > opinion.own - 12.0
+    assert abs(opinion.letters - len(SAID.replace(" ", ""))) < 12
+
+
+def test_a_phrase_is_judged_alike_whatever_is_beside_it(judge: PhraseJudge, sound: Samples) -> None:
+    """But for the rounding of the decoder's activations, which is common to the lines of a pass."""
+    alone = judge.judge(sound, [SAID]).phrases[0]
+    beside = judge.judge(sound, [SAID, *OTHERS, *OTHERS]).phrases[0]
+
+    assert beside == pytest.approx(alone, abs=1.0)
