@@ -189,7 +189,7 @@ def test_the_card_shows_phrases_that_can_be_said() -> None:
     for item in card:
         assert item.examples, f"<{item.rule}> has no example"
         for example in item.examples:
-            LineReader(load(), f"{item.rule} line in_hand").understand(example)
+            assert reader_of(load(), f"{item.rule} line in_hand").phrase(example) is not None, example
 
 
 def test_heard_spellings_are_shown_in_plain_words() -> None:

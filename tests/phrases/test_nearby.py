@@ -98,7 +98,7 @@ def test_one_word_may_be_changed_or_put_in_but_not_two(small: Stepper) -> None:
     assert _lines(_near(small, "uprihgt is one", instead={0: {"upright": 1.0, "flat": 9.0}})) == [
         "upright is one"
     ]
-    assert _lines(_near(small, "is one", between={0: others})) == ["upright is one", "flat is one"]
+    assert sorted(_lines(_near(small, "is one", between={0: others}))) == ["flat is one", "upright is one"]
     assert _near(small, "uprihgt iz one", instead={0: others, 1: others}) == []
 
 

@@ -26,9 +26,9 @@ def _refused(line: str) -> NotAPhraseError:
     [
         ("streak vertical neutarl at plus two", "streak vertical neutral at plus two"),
         ("working distence sixty seven", "working distance sixty seven"),
-        ("scooching in to forty", "scooting in to forty"),
-        ("right eye to kick off", "right eye to start"),
-        ("oh those two are flipped", "oh those two are swapped"),
+        ("hopping in to forty", "dropping in to forty"),
+        ("right eye to comence", "right eye to start"),
+        ("left eye to kik off", "left eye to kick off"),
         ("the ninety meridin is plus one fifty", "the ninety meridian is plus one fifty"),
     ],
 )
@@ -75,7 +75,7 @@ def test_no_number_sign_axis_eye_or_doubt_is_changed_left_out_or_put_in() -> Non
 @pytest.mark.parametrize(
     ("line", "likely"),
     [
-        ("shifting left eye", True),
+        ("jiggling left eye", True),
         ("the lens is about seventy four", False),  # a bare number may be of anything
         ("which eye", False),  # asks something itself
         ("is it the one percent or the half", False),
@@ -93,8 +93,8 @@ def test_a_word_that_may_be_a_number_misspelt_has_nothing_put_in_its_place() -> 
 def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
     """Whatever is suggested is a phrase, with numbers that no two entries share."""
     for line in (
-        "o s at fifty centimeters away not sixty six",
-        "placing one and three quarters before the eye",
+        "jiggling o s at fifty centimeters away not sixty six",
+        "popping one and three quarters before the face",
     ):
         nearest = _refused(line).nearest
         assert nearest is None or LINE.phrase(nearest) is not None
