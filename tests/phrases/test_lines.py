@@ -10,7 +10,7 @@ from tests.phrases.telling import told
 from voicelog.phrases.building import build
 from voicelog.phrases.card import phrase_card
 from voicelog.phrases.grammar import Grammar, references
-from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.meanings import MEANING
 from voicelog.phrases.plain_words import in_plain_words
