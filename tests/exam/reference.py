@@ -106,7 +106,10 @@ class Sheet:
                 if (each["pass"], each["wet"]) >= (number, wet_there):
                     number, wet_there = each["pass"], each["wet"]
                 readings += 1
-                announced = announced if each.get("late") else None
+                before = (
+                    announced is not None and each["pass"] < announced
+                )  # said before the pass was announced
+                announced = announced if each.get("late") or before else None
         if announced is not None:
             return int(announced)
         return number + (readings > 0 and wet_there != self.wet(eye))
@@ -352,7 +355,8 @@ class Sheet:
 
     def _take_reading(self, action: Action) -> str:
         parts = action.parts
-        then = parts.get("then") or self._then()
+        then = dict(parts.get("then") or self._then())
+        then["frame"] = self._as_put_right(then["frame"])
         if then["distance"] is None:
             then |= {part: self._then()[part] for part in ("distance", "distance_from", "lens_in")}
         eye = then["eye"]
@@ -402,6 +406,17 @@ class Sheet:
             },
             with_it,
         )
+
+    def _as_put_right(self, frame: tuple[Glass | None, Glass | None]) -> tuple[Glass | None, Glass | None]:
+        """The glasses of an earlier frame; one whose entry was put right since is what that entry says now."""
+        found: list[Glass | None] = []
+        for part, glass in zip(("sphere", "cylinder"), frame, strict=True):
+            owner = next((each for each in self.entries if glass and each["uid"] == glass.owner), None)
+            held = None if owner is None else owner.get(part)
+            found.append(
+                held if held is not None and glass is not None and held.owner == glass.owner else glass
+            )
+        return found[0], found[1]
 
     def _stayed(
         self,

@@ -5,12 +5,22 @@ distance, mirror, drops and pass. Such an entry leaves frame and place in hand a
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from voicelog.exam.entries import Allowance, BaseFinding, Dryness, Mirror
+from voicelog.exam.entries import (
+    Allowance,
+    BaseFinding,
+    Dryness,
+    InPlace,
+    LensesEntry,
+    Mirror,
+    ReadingEntry,
+    TrialLenses,
+)
 from voicelog.exam.entries.context import EyeNow
 from voicelog.exam.events import Line, OpenQuestion
+from voicelog.exam.ledger import Ledger
 from voicelog.exam.standing import Standing
 from voicelog.exam.state import ExamState, fold
 from voicelog.phrases import meanings as say
@@ -85,7 +95,7 @@ def standing_for(state: ExamState, opened: OpenQuestion | None) -> Standing | Th
     if opened is None or opened.question.blocks:
         return state.standing
     number, acts = opened.said_at
-    then = _standing_at(state, number, acts)
+    then = _with_lenses_put_right(_standing_at(state, number, acts), state.ledger)
     if then.eye is None or _setting(then) == _setting(state.standing):
         return state.standing
     return Then(then, state.standing)
@@ -99,6 +109,31 @@ def _standing_at(state: ExamState, number: int, acts: int) -> Standing:
         for act in said.acts[:acts]:
             found = found.after_act(act, number)
     return found.standing
+
+
+def _with_lenses_put_right(then: Standing, ledger: Ledger) -> Standing:
+    """What stood then, but each lens as the entry that put it there says now: what was misheard was so then as well."""
+    eyes = {name: replace(eye, in_place=_put_right(eye.in_place, ledger)) for name, eye in then.eyes.items()}
+    return replace(then, eyes=eyes)
+
+
+def _put_right(before: InPlace, ledger: Ledger) -> InPlace:
+    lenses = before.lenses
+    sphere = _named_lenses(ledger, before.sphere_from)
+    if sphere is not None and sphere.sphere_d is not None:
+        lenses = lenses.with_sphere(sphere.sphere_d)
+    cylinder = _named_lenses(ledger, before.cylinder_from)
+    if cylinder is not None and cylinder.cylinder is not None:
+        lenses = lenses.with_cylinder(cylinder.cylinder)
+    return replace(before, lenses=lenses)
+
+
+def _named_lenses(ledger: Ledger, origin: str | None) -> TrialLenses | None:
+    """The lenses of the entry that put one in place, while it counts."""
+    row = None if origin is None else ledger.rows.get(origin)
+    if row is None or row.withdrawn or not isinstance(row.entry, ReadingEntry | LensesEntry):
+        return None
+    return row.entry.lenses
 
 
 def _setting(standing: Standing) -> object:
