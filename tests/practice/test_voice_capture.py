@@ -56,6 +56,9 @@ def lesson(server: PrivatePulse) -> Iterator[Child]:
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         text=True,
+        preexec_fn=lambda: signal.signal(
+            signal.SIGINT, signal.SIG_DFL
+        ),  # ignored where a shell began all in its background
     ) as process:
         child = Child(process)
         try:
