@@ -188,6 +188,7 @@ SPHERE = "streak one twenty five neutral with sphere plus two and a quarter"
 MISSING = "what is missing"
 
 
+@pytest.mark.sweep
 def test_the_beginning_of_the_demo_heard_through_the_microphone_is_that_of_its_script(
     server: PrivatePulse, beginning: Path
 ) -> None:
