@@ -27,7 +27,7 @@ def _refused(line: str) -> NotAPhraseError:
         ("streak vertical neutarl at plus two", "streak vertical neutral at plus two"),
         ("working distence sixty seven", "working distance sixty seven"),
         ("hopping in to forty", "dropping in to forty"),
-        ("right eye to comence", "right eye to start"),
+        ("right eye to comence", "right eye to begin"),
         ("left eye to kik off", "left eye to kick off"),
         ("the ninety meridin is plus one fifty", "the ninety meridian is plus one fifty"),
     ],

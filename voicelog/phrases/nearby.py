@@ -196,7 +196,7 @@ class _Search:
             yield from self._over_others(position, changes.instead[at], _Place(at + 1, changed=True))
 
     def _over_others(self, position: Spot, words: Words, on: _Place) -> Iterator[_Edge]:
-        for word in self._stepper.among(position, words.keys()):
+        for word in sorted(self._stepper.among(position, words.keys())):
             for edge in self._over(position, word, on, words[word]):
                 if not self._opens_an_aside(edge):
                     yield edge
