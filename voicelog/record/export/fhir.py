@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from voicelog.exam.entries import AdditionEntry, Quantity, SubjectiveEntry, VertexEntry
 from voicelog.exam.entries.prescription import lens_quantities
-from voicelog.exam.eye_state import TakenReading
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES as EXAM_EYES
 from voicelog.record.chain import utc_text
