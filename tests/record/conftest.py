@@ -13,6 +13,8 @@ import pytest
 from voicelog.phrases.lines import LineReader
 from voicelog.record.journal import Journal
 
+from .cases import copied
+
 _DEBIAN = Path("/usr/lib/postgresql")
 
 
@@ -48,8 +50,7 @@ def _empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(name="journal")
 def _journal(folder: Path, empty: Path) -> Iterator[Journal]:
-    shutil.copytree(empty, folder)
-    with Journal.open(folder) as journal:
+    with copied(empty, folder) as journal:
         yield journal
 
 

@@ -17,7 +17,7 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.verifying import Verdict, refresh_list, verify
 
-from .cases import MORNING, dictated, past_the_program
+from .cases import MORNING, copied, dictated, past_the_program
 
 EVENT_COLUMNS = ("exam", "number", "at", "kind", "body", "hash")
 
@@ -36,8 +36,7 @@ def _three(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(name="journal")
 def _journal(folder: Path, three: Path) -> Iterator[Journal]:
-    shutil.copytree(three, folder)
-    with Journal.open(folder) as journal:
+    with copied(three, folder) as journal:
         yield journal
 
 
