@@ -62,7 +62,7 @@ class LineReader:
             self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
-        self._for_a_note = words_of(grammar, "for_a_note")
+        self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
 
     def understand(self, line: str) -> Understood:
@@ -108,10 +108,10 @@ class LineReader:
         if known < len(tokens):
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
         begun = self._begun(tokens) if known == len(tokens) else ()
-        found = self._guess(tokens)
-        if (found is None or not self._nearest.is_likely(tokens, found)) and self._is_for_a_note(tokens):
+        if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
+        found = self._guess(tokens)
         if found is None:
             return NotAPhraseError(message, begun=begun)
         nearest = written(found.words)

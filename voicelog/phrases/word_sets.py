@@ -118,16 +118,16 @@ def numbers(grammar: Grammar) -> frozenset[str]:
 
 
 @cache
-def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
-    """All words of a rule; none when the grammar has no such rule, as one of another language need not.
+def words_of(grammar: Grammar, rule: str, layer: Layer = Layer.SAID) -> frozenset[str]:
+    """All words of a rule in a layer; none when the grammar has no such rule, as one of another language need not.
 
     State by state: to walk the rule itself would tell every state apart by all the ways that lead to it.
     """
-    if rule not in grammar.rules or Layer.SAID not in grammar.rules[rule].layers:
+    if rule not in grammar.rules or layer not in grammar.rules[rule].layers:
         return frozenset()
     automaton = grammar.automaton
     words: set[str] = set()
-    todo = [automaton.fragments[FragmentKey(rule, Layer.SAID)][0]]
+    todo = [automaton.fragments[FragmentKey(rule, layer)][0]]
     seen = set(todo)
     while todo:
         state = automaton.states[todo.pop()]
