@@ -33,9 +33,14 @@ class Nearest:
     """Finds the phrases of some rules that are nearest to a line."""
 
     def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
-        self._beside = _beside(grammar, rule)
+        self._grammar, self._rule = grammar, rule
         self._sets = sets
         self._only_misspelt = sets.protected - sets.names
+
+    @property
+    def _beside(self) -> Neighbours:
+        """Made when a line is first no phrase: it takes a second, and an exam that is heard may never need it."""
+        return _beside(self._grammar, self._rule)
 
     def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:
         """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""

@@ -6,7 +6,8 @@ from functools import cache, cached_property, lru_cache
 
 from rapidfuzz.distance import DamerauLevenshtein
 
-from voicelog.phrases.automaton import Token
+from voicelog.phrases import nodes
+from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import walked_over
 
@@ -119,16 +120,31 @@ def numbers(grammar: Grammar) -> frozenset[str]:
 
 @cache
 def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
-    """All words of a rule; none when the grammar has no such rule, as one of another language need not."""
-    if rule not in grammar.rules:
+    """All words of a rule as it is said; none when the grammar has no such rule, as one of another language need not."""
+    linked = grammar.rules.get(rule)
+    if linked is None or Layer.SAID not in linked.layers:
         return frozenset()
-    words: set[str] = set()
-    walker = grammar.walker(rule)
-    todo, seen = [walker.start], {walker.start}
-    while todo:
-        for token, targets in walker.ways(todo.pop()).targets.items():
-            words.add(token.text)
-            fresh = targets - seen
-            seen |= fresh
-            todo.extend(fresh)
-    return frozenset(words)
+    words, refs = _parts(linked.layers[Layer.SAID][0].node)
+    return words.union(*(words_of(grammar, each) for each in refs))
+
+
+def _parts(node: nodes.Node) -> tuple[frozenset[str], frozenset[str]]:
+    """The words of a node that can be said, and the rules that it refers to; both empty where it cannot."""
+    match node:
+        case nodes.Word(text):
+            return frozenset((text,)), frozenset()
+        case nodes.Ref(name):
+            return frozenset(), frozenset((name,))
+        case nodes.Sequence(items):
+            return _joined(items)
+        case nodes.Choice(options):
+            return _joined([option for _, option in options])
+        case nodes.Repeat(inner) | nodes.Tagged(inner):
+            return _parts(inner)
+        case _:
+            return frozenset(), frozenset()
+
+
+def _joined(items: Iterable[nodes.Node]) -> tuple[frozenset[str], frozenset[str]]:
+    parts = [_parts(item) for item in items]
+    return frozenset().union(*(words for words, _ in parts)), frozenset().union(*(refs for _, refs in parts))
