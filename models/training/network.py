@@ -173,8 +173,9 @@ class Ear(nn.Module):
         for number in range(last + 1, len(self.layers)):
             for name, value in weights.items():
                 if name.startswith(f"layers.{last}."):
-                    ends = ".o_proj." in name or ".fc2." in name
-                    grown[name.replace(str(last), str(number), 1)] = torch.zeros_like(value) if ends else value
+                    adds = ".o_proj." in name or ".fc2." in name
+                    new = name.replace(str(last), str(number), 1)
+                    grown[new] = torch.zeros_like(value) if adds else value
         missing, unexpected = self.load_state_dict(grown, strict=False)
         if unexpected or any(not name.startswith("head.") for name in missing):
             raise ValueError(f"{origin} does not fit: {[*missing, *unexpected][:5]}")

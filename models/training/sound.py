@@ -233,7 +233,9 @@ def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.88)
     noise = torch.where(kind > 0.44, coloured(rows, length, device), noise)
     noise = torch.where(kind > 0.6, in_rooms(chatter(talk, rows), 0.6), noise)
     noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
-    snr_db = torch.where(lot(rows, 0.65, device), uniform(rows, -4, 12, device), uniform(rows, 12, 30, device))
+    snr_db = torch.where(
+        lot(rows, 0.65, device), uniform(rows, -4, 12, device), uniform(rows, 12, 30, device)
+    )
     return sound + lot(rows, share, device) * noise * active_level(sound) * 10 ** (-snr_db / 20)
 
 

@@ -111,6 +111,14 @@ class Share:
         dist.broadcast(shared, 0)
         return float(shared)
 
+    def least(self, count: int, device: str) -> int:
+        """The smallest count of all processes."""
+        if self.of == 1:
+            return count
+        shared = torch.tensor(count, device=device)
+        dist.all_reduce(shared, dist.ReduceOp.MIN)
+        return int(shared)
+
 
 def load(given: argparse.Namespace, device: str, share: Share) -> Data:
     """Read all clips of this process's share."""
@@ -217,9 +225,12 @@ class Trainer:
         started = time.time() - self.before_s
         sums, saved_at, seconds = [0.0, 0.0, 0], time.time(), self.before_s
         self.ear.train()
+        # All processes take batches of about the same length at the same time: each waits for the slowest.
+        order = list(range(self.share.least(len(data.batches), self.device)))
+        chance = random.Random(self.given.seed)
         while True:
-            self.chance.shuffle(data.batches)
-            for batch in data.batches:
+            chance.shuffle(order)
+            for batch in (data.batches[number] for number in order):
                 if self.step % CLOCK_STEPS == 0 or self.share.of == 1:
                     seconds = self.share.clock(time.time() - started, self.device)
                 limit = self.given.steps and self.step >= self.given.steps

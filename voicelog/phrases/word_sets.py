@@ -120,7 +120,7 @@ def numbers(grammar: Grammar) -> frozenset[str]:
 
 @cache
 def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
-    """All words of a rule as it is said; none when the grammar has no such rule, as one of another language need not."""
+    """All words of a rule as it is said; none where the grammar of a language has no such rule."""
     linked = grammar.rules.get(rule)
     if linked is None or Layer.SAID not in linked.layers:
         return frozenset()
