@@ -6,6 +6,7 @@ the file in the data folder. All raise VoicelogError, which says in one line wha
 
 import argparse
 import json
+import sys
 from collections.abc import Callable
 from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.progress import Progress
 
 from voicelog.cli.parsing import whole_number
 from voicelog.errors import VoicelogError
@@ -70,6 +72,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     verified = verbs.add_parser("verify", help="prove that nothing was changed")
     verified.add_argument("--refresh", action="store_true", help="work the list's results out anew first")
+    verified.add_argument(
+        "--deep", action="store_true", help="work every exam out anew, and compare its results with the list"
+    )
     verified.set_defaults(run=_run(verify))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
@@ -176,15 +181,21 @@ def attest(named: str, *, by: str, despite_open_points: bool = False, server: st
         print(f"exam {store.exam}: attested by {inert(by)}")
 
 
-def verify(*, refresh: bool = False, server: str | None = None) -> bool:
+def verify(*, refresh: bool = False, deep: bool = False, server: str | None = None) -> bool:
     """Check the whole record and print what was found; whether it is without faults.
 
-    With `refresh`, what the list of exams says of results is first worked out anew from the events.
+    With `refresh`, what the list of exams says of results is first worked out anew from the events. With `deep`, every
+    exam is worked out anew and compared.
     """
     with Journal.open(server=server) as journal:
         if refresh:
             print(f"{verifying.refresh_list(journal)} rows of the list worked out anew")
-        return _say(verifying.verify(journal))
+        with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
+            task = bar.add_task("exams", total=None)
+            verdict = verifying.verify(
+                journal, deep=deep, progress=lambda done, total: bar.update(task, completed=done, total=total)
+            )
+        return _say(verdict)
 
 
 def backup(folder: Path, *, server: str | None = None) -> bool:
