@@ -19,7 +19,7 @@ from rich.progress import Progress
 from voicelog.cli.parsing import whole_number
 from voicelog.errors import VoicelogError
 from voicelog.phrases.grammar import load_named
-from voicelog.record import acts, copies, verifying
+from voicelog.record import acts, copies, importing, verifying
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
 from voicelog.record.exams import ExamRecord
@@ -76,6 +76,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--deep", action="store_true", help="work every exam out anew, and compare its results with the list"
     )
     verified.set_defaults(run=_run(verify))
+
+    taken = verbs.add_parser(
+        "import", help="take an exam from its JSON export: it is checked and shown first"
+    )
+    taken.add_argument("file", type=Path)
+    taken.add_argument("--yes", action="store_true", help="take it without asking")
+    taken.set_defaults(run=_run(import_exam))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
     saved.add_argument("folder", type=Path)
@@ -196,6 +203,27 @@ def verify(*, refresh: bool = False, deep: bool = False, server: str | None = No
                 journal, deep=deep, progress=lambda done, total: bar.update(task, completed=done, total=total)
             )
         return _say(verdict)
+
+
+def import_exam(file: Path, *, yes: bool = False, server: str | None = None) -> bool:
+    """Check and show the exam in a JSON export, and take it into the record after a yes; whether it was taken."""
+    found = importing.incoming(file)
+    with Journal.open(server=server) as journal:
+        _print(exam_view(found.exam, found.record, journal.clips))
+        for note in found.notes:
+            print(f"note: {inert(note, 300)}")
+        if not yes and not _agreed(f"take exam {found.exam} into the record? yes or no: "):
+            print("not taken")
+            return False
+        importing.take(journal, found)
+    print(f"exam {found.exam}: taken, {len(found.rows)} events")
+    return True
+
+
+def _agreed(question: str) -> bool:
+    if not sys.stdin.isatty():
+        return False
+    return input(question).strip().lower() == "yes"
 
 
 def backup(folder: Path, *, server: str | None = None) -> bool:

@@ -93,6 +93,20 @@ class Journal:
             raise NoSuchExamError(f"there is no exam {exam!r}; voicelog record list shows them")
         return rows
 
+    def has(self, exam: str) -> bool:
+        """Whether there is an exam of that name. Raises RecordError."""
+        return bool(self._ids(select(exam_table.c.id).where(exam_table.c.id == exam)))
+
+    def take(self, rows: Sequence[Row], record: ExamRecord) -> None:
+        """Keep a whole exam as it was kept elsewhere, in one transaction; its rows have been checked.
+
+        Raises CannotFollowError, RecordError; nothing of it is then kept.
+        """
+        line = _worked_out(record, rows[-1])
+        with self.database.writing() as connection:
+            connection.execute(insert(exam_table).values(asdict(line)))
+            connection.execute(insert(event_table), [asdict(row) for row in rows])
+
     def overviews(self, wanted: Wanted = Wanted()) -> list[Overview]:
         """Exams, the newest first. Raises RecordError."""
         with self.database.reading() as connection:
