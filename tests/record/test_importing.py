@@ -73,7 +73,7 @@ def _afterwards(store: ExamStore, random: Random, later: Iterator[datetime]) -> 
         if random.random() < 0.5:
             assert store.record is not None
             more = {"text": "seen again"} if each is acts.addendum else {"despite_open_points": True}
-            store.append(each(store.record, next(later), by="AB", **more))  # type: ignore[operator]
+            store.append(each(store.record, next(later), by="AB", **more))
 
 
 def there_and_back(journal: Journal, empty: Journal, exam: str, path: Path) -> None:

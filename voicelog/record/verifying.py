@@ -10,7 +10,7 @@ from itertools import groupby
 from operator import attrgetter
 from typing import Any, Final
 
-from sqlalchemy import Column, ColumnElement, Connection, RowMapping, and_, func, select, text, update
+from sqlalchemy import Column, ColumnElement, Connection, and_, func, select, text, update
 
 from voicelog.record.chain import Row, checked
 from voicelog.record.clips import Clips
@@ -174,7 +174,7 @@ class _Checker:
         for gone in (line, *listed) if line is not None else ():
             self.faults.append(Fault("its events are gone", str(gone["id"])))
 
-    def _check_exam(self, exam: str, rows: Sequence[Row], line: Mapping[str, Any] | None) -> None:
+    def _check_exam(self, exam: str, rows: Sequence[Row], line: Mapping[Any, Any] | None) -> None:
         seen = outline(rows)
         if seen.broken is not None:
             self.faults.append(Fault(seen.broken[1], exam, seen.broken[0]))
@@ -185,7 +185,7 @@ class _Checker:
             self._compare(exam, line, seen.listed)
         self._check_clips(exam, seen.clips)
 
-    def _work_out(self, exam: str, rows: Sequence[Row], line: Mapping[str, Any] | None) -> None:
+    def _work_out(self, exam: str, rows: Sequence[Row], line: Mapping[Any, Any] | None) -> None:
         found = checked(rows)
         if found.broken is not None:
             self.faults.append(Fault(found.broken[1], exam, found.broken[0]))
@@ -199,7 +199,7 @@ class _Checker:
         self._compare(exam, line, worked_out, is_old=record.is_old)
 
     def _compare(
-        self, exam: str, line: Mapping[str, Any] | None, wanted: Mapping[str, Any], *, is_old: bool = False
+        self, exam: str, line: Mapping[Any, Any] | None, wanted: Mapping[str, Any], *, is_old: bool = False
     ) -> None:
         wrong = [name for name, value in wanted.items() if line is None or line.get(name) != value]
         if not wrong:
@@ -220,7 +220,7 @@ class _Checker:
                 self._missing.append(Fault(f"the clip {clip[:12]} is {state}", exam, number))
 
 
-def _list(connection: Connection) -> Iterator[RowMapping]:
+def _list(connection: Connection) -> Iterator[Mapping[Any, Any]]:
     query = select(exam_table).order_by(_in_code_order(exam_table.c.id, connection))
     yield from connection.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
 
@@ -238,7 +238,7 @@ def _in_code_order(column: Column[str], connection: Connection) -> ColumnElement
     return column if connection.dialect.name == "sqlite" else column.collate("C")
 
 
-def _difference(line: Mapping[str, Any] | None, wrong: Sequence[str], worked_out: Mapping[str, Any]) -> str:
+def _difference(line: Mapping[Any, Any] | None, wrong: Sequence[str], worked_out: Mapping[str, Any]) -> str:
     if line is None:
         return "it is missing in the list of exams"
     if set(wrong) <= set(WORKED_OUT):
