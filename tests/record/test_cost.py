@@ -2,10 +2,10 @@
 
 import pytest
 
-from voicelog.exam import eye_state, solving
+from voicelog.exam import pass_state, solving
 from voicelog.exam.entries import Entry, ReadingEntry
 from voicelog.exam.events import Act, Line
-from voicelog.exam.eye_state import PassState
+from voicelog.exam.pass_state import PassState
 from voicelog.exam.standing import Standing
 from voicelog.exam.state import ExamState
 from voicelog.record.journal import Journal
@@ -41,7 +41,7 @@ def test_a_pass_is_solved_once_for_each_change(journal: Journal, monkeypatch: py
             solved.append(len(readings))
         return solve(readings, *more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(eye_state, "solve_pass", counted)
+    monkeypatch.setattr(pass_state, "solve_pass", counted)
 
     store, session = dictated(journal, LINES, at=MORNING)
 

@@ -6,10 +6,11 @@ from functools import cached_property
 
 from voicelog.exam.entries import Allowance, Mirror
 from voicelog.exam.events import Act, Dialogue, Event, Line, OpenQuestion, Put, Started
-from voicelog.exam.eye_state import EyeState, Writing
+from voicelog.exam.eye_state import EyeState
 from voicelog.exam.findings import Findings
 from voicelog.exam.ledger import Ledger
 from voicelog.exam.near import NearFindings, near_findings
+from voicelog.exam.pass_state import Writing
 from voicelog.exam.questions import Question
 from voicelog.exam.standing import EYES, EyeName, Standing, stand
 from voicelog.exam.trail import Trail
