@@ -228,7 +228,8 @@ def test_verify_can_work_the_list_out_anew(data: Path, capsys: pytest.CaptureFix
     with past_the_program(data / "voicelog.db") as connection:
         connection.execute("UPDATE exam SET left_result = '+9.00 DS'")
 
-    assert not commands.verify()
+    assert commands.verify()
+    assert not commands.verify(deep=True)
     assert "verify --refresh" in capsys.readouterr().out
     assert commands.verify(refresh=True)
     assert "1 rows of the list worked out anew" in capsys.readouterr().out

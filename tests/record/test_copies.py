@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from voicelog.record import copies, leftovers
 from voicelog.record.copies import backup, check_backup, open_to_restore, restore
 from voicelog.record.errors import ExamMovedOnError, RecordDamagedError, RecordError
 from voicelog.record.journal import Journal
@@ -164,3 +165,97 @@ def test_a_damaged_record_is_moved_aside_for_a_backup(journal: Journal, tmp_path
         assert again.exam(exam).events
     (aside,) = data.glob("damaged-*")
     assert (aside / "voicelog.db").read_bytes().startswith(b"not a database")
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "what"),
+    [
+        ("exams", 3, "states exams 3, its journal has 2"),
+        ("events", 22, "events 22"),
+        ("digest", "0" * 64, "digest 0"),
+    ],
+)
+def test_a_backup_that_states_something_else_is_not_restored(
+    journal: Journal, tmp_path: Path, name: str, value: object, what: str
+) -> None:
+    filled(journal)
+    backup(journal, tmp_path / "copy")
+    path = tmp_path / "copy" / "backup.json"
+    path.write_text(json.dumps(json.loads(path.read_text()) | {name: value}))
+
+    with Journal.open(tmp_path / "new") as new:
+        with pytest.raises(RecordError, match=what):
+            restore(tmp_path / "copy", new)
+        assert new.count() == 0
+    assert left_in(tmp_path / "new") == ["voicelog.db"]
+
+
+def left_in(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir() if not path.name.startswith("voicelog.db-"))
+
+
+class KilledError(Exception):
+    """Stands for the end of the process: nothing of the restore goes on."""
+
+
+@pytest.mark.parametrize("step", ["verify", "backup", "note", "_copy_clips", "_copy_file", "after"])
+def test_a_restore_cut_short_leaves_one_of_the_two_records_whole(
+    journal: Journal, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    """Cut at every step, with what its folder then holds; the next start clears it away."""
+    exam = filled(journal)
+    new = verify(journal).digest
+    backup(journal, tmp_path / "copy")
+    other = tmp_path / "other"
+    with Journal.open(other) as there:
+        store, _ = dictated(there, reference="other", at=MORNING)
+        store.append(heard_words(store, "talk", MORNING, store.keep_clip(NOISE[:4000])))
+        old = verify(there).digest
+        with monkeypatch.context() as patched:
+            patched.setattr(leftovers, "_clear", lambda *_: None)  # a killed process clears nothing
+            if step == "after":
+                restore(tmp_path / "copy", there, replace=True)
+            else:
+                real = getattr(copies, step)
+
+                def cut(*args: object, **more: object) -> object:
+                    if step == "_copy_clips":  # within: all the clips are there, the events are not
+                        real(*args, **more)
+                    raise KilledError
+
+                patched.setattr(copies, step, cut)
+                with pytest.raises(KilledError):
+                    restore(tmp_path / "copy", there, replace=True)
+    assert list(other.glob(".restore-*"))
+
+    with Journal.open(other) as again:
+        verdict = verify(again)
+
+        assert verdict.digest == (new if step == "after" else old)
+        assert (verdict.faults, verdict.missing_clips) == ((), ())
+        assert [path.name for path in (other / "clips").iterdir()] == [
+            exam if step == "after" else store.exam
+        ]
+    kept = [name for name in left_in(other) if name.startswith("replaced-")]
+    assert left_in(other) == ["clips", *kept, "voicelog.db"]
+    assert all(check_backup(other / name).digest == old for name in kept)
+
+
+def test_one_restore_at_a_time(journal: Journal, tmp_path: Path) -> None:
+    filled(journal)
+    backup(journal, tmp_path / "copy")
+    with Journal.open(tmp_path / "new") as new, leftovers.restoring(new) as work:
+        with pytest.raises(RecordError, match="another restore is under way"):
+            restore(tmp_path / "copy", new)
+        with Journal.open(tmp_path / "new"):  # a program that starts meanwhile leaves it alone
+            assert work.is_dir()
+
+
+def test_clips_that_a_backup_does_not_list_are_not_taken(journal: Journal, tmp_path: Path) -> None:
+    exam = filled(journal)
+    backup(journal, tmp_path / "copy")
+    (tmp_path / "copy" / "clips" / exam / ("0" * 64 + ".flac")).write_bytes(b"x")
+
+    with Journal.open(tmp_path / "new") as new:
+        restore(tmp_path / "copy", new)
+        assert len(new.clips.files(exam)) == 1

@@ -101,7 +101,7 @@ def result_then(file: OldExamFile, eye: str) -> str:
 
 
 def test_the_whole_journal_is_without_fault(old: Journal) -> None:
-    verdict = verify(old)
+    verdict = verify(old, deep=True)
 
     assert verdict.faults == ()
     assert (verdict.exams, verdict.events) == (16, 245)
@@ -125,7 +125,7 @@ def test_the_list_can_be_worked_out_anew(old: Journal) -> None:
 
     assert refresh_list(old) == len({name for name, _ in DIFFERENT})
 
-    verdict = verify(old)
+    verdict = verify(old, deep=True)
     assert (verdict.faults, verdict.outdated) == ((), ())
     assert verdict.digest == digest
 

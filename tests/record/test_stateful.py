@@ -153,7 +153,7 @@ class Typing(RuleBasedStateMachine):
             assert kept.state == self.session.state == fold_said(said)
 
     def teardown(self) -> None:
-        verdict = verify(self.journal)
+        verdict = verify(self.journal, deep=True)
         self.journal.close()
         shutil.rmtree(self.folder)
         assert verdict.faults == ()

@@ -10,7 +10,8 @@ from random import Random
 
 import pytest
 
-from voicelog.record.chain import row_of
+from voicelog.record import verifying
+from voicelog.record.chain import link, row_of
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Attested, Written
 from voicelog.record.journal import ExamStore, Journal
@@ -57,7 +58,7 @@ def test_a_record_as_it_was_written_has_no_fault(journal: Journal, store: ExamSt
 def changed(journal: Journal, folder: Path, statement: str, *values: object) -> Verdict:
     with past_the_program(folder / "voicelog.db") as connection:
         assert connection.execute(statement, values).rowcount == 1
-    return verify(journal)
+    return verify(journal, deep=True)
 
 
 @pytest.mark.parametrize("column", EVENT_COLUMNS)
@@ -241,3 +242,37 @@ def test_a_file_torn_apart_is_said_to_be_damaged(folder: Path) -> None:
     verdict = looked_at(folder)
 
     assert verdict is None or "damaged" in str(verdict.faults[0])
+
+
+def test_without_deep_nothing_is_worked_out(
+    journal: Journal, store: ExamStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Reading and hashing alone; what the list says of results is then not looked at."""
+    told: list[tuple[int, int]] = []
+    monkeypatch.setattr(verifying, "_TOLD_EVERY", 1)
+    monkeypatch.setattr(verifying, "fold", None)
+
+    verdict = verify(journal, progress=lambda done, total: told.append((done, total)))
+
+    assert (verdict.faults, verdict.exams) == ((), 3)
+    assert told == [(1, 3), (2, 3), (3, 3)]
+    with pytest.raises(TypeError):
+        verify(journal, deep=True)
+
+
+def test_a_row_that_fits_its_hash_and_not_its_event_is_found(
+    journal: Journal, folder: Path, store: ExamStore
+) -> None:
+    rows = journal.rows(store.exam)[:4]
+    bad = rows[3].body.replace('"number":3', '"number":4')
+    values = (store.exam, 3, rows[3].at, rows[3].kind, bad)
+    new = link(rows[2].hash, *values)
+    with past_the_program(folder / "voicelog.db") as connection:
+        connection.execute(
+            "UPDATE event SET body = ?, hash = ? WHERE exam = ? AND number = 3", (bad, new, store.exam)
+        )
+
+    (fault,) = verify(journal).faults
+
+    assert (fault.exam, fault.number) == (store.exam, 3)
+    assert fault.what == "number, kind or time of the row are not those of its event"

@@ -6,6 +6,7 @@ the file in the data folder. All raise VoicelogError, which says in one line wha
 
 import argparse
 import json
+import sys
 from collections.abc import Callable
 from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
@@ -13,11 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.progress import Progress
 
 from voicelog.cli.parsing import whole_number
 from voicelog.errors import VoicelogError
 from voicelog.phrases.grammar import load_named
-from voicelog.record import acts, copies, verifying
+from voicelog.record import acts, copies, importing, verifying
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
 from voicelog.record.exams import ExamRecord
@@ -70,7 +72,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     verified = verbs.add_parser("verify", help="prove that nothing was changed")
     verified.add_argument("--refresh", action="store_true", help="work the list's results out anew first")
+    verified.add_argument(
+        "--deep", action="store_true", help="work every exam out anew, and compare its results with the list"
+    )
     verified.set_defaults(run=_run(verify))
+
+    taken = verbs.add_parser(
+        "import", help="take an exam from its JSON export: it is checked and shown first"
+    )
+    taken.add_argument("file", type=Path)
+    taken.add_argument("--yes", action="store_true", help="take it without asking")
+    taken.set_defaults(run=_run(import_exam))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
     saved.add_argument("folder", type=Path)
@@ -176,15 +188,42 @@ def attest(named: str, *, by: str, despite_open_points: bool = False, server: st
         print(f"exam {store.exam}: attested by {inert(by)}")
 
 
-def verify(*, refresh: bool = False, server: str | None = None) -> bool:
+def verify(*, refresh: bool = False, deep: bool = False, server: str | None = None) -> bool:
     """Check the whole record and print what was found; whether it is without faults.
 
-    With `refresh`, what the list of exams says of results is first worked out anew from the events.
+    With `refresh`, what the list of exams says of results is first worked out anew from the events. With `deep`, every
+    exam is worked out anew and compared.
     """
     with Journal.open(server=server) as journal:
         if refresh:
             print(f"{verifying.refresh_list(journal)} rows of the list worked out anew")
-        return _say(verifying.verify(journal))
+        with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
+            task = bar.add_task("exams", total=None)
+            verdict = verifying.verify(
+                journal, deep=deep, progress=lambda done, total: bar.update(task, completed=done, total=total)
+            )
+        return _say(verdict)
+
+
+def import_exam(file: Path, *, yes: bool = False, server: str | None = None) -> bool:
+    """Check and show the exam in a JSON export, and take it into the record after a yes; whether it was taken."""
+    found = importing.incoming(file)
+    with Journal.open(server=server) as journal:
+        _print(exam_view(found.exam, found.record, journal.clips))
+        for note in found.notes:
+            print(f"note: {inert(note, 300)}")
+        if not yes and not _agreed(f"take exam {found.exam} into the record? yes or no: "):
+            print("not taken")
+            return False
+        importing.take(journal, found)
+    print(f"exam {found.exam}: taken, {len(found.rows)} events")
+    return True
+
+
+def _agreed(question: str) -> bool:
+    if not sys.stdin.isatty():
+        return False
+    return input(question).strip().lower() == "yes"
 
 
 def backup(folder: Path, *, server: str | None = None) -> bool:

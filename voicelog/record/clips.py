@@ -68,6 +68,10 @@ class Clips:
             return "missing"
         return "kept" if hashlib.sha256(content).hexdigest() == clip else "altered"
 
+    def has(self, exam: str) -> bool:
+        """Whether an exam has a folder here."""
+        return (self.folder / exam).is_dir()
+
     def exams(self) -> list[str]:
         """The exams that have a folder here, the oldest first. Raises RecordError."""
         with in_plain_words(str(self.folder)):

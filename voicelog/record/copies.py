@@ -9,13 +9,12 @@ import json
 import os
 import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from shutil import copyfile
-from tempfile import TemporaryDirectory
 from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -24,7 +23,8 @@ from sqlalchemy import insert, select
 from voicelog.record.databases import WAIT_MS, Database
 from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
 from voicelog.record.journal import Journal
-from voicelog.record.places import DATABASE_NAME, private_folder, write_private
+from voicelog.record.leftovers import note, restoring
+from voicelog.record.places import DATABASE_NAME, private_folder, sync_folder, write_private
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.verifying import Verdict, verify
@@ -96,6 +96,10 @@ def check_backup(folder: Path) -> Manifest:
             what = "other fields" if isinstance(error, ValidationError) else "no JSON"
             raise RecordError(f"{folder / MANIFEST_NAME} is not of this format: {what}") from None
         found = _hashes(folder)
+    if DATABASE_NAME not in manifest.files:
+        raise RecordError(
+            f"{folder / MANIFEST_NAME} does not list {DATABASE_NAME}: this backup is not restored"
+        )
     for name, wanted in manifest.files.items():
         if found.get(name) != wanted:
             state = "was changed" if name in found else "is missing"
@@ -106,28 +110,42 @@ def check_backup(folder: Path) -> Manifest:
 def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
     """Put a backup in the place of a journal, and check the result.
 
-    A journal that holds exams is replaced only with `replace`, only when it is a file, and after a backup of it was
-    made beside it. Raises RecordError; the journal is then as it was.
+    The clips come first, then the events in one go: whenever this is cut short, the record is wholly the old one or
+    wholly the new one with its clips. A journal that holds exams is replaced only with `replace`, only when it is a
+    file, and after a backup of it was made beside it. Raises RecordError; the journal is then as it was.
     """
-    check_backup(folder)
+    manifest = check_backup(folder)
     data = private_folder(journal.clips.folder.parent)
     kept = None
-    with in_plain_words(str(data)), TemporaryDirectory(prefix=".restore-", dir=data) as work:
+    with in_plain_words(str(data)), restoring(journal) as work:
         # The backup itself is never opened: that alone would change its file.
-        copyfile(folder / DATABASE_NAME, Path(work) / DATABASE_NAME)
-        with closing(Journal.open(Path(work))) as copy:
+        copyfile(folder / DATABASE_NAME, work / DATABASE_NAME)
+        with closing(Journal.open(work)) as copy:
             copy.clips.folder = folder / copy.clips.folder.name
-            faults = verify(copy, clips=False).faults
-            if faults:
-                raise RecordError(f"the backup has faults and is not restored: {faults[0]}")
+            _check_stated(folder, manifest, verify(copy, clips=False))
             if journal.count():
-                kept = _kept_before(journal, replace=replace)
+                kept = _kept_before(journal, work, replace=replace)
+            # Clips that lie here already may be another record's (of a server, or of this folder's own file).
+            note(work, {*journal.names(), *(each for each in copy.names() if not journal.clips.has(each))})
+            _copy_clips(copy, journal, manifest.files)
             if journal.database.path is not None:
-                _copy_file(Path(work) / DATABASE_NAME, journal.database.path)
+                _copy_file(work / DATABASE_NAME, journal.database.path)
             else:
                 _copy_rows(copy.database, journal.database)
-            _copy_clips(copy, journal)
     return Copied(verify(journal), kept)
+
+
+def _check_stated(folder: Path, manifest: Manifest, found: Verdict) -> None:
+    """Whether the copy is what the backup says it is. Raises RecordError."""
+    if found.faults:
+        raise RecordError(f"the backup has faults and is not restored: {found.faults[0]}")
+    for name in ("exams", "events", "digest"):
+        stated, there = getattr(manifest, name), getattr(found, name)
+        if stated != there:
+            raise RecordError(
+                f"{folder / MANIFEST_NAME} states {name} {stated}, its journal has {there}: "
+                "this backup is not restored"
+            )
 
 
 def open_to_restore(folder: Path, server: str | None, *, replace: bool) -> Journal:
@@ -144,7 +162,7 @@ def open_to_restore(folder: Path, server: str | None, *, replace: bool) -> Journ
     return Journal.open(folder)
 
 
-def _kept_before(journal: Journal, *, replace: bool) -> Path:
+def _kept_before(journal: Journal, work: Path, *, replace: bool) -> Path:
     path = journal.database.path
     if path is None:
         raise RecordError(
@@ -155,7 +173,9 @@ def _kept_before(journal: Journal, *, replace: bool) -> Path:
             f"{path} holds {journal.count()} exams: say --replace to put the backup in their place"
         )
     folder = path.parent / f"replaced-{_stamp()}"
-    backup(journal, folder)
+    backup(journal, work / folder.name)  # it gets its place when it is whole
+    (work / folder.name).rename(folder)
+    sync_folder(folder.parent)
     return folder
 
 
@@ -188,9 +208,12 @@ def _copy_rows(source: Database, target: Database) -> None:
                 new.execute(insert(table), [dict(row) for row in rows])
 
 
-def _copy_clips(source: Journal, target: Journal) -> None:
+def _copy_clips(source: Journal, target: Journal, listed: Container[str] | None = None) -> None:
+    """All clips, or those that a backup lists, by their paths in it."""
     for exam in source.clips.exams():
         for path in sorted((source.clips.folder / exam).glob("*.flac")):
+            if listed is not None and path.relative_to(source.clips.folder.parent).as_posix() not in listed:
+                continue
             place = private_folder(private_folder(target.clips.folder) / exam) / path.name
             write_private(place, path.read_bytes())
             os.utime(place, (path.stat().st_atime, path.stat().st_mtime))

@@ -43,6 +43,10 @@ class NoSuchExamError(RecordError):
     """A name fits no exam, or more than one."""
 
 
+class AlreadyThereError(RecordError):
+    """The record holds an exam of that name already."""
+
+
 class CannotFollowError(RecordError):
     """An event cannot come next in its exam."""
 

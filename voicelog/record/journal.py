@@ -13,9 +13,16 @@ from voicelog.hearing.levels import Samples
 from voicelog.record.chain import FIRST_LINK, Row, event_of, row_of, utc_text
 from voicelog.record.clips import Clip, Clips
 from voicelog.record.databases import Database, open_file, open_server
-from voicelog.record.errors import CannotFollowError, ExamMovedOnError, NoSuchExamError, RecordError
+from voicelog.record.errors import (
+    CannotFollowError,
+    ExamMovedOnError,
+    NoSuchExamError,
+    RecordError,
+    in_plain_words,
+)
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, after, fold
+from voicelog.record.leftovers import clear
 from voicelog.record.migrations import migrate
 from voicelog.record.names import is_name, new_name
 from voicelog.record.old_events import OldAmended, Said
@@ -59,7 +66,10 @@ class Journal:
         except BaseException:
             database.close()
             raise
-        return cls(database, Clips(folder / CLIPS_NAME, clip_days))
+        journal = cls(database, Clips(folder / CLIPS_NAME, clip_days))
+        with in_plain_words(str(folder)):
+            clear(journal)
+        return journal
 
     def close(self) -> None:
         """Let go of the database."""
@@ -92,6 +102,25 @@ class Journal:
         if not rows:
             raise NoSuchExamError(f"there is no exam {exam!r}; voicelog record list shows them")
         return rows
+
+    def names(self) -> Sequence[str]:
+        """The names of all exams. Raises RecordError."""
+        with self.database.reading() as connection:
+            return connection.scalars(select(exam_table.c.id)).all()
+
+    def has(self, exam: str) -> bool:
+        """Whether there is an exam of that name. Raises RecordError."""
+        return bool(self._ids(select(exam_table.c.id).where(exam_table.c.id == exam)))
+
+    def take(self, rows: Sequence[Row], record: ExamRecord) -> None:
+        """Keep a whole exam as it was kept elsewhere, in one transaction; its rows have been checked.
+
+        Raises CannotFollowError, RecordError; nothing of it is then kept.
+        """
+        line = _worked_out(record, rows[-1])
+        with self.database.writing() as connection:
+            connection.execute(insert(exam_table).values(asdict(line)))
+            connection.execute(insert(event_table), [asdict(row) for row in rows])
 
     def overviews(self, wanted: Wanted = Wanted()) -> list[Overview]:
         """Exams, the newest first. Raises RecordError."""

@@ -63,6 +63,8 @@ def _after(meaning: say.Lenses, before: InPlace, context: Context) -> InPlace:
     if meaning.lens is None:
         raise refuse("which lens?", context.meaning)
     if meaning.instead_of is not None:
+        if meaning.instead_of.dioptres is None:
+            raise refuse("the lens taken out was not clear: say it again, with its sign", context.meaning)
         out_d = exact_d(meaning.instead_of)
         if out_d not in (before.lenses.sphere_d, before.lenses.cylinder_d):
             raise refuse(

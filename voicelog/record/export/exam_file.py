@@ -109,22 +109,28 @@ def read(path: Path) -> ExamFile | OldExamFile:
 
     Raises RecordError when it is none, or when its chain does not fit.
     """
+    return read_with_rows(path)[0]
+
+
+def read_with_rows(path: Path) -> tuple[ExamFile | OldExamFile, tuple[Row, ...]]:
+    """The exam in a file of any version so far, and its rows as the journal keeps them. Raises as `read`."""
     with in_plain_words(str(path)):
         content = path.read_bytes()
     try:
         data = json.loads(content)
         kind = ExamFile if isinstance(data, dict) and data.get("version") == VERSION else OldExamFile
         file = kind.model_validate(data)
+        rows = tuple(_rows(data))
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
         raise RecordError(f"{path} is no exam of a version that is known: {place}: {first['msg']}") from None
-    except ValueError:
+    except (ValueError, RecursionError):
         raise RecordError(f"{path} is no JSON") from None
-    broken = broken_at(_rows(data))
+    broken = broken_at(rows)
     if broken is not None:
         raise RecordError(f"{path}: event {broken[0]}: {broken[1]}")
-    return file
+    return file, rows
 
 
 def record_of(file: ExamFile | OldExamFile) -> ExamRecord:
