@@ -1,7 +1,9 @@
 """Simulated eyes and examiners for the checks of the belief: the eye's answers are worked out here, by NumPy alone.
 
 The examiner turns the streak with an error that lasts until it is turned again, judges each look with an error of its
-own, calls neutral what seems within half a quarter of it, and may slip. Nothing here knows how looks are read.
+own, calls neutral what seems within half a quarter of it, and may slip: with the chance `lapse` any answer is given, and
+at the look `slip_at` a lens is named that is 2 D off to the side that the answer contradicts. Nothing here knows how looks
+are read.
 """
 
 import math
@@ -16,6 +18,7 @@ from voicelog.optics.belief import Glance, Speed
 
 TECHNIQUES = ("two spheres", "sphere and cylinder", "two cylinders", "fan")
 HALF_STEP_D = 0.125
+GROSS_SLIP_D = 2.0
 FAST_D, SLOW_D = 0.5, 2.0
 """Twice and half the streak's speed at 2/3 m with a source of 0.5 D: (1.5 - 0.5) / 2 and / 0.5."""
 
@@ -31,6 +34,7 @@ class Examiner:
     allowance_sd_d: float = 0.0
     lapse: float = 0.0
     speed_words: bool = False
+    slip_at: int | None = None
     seen: list[Glance] = field(default_factory=list)
     slips: list[int] = field(default_factory=list)
     lens_changes: int = 0
@@ -64,7 +68,11 @@ class Examiner:
             others: tuple[Motion, ...] = ("with", "against", "neutral")
             motion, speed = others[int(self.rng.integers(3))], None
         named = folded(streak_deg + 90.0)
-        glance = Glance(Look(named, lens.vector.power_along_d(named), motion), speed)
+        power = lens.vector.power_along_d(named)
+        if self.slip_at == len(self.seen):
+            self.slips.append(len(self.seen))
+            power += -GROSS_SLIP_D if motion == "against" else GROSS_SLIP_D
+        glance = Glance(Look(named, power, motion), speed)
         self.seen.append(glance)
         return glance
 
@@ -79,17 +87,25 @@ class Examiner:
 
 
 def bracket(
-    examiner: Examiner, lens: Callable[[float], SpheroCylinder], streak: float, *, aligned: bool
+    examiner: Examiner,
+    lens: Callable[[float], SpheroCylinder],
+    streak: float,
+    *,
+    aligned: bool,
+    around_d: float | None = None,
 ) -> float:
-    """The lens called neutral in one meridian, by halving; the middle of the last two where none is."""
-    lower: float | None = None
-    upper: float | None = None
+    """The lens called neutral in one meridian, by halving; the upper of the last two where none is.
+
+    From nothing known, or within 0.75 D of a lens that was found before.
+    """
+    lower = None if around_d is None else around_d - 0.75
+    upper = None if around_d is None else around_d + 0.75
     while (power := next_lens_to_try(lower, upper)) is not None:
         seen = examiner.look(lens(power), streak, aligned=aligned).look
         if seen.motion == "neutral":
             return power
         lower, upper = (power, upper) if seen.motion == "with" else (lower, power)
-    return (lower or 0.0) if upper is None or lower is None else upper
+    return (lower or 0.0) if upper is None else upper
 
 
 def examine(examiner: Examiner, technique: str) -> Sequence[Glance]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 SD_D, HALF_D, STREAK_RAD = 0.26, 0.125, np.radians(3.0)
-M_SD_D, J_SD_D = 8.0, 3.0
+M_SD_D, J_SD_D = 5.0, 2.5
 FAST_D, SLOW_D, SPREAD = 0.5, 2.0, 0.25
 
 Seen = tuple[float, float, str, str]

@@ -1,6 +1,7 @@
 """What every look says of an eye: a posterior over (M, J0, J45) from all of them, beside the plain result."""
 
 from voicelog.optics.belief.glance import LAPSE, USUAL_DISTANCE_M, Glance, LookModel, Speed
+from voicelog.optics.belief.next_look import Costs, Enough, InPlace, NextLook, Technique, advise
 from voicelog.optics.belief.posterior import Belief, along_band_deg, believe
 from voicelog.optics.belief.prior import (
     WIDE_PRIOR,
@@ -16,11 +17,17 @@ __all__ = [
     "USUAL_DISTANCE_M",
     "WIDE_PRIOR",
     "Belief",
+    "Costs",
+    "Enough",
     "Glance",
+    "InPlace",
     "LookModel",
+    "NextLook",
     "Prior",
     "PriorPart",
     "Speed",
+    "Technique",
+    "advise",
     "age_prior",
     "along_band_deg",
     "believe",

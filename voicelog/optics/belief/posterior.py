@@ -91,21 +91,32 @@ class Belief:
         return points[0] - self.allowance_d, self.evidence.model.errors.allowance_sd_d
 
     @cached_property
-    def draws(self) -> Array:
-        """4096 net power vectors, shape (3, 4096), dioptres, drawn evenly and always the same.
+    def _drawn(self) -> tuple[Array, Array]:
+        """4096 gross power vectors, shape (3, 4096), and as many even shares from 0 to 1 for what else is unknown.
 
         Points spread evenly over the cells, drawn again by how the density within a cell differs from the cell's own.
         """
         steps = np.arange(2 * _DRAWS)
         chosen = _evenly(self.lattice.weights, len(steps))
-        # An additive recurrence fills the cells and the working distance's error evenly (Roberts' R4, from memory).
+        # An additive recurrence fills the cells evenly (Roberts' R4, from memory).
         within = (steps[None, :] * _RECURRENCE[:, None] + 0.5) % 1.0
         gross = self.lattice.points[:, chosen] + self.lattice.cells_d[chosen] * (within[:3] - 0.5)
         density = self._gross_log_density(gross) - self.lattice.log_densities[chosen]
         again = _evenly(np.exp(density - density.max()), _DRAWS)
-        drawn: Array = gross[:, again]
-        m, sd = self._net_m(drawn)
-        drawn[0] = m + sd * _normal_quantile(within[3, again])
+        return gross[:, again], within[3, again]
+
+    @property
+    def gross_draws(self) -> Array:
+        """4096 gross power vectors, shape (3, 4096), dioptres, drawn evenly and always the same."""
+        return self._drawn[0]
+
+    @cached_property
+    def draws(self) -> Array:
+        """The same, net: the allowance taken off with its error."""
+        gross, shares = self._drawn
+        drawn = gross.copy()
+        m, sd = self._net_m(gross)
+        drawn[0] = m + sd * _normal_quantile(shares)
         return drawn
 
     def _gross_log_density(self, points: Array) -> Array:

@@ -64,7 +64,7 @@ class Prior:
         return log_density
 
 
-_WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), 8.0, 3.0)
+_WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), 5.0, 2.5)
 WIDE_PRIOR: Final = Prior("nothing known of the eye", (_WIDE,))
 
 # Mean and standard deviation of M by age, dioptres: the course (hyperopic children, a narrow middle at school age, more
