@@ -144,7 +144,7 @@ def rows(eyes: int) -> Iterator[tuple[str, list[float], Sequence[Course]]]:
 
 def main(eyes: int) -> None:
     """Print the table in the form of docs/belief.md."""
-    print(f"| {eyes} eyes | " + " | ".join(map(str, COUNTS)) + " | it says enough after | found then |")
+    print(f"| {eyes} eyes | " + " | ".join(map(str, COUNTS)) + " | enough after | found then |")
     print("|---|" + "--:|" * (len(COUNTS) + 2))
     for name, shares, courses in rows(eyes):
         ends = [course.enough for course in courses if course.enough is not None]

@@ -21,6 +21,7 @@ from voicelog.optics import (
     solve_looks,
 )
 from voicelog.optics.belief import (
+    LAPSE,
     WIDE_PRIOR,
     Belief,
     Glance,
@@ -115,8 +116,11 @@ def test_an_independent_sampler_agrees(case: tuple) -> None:
     assert np.mean(inside) == pytest.approx(0.95, abs=0.03)
 
 
-def coverage(technique: str, noise: float, count: int) -> tuple[float, int]:
-    """Share of eyes whose 95 % region holds the truth; noise in units of the stated. And the looks of all."""
+def coverage(technique: str, noise: float, count: int) -> tuple[float, float]:
+    """Share of eyes whose 95 % region holds the truth, and looks an eye; noise in units of the stated.
+
+    Slips come as often as they are held to.
+    """
     held = looks = 0
     for number in range(count):
         rng = np.random.default_rng([TECHNIQUES.index(technique), number, 40])
@@ -125,15 +129,16 @@ def coverage(technique: str, noise: float, count: int) -> tuple[float, int]:
             rng,
             noise_d=noise * PUBLISHED_NEUTRALITY_SD_D,
             allowance_sd_d=ERRORS.allowance_sd_d,
+            lapse=LAPSE,
         )
         examine(examiner, technique)
         looks += len(examiner.seen)
         held += believe(examiner.seen, model=LookModel(ERRORS, all_told=True)).covers(examiner.eye.vector)
-    return held / count, looks
+    return held / count, looks / count
 
 
 def test_regions_hold_the_truth_in_a_sample() -> None:
-    """16 eyes a technique; with 64 regions of 95 % fewer than 55 held are 1 in 1,000."""
+    """16 eyes a technique; of 64 regions of 95 % fewer than 55 hold the truth once in 1,000 times."""
     held = sum(16 * coverage(technique, 1.0, 16)[0] for technique in TECHNIQUES)
 
     assert held >= 55
@@ -143,10 +148,11 @@ def test_regions_hold_the_truth_in_a_sample() -> None:
 @pytest.mark.parametrize("noise", [1.0, 1.5])
 @pytest.mark.parametrize("technique", TECHNIQUES)
 def test_regions_hold_the_truth(technique: str, noise: float) -> None:
+    """With 1.5 times the noise a normal region of 3 dimensions would hold 67.5 %; slips being allowed for, it is wider."""
     share, looks = coverage(technique, noise, 2000)
-    print(f"{technique}, noise {noise:g}: {100 * share:.1f} % of 2000, {looks / 2000:.1f} looks an eye")
+    print(f"{technique}, noise {noise:g}: {100 * share:.1f} % of 2000, {looks:.1f} looks an eye")
 
-    assert share >= (0.94 if noise == 1.0 else 0.85)
+    assert share >= (0.94 if noise == 1.0 else 0.8)
 
 
 def test_what_it_rests_on_is_named() -> None:

@@ -78,7 +78,7 @@ def _beyond(away_d: Array, model: LookModel, speed: Speed, concave_mirror: bool)
 
 def slip_chance(glance: Glance, model: LookModel) -> float:
     """Chance that this was said by a slip, whatever the eye: no slips, no chance."""
-    if glance.side == "neutral" and not model.all_told:
+    if glance.side == "neutral" and (glance.found or not model.all_told):
         return model.lapse * 2.0 * model.neutral_half_d / SLIP_RANGE_D
     said = 1.0 / 3.0
     if glance.side != "neutral" and (glance.speed is not None or model.speed_words):

@@ -36,12 +36,14 @@ class Glance:
     speed     "fast" or "slow"; None when nothing was said
     dull      whether it was called dull
     band_deg  direction of the band in the pupil, degrees; None when it was not named
+    found     a neutral lens that was looked for unheard, though other looks were told
     """
 
     look: Look
     speed: Speed | None = None
     dull: bool = False
     band_deg: float | None = None
+    found: bool = False
 
     def __post_init__(self) -> None:
         if self.band_deg is not None:

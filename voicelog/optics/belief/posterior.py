@@ -16,6 +16,7 @@ from voicelog.optics.belief.evidence import Evidence
 from voicelog.optics.belief.glance import Glance, LookModel
 from voicelog.optics.belief.lattice import Lattice, cover
 from voicelog.optics.belief.prior import WIDE_PRIOR, Prior
+from voicelog.optics.checks import Form
 from voicelog.optics.grouping import BELONGS_DEG, group_looks
 from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector
@@ -80,7 +81,11 @@ class Belief:
     @cached_property
     def uncertainty(self) -> Uncertainty:
         """Standard deviations, as the plain result gives them."""
-        return propagate(*self._core)
+        return self.uncertainty_in("minus")
+
+    def uncertainty_in(self, form: Form) -> Uncertainty:
+        """The same for the sphere of a form."""
+        return propagate(*self._core, form)
 
     def _net_m(self, points: Array) -> tuple[Array, float]:
         """Net M (n values) of gross points, shape (3, n), and its standard deviation: the working distance's.
