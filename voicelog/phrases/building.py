@@ -92,12 +92,6 @@ def _parts(record: Record) -> Iterable[Part]:
             yield MEANING.validate_python({"kind": "note", "text": said})
         case "correction":
             yield _correction(record)
-        case "pair":
-            for power, angle in (("sphere", 90), ("other", 180)):
-                where = (("angle", Decimal(angle)),)
-                yield MEANING.validate_python(
-                    _fields({"kind": "reading", "where": where, "sphere": record[power]})
-                )
         case _:
             yield MEANING.validate_python(_fields(record))
 

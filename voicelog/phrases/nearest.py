@@ -4,7 +4,7 @@ Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from heapq import merge
 
 from voicelog.phrases.automaton import Token
@@ -33,9 +33,14 @@ class Nearest:
     """Finds the phrases of some rules that are nearest to a line."""
 
     def __init__(self, grammar: Grammar, rule: str, sets: WordSets) -> None:
-        self._beside = _beside(grammar, rule)
+        self._grammar, self._rule = grammar, rule
         self._sets = sets
         self._only_misspelt = sets.protected - sets.names
+
+    @cached_property
+    def _beside(self) -> Neighbours:
+        """Only where a line is no phrase: a second's work."""
+        return _beside(self._grammar, self._rule)
 
     def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:
         """Phrases near a line, the nearest first; none where a word in it is likest to one that must be exact."""

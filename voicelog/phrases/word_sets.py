@@ -6,7 +6,7 @@ from functools import cache, cached_property, lru_cache
 
 from rapidfuzz.distance import DamerauLevenshtein
 
-from voicelog.phrases.automaton import Token
+from voicelog.phrases.automaton import FragmentKey, Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import walked_over
 
@@ -118,17 +118,28 @@ def numbers(grammar: Grammar) -> frozenset[str]:
 
 
 @cache
-def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
-    """All words of a rule; none when the grammar has no such rule, as one of another language need not."""
-    if rule not in grammar.rules:
+def words_of(grammar: Grammar, rule: str, layer: Layer = Layer.SAID) -> frozenset[str]:
+    """All words of a rule in a layer; none when the grammar has no such rule, as one of another language need not.
+
+    State by state: to walk the rule itself would tell every state apart by all the ways that lead to it.
+    """
+    if rule not in grammar.rules or layer not in grammar.rules[rule].layers:
         return frozenset()
+    automaton = grammar.automaton
     words: set[str] = set()
-    walker = grammar.walker(rule)
-    todo, seen = [walker.start], {walker.start}
+    todo = [automaton.fragments[FragmentKey(rule, layer)][0]]
+    seen = set(todo)
     while todo:
-        for token, targets in walker.ways(todo.pop()).targets.items():
-            words.add(token.text)
-            fresh = targets - seen
-            seen |= fresh
-            todo.extend(fresh)
+        state = automaton.states[todo.pop()]
+        words.update(over.token.text for over in state.words)
+        calls = [call for call in state.calls if call.fragment.layer is Layer.SAID]
+        inner = [automaton.fragments[call.fragment][0] for call in calls]
+        onward = (
+            *(over.target for over in state.words),
+            *(free.target for free in state.free),
+            *(call.target for call in calls),
+        )
+        fresh = {*inner, *onward} - seen
+        seen |= fresh
+        todo.extend(fresh)
     return frozenset(words)

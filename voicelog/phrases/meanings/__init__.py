@@ -27,9 +27,11 @@ from voicelog.phrases.meanings.findings import (
     Acuity,
     AcuityValue,
     Addition,
+    AfferentDefect,
     Age,
     Agent,
     Clock,
+    Convergence,
     Dark,
     Drops,
     Dynamic,
@@ -93,6 +95,8 @@ Meaning = Annotated[
     | Acuity
     | PupilsDistance
     | Pupils
+    | AfferentDefect
+    | Convergence
     | Spectacles
     | Refined
     | Addition
@@ -123,6 +127,7 @@ __all__ = [
     "Acuity",
     "AcuityValue",
     "Addition",
+    "AfferentDefect",
     "Age",
     "Agent",
     "Answer",
@@ -130,6 +135,7 @@ __all__ = [
     "Claim",
     "Clock",
     "Condition",
+    "Convergence",
     "Correctable",
     "Correction",
     "Cylinder",

@@ -9,6 +9,8 @@ from voicelog.phrases.meanings.base import EyeNamed, Model, Power, Where
 from voicelog.phrases.meanings.findings import (
     Acuity,
     Addition,
+    AfferentDefect,
+    Convergence,
     Dark,
     Drops,
     Dynamic,
@@ -53,6 +55,8 @@ Correctable = Annotated[
     | Acuity
     | PupilsDistance
     | Pupils
+    | AfferentDefect
+    | Convergence
     | Spectacles
     | Refined
     | Addition

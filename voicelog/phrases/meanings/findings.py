@@ -38,10 +38,17 @@ class AcuityValue(Model):
     """The test distance of counting fingers or of a near chart, in centimetres."""
     n_points: float | None = None
     """Size of near print in points (N5, N8); the acuity is a near one then."""
+    jaeger: int | None = None
+    """Size of near print by Jaeger's numbers (J1); sizes differ from printer to printer and are never converted."""
     partial: bool = False
     """Not all letters of the line."""
     less: bool = False
     """Less than the line that is named."""
+
+    @property
+    def is_near(self) -> bool:
+        """Whether it was read from a near chart."""
+        return self.n_points is not None or self.jaeger is not None
 
 
 class Acuity(Model):
@@ -75,6 +82,22 @@ class Pupils(Model):
     look: (
         Literal["equal", "unequal", "equal_reactive", "sluggish", "fixed_dilated", "dilated", "miosed"] | None
     ) = None
+
+
+class AfferentDefect(Model):
+    """A relative afferent pupil defect (`eye` None: of the eye in hand), or (`present` false) that there is none."""
+
+    kind: Literal["afferent_defect"] = "afferent_defect"
+    eye: OneEye | None = None
+    present: bool
+
+
+class Convergence(Model):
+    """The near point of convergence in centimetres; `recovery_cm` where it was said."""
+
+    kind: Literal["convergence"] = "convergence"
+    break_cm: float
+    recovery_cm: float | None = None
 
 
 class Spectacles(Model):
