@@ -6,8 +6,9 @@ import pytest
 
 from voicelog.errors import VoicelogError
 from voicelog.optics import PowerVector, SpheroCylinder
+from voicelog.optics.reflex_speed import PLANE_SOURCE_D
 from voicelog.practice.eye import EyeModel, SimulatedEye, parse_refraction, random_refraction
-from voicelog.practice.reflex import PLANE_SOURCE_D, Retinoscope
+from voicelog.practice.reflex import Retinoscope
 
 SCOPE = Retinoscope(0.5)
 NONE = PowerVector(0.0, 0.0, 0.0)

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from tests.practice.tracing import Setup, band_middle_line, band_width_mm
 from voicelog.optics import DistanceError, PowerVector, SpheroCylinder, axis_difference_deg
+from voicelog.optics.reflex_speed import FASTEST_SEEN
 from voicelog.practice.reflex import (
-    FASTEST_SEEN,
     PEEPHOLE_RADIUS_MM,
     PUPIL_MM,
     STREAK_MRAD,

@@ -82,6 +82,27 @@ class PassSolution:
         return tuple(each.problem.text for each in self.found.contradictions)
 
 
+@dataclass(frozen=True, slots=True)
+class LooksInHand:
+    """The looks that are put before the optics, the indices of their readings, and the allowance to be taken off."""
+
+    indices: tuple[int, ...]
+    looks: tuple[Look, ...]
+    allowance_d: float
+
+
+def looks_in_hand(readings: Sequence[ReadingEntry]) -> LooksInHand:
+    """The readings of one pass that count, as looks: those whose distance is known, or all where none is."""
+    counted = _counted(readings)
+    net = [index for index in counted if readings[index].net_d is not None]
+    # Without any distance the motions can still contradict each other; there is no result then.
+    looked = net or counted
+    # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
+    allowance_d = max(0.0, readings[net[-1]].allowance.taken_off_d or 0.0) if net else 0.0
+    looks = tuple(_look(readings[index], allowance_d) for index in looked)
+    return LooksInHand(tuple(looked), looks, allowance_d)
+
+
 def solve_pass(
     readings: Sequence[ReadingEntry],
     form: Literal["minus", "plus"] = "minus",
@@ -91,13 +112,10 @@ def solve_pass(
     """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
     counted = _counted(readings)
     net = [index for index in counted if readings[index].net_d is not None]
-    # Without any distance the motions can still contradict each other; there is no result then.
-    looked = net or counted
-    # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
-    allowance_d = max(0.0, readings[net[-1]].allowance.taken_off_d or 0.0) if net else 0.0
+    hand = looks_in_hand(readings)
     found = solve_looks(
-        [_look(readings[index], allowance_d) for index in looked],
-        allowance_d=allowance_d,
+        hand.looks,
+        allowance_d=hand.allowance_d,
         form=form,
         power_step_d=power_step_d,
         axis_step_deg=axis_step_deg,
@@ -111,7 +129,7 @@ def solve_pass(
     if any(readings[index].net_d is None for index in standing):
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
-    return PassSolution(status, found, standing, problems if readings else (), allowance_d)
+    return PassSolution(status, found, standing, problems if readings else (), hand.allowance_d)
 
 
 def _standing(readings: Sequence[ReadingEntry], counted: Sequence[int]) -> tuple[int, ...]:

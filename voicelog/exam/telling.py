@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from typing import Final, Literal
 
+from voicelog.exam.advising import estimates, next_look
 from voicelog.exam.comparisons import comparisons
 from voicelog.exam.entries import ReadingEntry, exact_d, eye_words
 from voicelog.exam.eye_state import EyeState
@@ -29,6 +30,10 @@ def tell(state: ExamState, question: Tell) -> str:
             return "; ".join(_of_result(state, what, question.eye))
         case "everything" | "state":
             return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
+        case "next_look":
+            return next_look(state, question.eye)
+        case "estimate":
+            return estimates(state, question.eye, EYES)
         case "dry":
             return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
         case what:

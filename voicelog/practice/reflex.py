@@ -32,18 +32,11 @@ from voicelog.optics import (
     normalise_axis_deg,
     streak_to_meridian_deg,
 )
+from voicelog.optics.reflex_speed import FASTEST_SEEN, SLOWEST_SEEN, source_vergence_d
 
 SeenMotion = Literal["with", "against", "neutral", "still"]
 
-# Our own choice, no source: what an attentive observer makes out.
-FASTEST_SEEN: Final = 12.0
-"""From this many times the streak's speed on, the pupil seems to light up at once: neutral.
-
-At 50 cm that is half a quarter dioptre either way, less further off."""
-SLOWEST_SEEN: Final = 0.1
-"""Below this share of the streak's speed the reflex seems to stand still."""
 # Our own choice, no source: a plausible instrument and a pupil in a dim room.
-PLANE_SOURCE_D: Final = 0.5
 STREAK_MRAD: Final = 1.0
 PEEPHOLE_RADIUS_MM: Final = 0.5
 PUPIL_MM: Final = 4.0
@@ -71,7 +64,7 @@ class Retinoscope:
     @property
     def source_d(self) -> float:
         """S, inverse of the apparent distance of the source from the lens plane, dioptres."""
-        return 2.0 * self.vergence_d if self.concave_mirror else PLANE_SOURCE_D
+        return source_vergence_d(self.vergence_d, concave_mirror=self.concave_mirror)
 
 
 @dataclass(frozen=True, slots=True)

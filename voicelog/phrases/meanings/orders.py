@@ -93,6 +93,8 @@ class Tell(Model):
         "question",
         "state",
         "dry",
+        "next_look",
+        "estimate",
     ]
     where: Where | None = None
     eye: OneEye | None = None

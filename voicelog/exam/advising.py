@@ -1,0 +1,139 @@
+"""What every look of an eye says together, and the look that would tell most: worked out when asked for, never entered.
+
+It stands beside the plain result: status and net are the plain rule's.
+"""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Final, Literal
+
+from voicelog.exam.entries import ReadingEntry, TechniqueEntry
+from voicelog.exam.entries.lenses import CylinderLens, TrialLenses
+from voicelog.exam.entries.reading import place_words
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.solving import looks_in_hand
+from voicelog.exam.standing import EyeName
+from voicelog.exam.state import ExamState
+from voicelog.optics import (
+    BELONGS_DEG,
+    PUBLISHED_NEUTRALITY_SD_D,
+    ErrorModel,
+    LensSetError,
+    Look,
+    axis_difference_deg,
+    meridian_to_streak_deg,
+    round_refraction,
+    streak_to_meridian_deg,
+)
+from voicelog.optics.belief import (
+    USUAL_DISTANCE_M,
+    Belief,
+    Enough,
+    Glance,
+    InPlace,
+    LookModel,
+    NextLook,
+    Speed,
+    Technique,
+    advise,
+    believe,
+)
+
+_DULL: Final = ("dull", "dim")
+_TECHNIQUES: Final[dict[str, Technique]] = {
+    "spheres": "spheres",
+    "sphere_cylinder": "sphere-cylinder",
+    "cylinders": "cylinders",
+}
+
+
+def belief_of(eye: EyeState) -> Belief:
+    """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are."""
+    return _believed(tuple(each.entry for each in eye.readings))
+
+
+@lru_cache(maxsize=64)
+def _believed(readings: tuple[ReadingEntry, ...]) -> Belief:
+    hand = looks_in_hand(readings)
+    glances = [
+        _glance(readings[index], look, hand.looks[:place])
+        for place, (index, look) in enumerate(zip(hand.indices, hand.looks, strict=True))
+    ]
+    distance_cm = readings[-1].allowance.distance_cm if readings else None
+    model = LookModel(
+        ErrorModel(
+            allowance_sd_d=max((each.allowance.distance_sd_d for each in readings), default=0.0),
+            neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D,
+        ),
+        distance_m=USUAL_DISTANCE_M if distance_cm is None else distance_cm / 100.0,
+        all_told=True,
+    )
+    return believe(glances, allowance_d=hand.allowance_d, model=model)
+
+
+def _glance(reading: ReadingEntry, look: Look, before: Sequence[Look]) -> Glance:
+    """A look with what was said of it. A neutral lens without a look before it along its meridian was found unheard."""
+    found = not any(
+        abs(axis_difference_deg(each.meridian_deg, look.meridian_deg)) <= BELONGS_DEG for each in before
+    )
+    speed: Speed | None = None
+    if reading.motion != "neutral":
+        speed = "fast" if "fast" in reading.manner else "slow" if "slow" in reading.manner else None
+    return Glance(look, speed, dull=any(word in reading.manner for word in _DULL), found=found)
+
+
+def next_look(state: ExamState, named: EyeName | None) -> str:
+    """The look that tells most of an eye, in words, or that it is enough."""
+    name = named or state.eye
+    if name is None:
+        return "no eye was named yet"
+    eye = state.eyes[name]
+    technique = state.findings.last(TechniqueEntry)
+    belief = belief_of(eye)
+    streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
+    try:
+        told = advise(
+            belief,
+            InPlace(eye.lenses.lens, streak),
+            technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
+        )
+    except LensSetError as error:
+        return f"{name} eye: {error}"
+    if isinstance(told, Enough):
+        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief)}"
+    return f"{name} eye: {_look_words(told, state)}"
+
+
+def _look_words(told: NextLook, state: ExamState) -> str:
+    """ "streak vertical (power along 180), sphere +2.25"."""
+    place = place_words(int(streak_to_meridian_deg(told.streak_deg)), state.naming)
+    lens = told.lens
+    cylinder = None
+    if lens.axis_deg is not None:
+        cylinder = CylinderLens(power_d=lens.cylinder_d, axis_deg=int(lens.axis_deg))
+    sphere_d = lens.sphere_d if lens.sphere_d or cylinder is None else None
+    return f"{place}, {TrialLenses(sphere_d=sphere_d, cylinder=cylinder).words()}"
+
+
+def estimates(state: ExamState, named: EyeName | None, eyes: Sequence[EyeName]) -> str:
+    """What all looks of an eye, or of every eye that has some, make: the estimate, its 95 %, and what does not fit."""
+    wanted = [name for name in ((named,) if named else eyes) if state.eyes[name].readings]
+    return (
+        "; ".join(f"{name} eye: {estimate_words(state.eyes[name])}" for name in wanted) or "nothing read yet"
+    )
+
+
+def estimate_words(eye: EyeState) -> str:
+    """One eye's estimate in words, with what it rests on and the looks that do not fit."""
+    belief = belief_of(eye)
+    readings = [each.entry for each in eye.readings]
+    odd = [readings[looks_in_hand(readings).indices[slip]].short_words() for slip in belief.slips]
+    doubt = f"; does not fit: {', '.join(odd)}" if odd else ""
+    gross = " gross" if any(each.net_d is None for each in readings) else ""
+    return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{doubt}"
+
+
+def _estimate(eye: EyeState, belief: Belief) -> str:
+    form: Literal["minus", "plus"] = eye.writing.form
+    lens = round_refraction(belief.estimate, eye.writing.power_step_d, eye.writing.axis_step_deg, form)
+    return belief.uncertainty_in(form).text(lens)
