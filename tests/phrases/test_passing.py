@@ -60,7 +60,7 @@ def test_words_put_in_never_change_what_is_entered() -> None:
     random, idle = Random(3), sorted(words_of(load(), "idle"))
     of_numbers = numbers(load())
     tried = understood = 0
-    for sample in islice(samples(load().walker("by_place"), Random(4)), 150):
+    for sample in islice(samples(load().walker("by_place"), Random(4)), 80):
         words = [token.text for token in tokenise(sample.text, ENGLISH)]
         outside = [at for at in range(1, len(words) + 1) if not set(words[at - 1 : at + 1]) <= of_numbers]
         at = random.choice(outside or [0])

@@ -27,11 +27,12 @@ def _weight(walk: Stepper, tokens: Sequence[Token]) -> float | None:
     return max(ends, default=None)
 
 
+@pytest.mark.parametrize("count", [20, pytest.param(200, marks=pytest.mark.sweep)])
 @pytest.mark.parametrize("rule", ["line", "in_hand", "answers_where"])
-def test_a_line_has_the_weight_that_the_matcher_finds(rule: str) -> None:
+def test_a_line_has_the_weight_that_the_matcher_finds(rule: str, count: int) -> None:
     matcher = Matcher(load().walker(rule, Layer.WRITTEN))
     walk = stepper(load(), rule, Layer.WRITTEN)
-    for sample in islice(samples(load().walker(rule), Random(8)), 60):
+    for sample in islice(samples(load().walker(rule), Random(8)), count):
         tokens = tokenise(sample.text, ENGLISH)
         expected = matcher.log_weight(tokens)
         assert expected is not None

@@ -108,6 +108,8 @@ def _as_said(value: AcuityValue) -> str:
         return _decimal(value.decimal)
     if value.n_points is not None:
         return f"N{value.n_points:g}"
+    if value.jaeger is not None:
+        return f"J{value.jaeger}"
     return "no acuity" if value.logmar is None else f"{value.logmar + 0.0:.2f}"
 
 

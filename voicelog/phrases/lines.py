@@ -16,6 +16,7 @@ from voicelog.phrases.word_sets import word_sets, words_of
 
 _LOOSELY = "loosely"
 _MOST_GUESSES = 5
+_NOTE = "note"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -61,6 +62,7 @@ class LineReader:
             self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
+        self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
 
     def understand(self, line: str) -> Understood:
@@ -106,12 +108,19 @@ class LineReader:
         if known < len(tokens):
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
         begun = self._begun(tokens) if known == len(tokens) else ()
+        if self._is_for_a_note(tokens):
+            nearest = f"{_NOTE} {line.strip()}"
+            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         found = self._guess(tokens)
         if found is None:
             return NotAPhraseError(message, begun=begun)
         nearest = written(found.words)
         likely = self._nearest.is_likely(tokens, found)
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
+
+    def _is_for_a_note(self, tokens: tuple[Token, ...]) -> bool:
+        """Whether a line tells of something that the log has no entry for."""
+        return any(token.text in self._for_a_note for token in tokens)
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written."""

@@ -18,6 +18,7 @@ from voicelog.phrases.walker import Position, Step, Walker, run
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PARTS = {"1/2": ".5", "1/4": ".25", "3/4": ".75"}
+_IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)")  # "goin' up a half"
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
@@ -51,6 +52,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     """
     patterns = _patterns(language.letters, language.numbers.joined_by if language.numbers else "")
     text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
+    text = _IN_FOR_ING.sub("ing", text)
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = patterns.parts.sub(lambda found: found[1] + _PARTS[found[2]], " ".join(text.split()))

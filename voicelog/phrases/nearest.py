@@ -4,7 +4,7 @@ Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never 
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from heapq import merge
 
 from voicelog.phrases.automaton import Token
@@ -37,9 +37,9 @@ class Nearest:
         self._sets = sets
         self._only_misspelt = sets.protected - sets.names
 
-    @property
+    @cached_property
     def _beside(self) -> Neighbours:
-        """Made when a line is first no phrase: it takes a second, and an exam that is heard may never need it."""
+        """Only where a line is no phrase: a second's work."""
         return _beside(self._grammar, self._rule)
 
     def lines(self, steppers: Iterable[Stepper], tokens: Sequence[Token]) -> Iterator[Near]:

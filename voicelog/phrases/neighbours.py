@@ -6,6 +6,7 @@ phrases themselves are too many to be listed.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 from voicelog.phrases.automaton import Automaton, FragmentKey, Layer, State
@@ -75,7 +76,7 @@ def neighbours(grammar: Grammar, rule: str) -> Neighbours:
     such rule to be said.
     """
     grammar.walker(rule)
-    summaries = _Summaries(grammar.automaton)
+    summaries = _summaries(grammar)
     names = grammar.named(rule)
     if grammar.language.word_pairs and LINE_RULE in names:
         names = (*grammar.language.word_pairs, *(name for name in names if name not in WHOLE_LINES))
@@ -85,6 +86,11 @@ def neighbours(grammar: Grammar, rule: str) -> Neighbours:
         frozenset().union(*(each.last for each in found)),
         frozenset().union(*(each.pairs for each in found)),
     )
+
+
+@cache
+def _summaries(grammar: Grammar) -> "_Summaries":
+    return _Summaries(grammar.automaton)
 
 
 @dataclass(frozen=True, slots=True)

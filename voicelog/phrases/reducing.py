@@ -4,11 +4,13 @@ All rules end in one state: which rule is finished, the references that led into
 in whichever rules it stands. Nothing that can be said, nor its tags, nor its weight changes.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import takewhile
 from math import exp, log
 
-from voicelog.phrases.states import Arc, FragmentKey, Free, State
+from voicelog.phrases.states import ANY_WORD, Arc, Call, FragmentKey, Free, Over, State
+from voicelog.phrases.tags import Add, Op, SetField, SetValue
 
 Ends = Mapping[FragmentKey, tuple[int, int]]
 
@@ -20,6 +22,8 @@ def reduced(states: list[State], ends: Ends) -> tuple[tuple[State, ...], dict[Fr
     while size != network.size:
         size = network.size
         network.begin_alike()
+        network.merge_endings()
+    while network.tags_forward():
         network.merge_endings()
     return network.numbered(), network.ends_anew()
 
@@ -79,6 +83,31 @@ class _Network:
                 if first != number:
                     to[number] = first
             self._rename(to)
+
+    def tags_forward(self) -> bool:
+        """Tags that all ways on begin with are met before the state instead; tells whether any were.
+
+        So ways that differ in their tags alone differ as early as they can, and go on as one: "right eye", "left eye".
+        """
+        sources: dict[int, set[int]] = {}
+        for number in self._reached():
+            for arc in self._states[number].arcs:
+                sources.setdefault(arc.target, set()).add(number)
+        moved = [self._forward(number, sources[number]) for number, _ in self._free_states()]
+        return any(moved)
+
+    def _forward(self, number: int, sources: set[int]) -> bool:
+        """Moves the tags that all ways on from a state begin with to the ways that lead to it."""
+        tags = _common_start([_early_tags(arc) for arc in self._states[number].arcs])
+        leading = [arc for source in sources for arc in self._states[source].arcs if arc.target == number]
+        if not tags or number in sources or not all(map(_takes_tags, leading)):
+            return False
+        self._change(lambda arc: replace(arc, ops=arc.ops[len(tags) :]), number)
+        for source in sources:
+            self._change(
+                lambda arc: replace(arc, ops=arc.ops + tags) if arc.target == number else arc, source
+            )
+        return True
 
     def take_in(self) -> None:
         """What hangs on a state that only one free arc leads to hangs on the state before it."""
@@ -188,6 +217,34 @@ class _Network:
     def _rename(self, to: Mapping[int, int], only: int | None = None) -> None:
         if to:
             self._change(lambda arc: replace(arc, target=to[arc.target]) if arc.target in to else arc, only)
+
+
+def _early_tags(arc: Arc) -> tuple[Op, ...]:
+    """The tags of a way that may as well be met before it: behind a reference, those that its value is nothing to."""
+    if not isinstance(arc, Call):
+        return arc.ops
+    return tuple(takewhile(_needs_no_value, arc.ops)) if arc.framed else ()
+
+
+def _needs_no_value(op: Op) -> bool:
+    match op:
+        case SetField(_, literal):
+            return literal is not None
+        case Add(_, of_last):
+            return not of_last
+        case _:
+            return isinstance(op, SetValue)
+
+
+def _takes_tags(arc: Arc) -> bool:
+    """Whether tags may join those of a way: any word is joined to the text behind the tags of its way."""
+    return not isinstance(arc, Over) or arc.token != ANY_WORD
+
+
+def _common_start(all_tags: Sequence[tuple[Op, ...]]) -> tuple[Op, ...]:
+    first = min(all_tags, key=len, default=())
+    same = takewhile(lambda at: all(tags[at] == first[at] for tags in all_tags), range(len(first)))
+    return first[: len(list(same))]
 
 
 def _rounded(log_weight: float) -> float:

@@ -6,8 +6,7 @@ from functools import cache, cached_property, lru_cache
 
 from rapidfuzz.distance import DamerauLevenshtein
 
-from voicelog.phrases import nodes
-from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.automaton import FragmentKey, Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import walked_over
 
@@ -119,32 +118,28 @@ def numbers(grammar: Grammar) -> frozenset[str]:
 
 
 @cache
-def words_of(grammar: Grammar, rule: str) -> frozenset[str]:
-    """All words of a rule as it is said; none where the grammar of a language has no such rule."""
-    linked = grammar.rules.get(rule)
-    if linked is None or Layer.SAID not in linked.layers:
+def words_of(grammar: Grammar, rule: str, layer: Layer = Layer.SAID) -> frozenset[str]:
+    """All words of a rule in a layer; none when the grammar has no such rule, as one of another language need not.
+
+    State by state: to walk the rule itself would tell every state apart by all the ways that lead to it.
+    """
+    if rule not in grammar.rules or layer not in grammar.rules[rule].layers:
         return frozenset()
-    words, refs = _parts(linked.layers[Layer.SAID][0].node)
-    return words.union(*(words_of(grammar, each) for each in refs))
-
-
-def _parts(node: nodes.Node) -> tuple[frozenset[str], frozenset[str]]:
-    """The words of a node that can be said, and the rules that it refers to; both empty where it cannot."""
-    match node:
-        case nodes.Word(text):
-            return frozenset((text,)), frozenset()
-        case nodes.Ref(name):
-            return frozenset(), frozenset((name,))
-        case nodes.Sequence(items):
-            return _joined(items)
-        case nodes.Choice(options):
-            return _joined([option for _, option in options])
-        case nodes.Repeat(inner) | nodes.Tagged(inner):
-            return _parts(inner)
-        case _:
-            return frozenset(), frozenset()
-
-
-def _joined(items: Iterable[nodes.Node]) -> tuple[frozenset[str], frozenset[str]]:
-    parts = [_parts(item) for item in items]
-    return frozenset().union(*(words for words, _ in parts)), frozenset().union(*(refs for _, refs in parts))
+    automaton = grammar.automaton
+    words: set[str] = set()
+    todo = [automaton.fragments[FragmentKey(rule, layer)][0]]
+    seen = set(todo)
+    while todo:
+        state = automaton.states[todo.pop()]
+        words.update(over.token.text for over in state.words)
+        calls = [call for call in state.calls if call.fragment.layer is Layer.SAID]
+        inner = [automaton.fragments[call.fragment][0] for call in calls]
+        onward = (
+            *(over.target for over in state.words),
+            *(free.target for free in state.free),
+            *(call.target for call in calls),
+        )
+        fresh = {*inner, *onward} - seen
+        seen |= fresh
+        todo.extend(fresh)
+    return frozenset(words)

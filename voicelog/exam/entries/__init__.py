@@ -28,6 +28,7 @@ from voicelog.exam.entries.setting import (
     PassEntry,
     TechniqueEntry,
 )
+from voicelog.exam.entries.signs import AfferentDefectEntry, ConvergenceEntry
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.phrases import meanings as say
 
@@ -55,7 +56,9 @@ Entry = Annotated[
     | DropsEntry
     | DarkEntry
     | EstimateEntry
-    | NottEntry,
+    | NottEntry
+    | AfferentDefectEntry
+    | ConvergenceEntry,
     Field(discriminator="kind"),
 ]
 
@@ -89,11 +92,13 @@ __all__ = [
     "TECHNIQUES",
     "AcuityEntry",
     "AdditionEntry",
+    "AfferentDefectEntry",
     "Allowance",
     "BaseEntry",
     "BaseFinding",
     "ConditionEntry",
     "Context",
+    "ConvergenceEntry",
     "CylinderLens",
     "DarkEntry",
     "DistanceEntry",

@@ -17,6 +17,8 @@ COARSEST_LOGMAR: Final = 2.05
 # Near charts go from N4.5 or N5 to N48 (common practice, from memory).
 SMALLEST_PRINT: Final = 3.0
 LARGEST_PRINT: Final = 80.0
+# Jaeger's test types have 20 sizes (common practice, from memory; printers differ in what a size is).
+LARGEST_JAEGER: Final = 20
 _NAMES: Final[dict[Correction | None, tuple[str, str]]] = {
     "unaided": ("acuity-unaided", "acuity unaided"),
     "aided": ("acuity-aided", "acuity with spectacles worn"),
@@ -41,14 +43,14 @@ class AcuityEntry(BaseFinding):
     @property
     def slot(self) -> str:
         """Each correction by itself."""
-        near = "" if self.value.n_points is None else " near"
+        near = " near" if self.value.is_near else ""
         return f"acuity {self.eye} {self.correction}{near}"
 
     @property
     def label(self) -> str:
         """ "acuity best corrected"."""
         name = _NAMES[self.correction][1]
-        return name if self.value.n_points is None else f"near {name}"
+        return f"near {name}" if self.value.is_near else name
 
     @property
     def export_code(self) -> str:
@@ -90,6 +92,9 @@ def acuity_words(value: say.AcuityValue, notation: Notation | None = None) -> st
 
 def _checked(value: say.AcuityValue, context: Context) -> say.AcuityValue:
     if value.category is not None:
+        return value
+    if value.jaeger is not None:
+        check_within(value.jaeger, 1, LARGEST_JAEGER, "", "a size of Jaeger print", context.meaning)
         return value
     if value.n_points is not None:
         check_within(value.n_points, SMALLEST_PRINT, LARGEST_PRINT, "points", "near print", context.meaning)
