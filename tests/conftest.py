@@ -36,6 +36,18 @@ def _engine() -> Engine:
     return chosen_engine(Settings(), load())
 
 
+_SHARED = ("packed", "demo_run", "database_url", "browser")
+"""Fixtures that take long to make: in a run of several processes all that use one of them go to the same process."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files stay whole in a run of several processes, so that no module's fixtures are made twice."""
+    for item in items:
+        used = getattr(item, "fixturenames", ())
+        group = next((name for name in _SHARED if name in used), str(item.path))
+        item.add_marker(pytest.mark.xdist_group(group))
+
+
 @dataclass(frozen=True)
 class DemoRun:
     """The demo through the real recogniser, in a process of its own: the exam that it printed, and its memory."""

@@ -22,7 +22,7 @@ def commands(text: str) -> list[str]:
 
 
 def test_ci_runs_the_readme_test_command_word_for_word() -> None:
-    test_command = next(command for command in commands(README) if command.endswith("-m pytest"))
+    test_command = next(command for command in commands(README) if "-m pytest" in command)
 
     assert test_command in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 

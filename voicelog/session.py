@@ -273,7 +273,7 @@ class Session:
             replies=reply.replies,
             heard=heard,
         )
-        state = after(self.state, line) if reply.after is None else with_line(reply.after, line)
+        state = after(self.state, line) if reply.after is None else with_line(reply.after, line, self.state)
         self._store.append(line, state)
         self.state = state
         for listener in self._listeners:

@@ -4,8 +4,8 @@ import pytest
 
 from tests.exam.typing import Naming, exam, net, typed
 from voicelog.exam.entries import CylinderLens, DarkEntry, EstimateEntry, NottEntry, TrialLenses
-from voicelog.exam.eye_state import Writing
 from voicelog.exam.near import NearFindings
+from voicelog.exam.pass_state import Writing
 from voicelog.exam.state import ExamState, EyeName
 from voicelog.exam.summary import summary
 from voicelog.optics import DistanceError, Form

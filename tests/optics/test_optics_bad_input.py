@@ -2,6 +2,7 @@
 
 import inspect
 import math
+from collections.abc import Callable
 
 import pytest
 
@@ -47,7 +48,9 @@ from voicelog.optics import (
 LENS = SpheroCylinder(1.0, -1.0, 90)
 PAIR = [MeridianReading(90, 1.0), MeridianReading(180, 2.0)]
 
-POWER_SLOTS = {
+Slots = dict[str, Callable[[float], object]]
+
+POWER_SLOTS: Slots = {
     "sphere": lambda value: SpheroCylinder(value),
     "cylinder": lambda value: SpheroCylinder(0.0, value, 90),
     "reading": lambda value: MeridianReading(90, value),
@@ -68,7 +71,7 @@ POWER_SLOTS = {
     "crossed": lambda value: optics.CrossedCylinders(value, 90, 0.0),
     "single": lambda value: optics.COMMON_LENS_SET.nearest_single_d(value),
 }
-AXIS_SLOTS = {
+AXIS_SLOTS: Slots = {
     "axis": lambda value: SpheroCylinder(0.0, -1.0, value),
     "meridian": lambda value: MeridianReading(value, 1.0),
     "motion": lambda value: MotionReading(value, 1.0, "with"),
@@ -85,7 +88,7 @@ AXIS_SLOTS = {
     "text": lambda value: written_axis(value),
     "crossed": lambda value: optics.CrossedCylinders(1.0, value, 0.0),
 }
-OTHER_SLOTS = {
+OTHER_SLOTS: Slots = {
     "normalise": lambda value: normalise_axis_deg(value),
     "difference": lambda value: axis_difference_deg(value, 90.0),
     "power vector": lambda value: PowerVector(0.0, value, 0.0),
@@ -99,7 +102,7 @@ OTHER_SLOTS = {
 }
 
 
-def one_line(error):
+def one_line(error: pytest.ExceptionInfo[OpticsError]) -> str:
     text = str(error.value)
     assert text
     assert "\n" not in text
@@ -108,7 +111,7 @@ def one_line(error):
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 @pytest.mark.parametrize("use", [*POWER_SLOTS.values(), *AXIS_SLOTS.values(), *OTHER_SLOTS.values()])
-def test_nan_and_infinities_are_refused_everywhere(use, value):
+def test_nan_and_infinities_are_refused_everywhere(use: Callable[[float], object], value: float) -> None:
     with pytest.raises(NotFiniteError) as error:
         use(value)
 
@@ -125,14 +128,14 @@ def test_nan_and_infinities_are_refused_everywhere(use, value):
         OTHER_SLOTS["power vector"],
     ],
 )
-def test_what_is_no_number_is_refused(use, value):
+def test_what_is_no_number_is_refused(use: Callable[[object], object], value: object) -> None:
     with pytest.raises(NotFiniteError, match="a finite number is needed"):
         use(value)
 
 
 @pytest.mark.parametrize("value", [40.01, -40.01, 1e9])
 @pytest.mark.parametrize("use", POWER_SLOTS.values(), ids=POWER_SLOTS.keys())
-def test_powers_beyond_40_dioptres_are_refused(use, value):
+def test_powers_beyond_40_dioptres_are_refused(use: Callable[[float], object], value: float) -> None:
     with pytest.raises(PowerRangeError) as error:
         use(value)
 
@@ -147,17 +150,17 @@ def test_powers_beyond_40_dioptres_are_refused(use, value):
         lambda value: solve_many([180, 90], [[1.0, 2.0]], value),
     ],
 )
-def test_a_negative_allowance_is_refused(use):
+def test_a_negative_allowance_is_refused(use: Callable[[float], object]) -> None:
     with pytest.raises(PowerRangeError, match=r"is -1.50 D; allowed is 0.00 to \+40.00 D"):
         use(-1.5)
 
 
-def test_forty_dioptres_are_accepted_and_their_transposition_too():
+def test_forty_dioptres_are_accepted_and_their_transposition_too() -> None:
     assert SpheroCylinder(40.0).sphere_d == 40.0
     assert SpheroCylinder(-40.0, 40.0, 10).transposed() == SpheroCylinder(0.0, -40.0, 100)
 
 
-def test_the_power_across_the_axis_is_limited_too():
+def test_the_power_across_the_axis_is_limited_too() -> None:
     with pytest.raises(PowerRangeError, match=r"across the axis is \+50.00 D"):
         SpheroCylinder(30.0, 20.0, 90)
     with pytest.raises(PowerRangeError):
@@ -166,7 +169,7 @@ def test_the_power_across_the_axis_is_limited_too():
 
 @pytest.mark.parametrize("value", [0, 181, -1, 360, 180.001])
 @pytest.mark.parametrize("use", AXIS_SLOTS.values(), ids=AXIS_SLOTS.keys())
-def test_axes_outside_1_to_180_are_refused(use, value):
+def test_axes_outside_1_to_180_are_refused(use: Callable[[float], object], value: float) -> None:
     with pytest.raises(AxisError) as error:
         use(value)
 
@@ -186,17 +189,17 @@ def test_axes_outside_1_to_180_are_refused(use, value):
         lambda form: stack_lenses([LENS], form=form),
     ],
 )
-def test_an_unknown_cylinder_form_is_refused(use):
+def test_an_unknown_cylinder_form_is_refused(use: Callable[[str], object]) -> None:
     with pytest.raises(FormError, match="'mixed'"):
         use("mixed")
 
 
-def test_an_unknown_rule_for_repeats_is_refused():
+def test_an_unknown_rule_for_repeats_is_refused() -> None:
     with pytest.raises(RepeatsError, match='\'first\'; allowed is "last" or "mean"'):
-        solve_looks([], repeats="first")
+        solve_looks([], repeats="first")  # type: ignore[arg-type]
 
 
-def test_every_error_has_the_one_base_and_a_docstring():
+def test_every_error_has_the_one_base_and_a_docstring() -> None:
     errors = [
         value for value in vars(optics).values() if inspect.isclass(value) and issubclass(value, Exception)
     ]
@@ -206,7 +209,7 @@ def test_every_error_has_the_one_base_and_a_docstring():
     assert all(error.__doc__ for error in errors)
 
 
-def test_everything_public_is_documented():
+def test_everything_public_is_documented() -> None:
     public = {name: getattr(optics, name) for name in optics.__all__}
     documented = {
         name: value for name, value in public.items() if inspect.isclass(value) or inspect.isfunction(value)

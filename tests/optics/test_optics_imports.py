@@ -4,6 +4,7 @@ import ast
 import pathlib
 import subprocess
 import sys
+from collections.abc import Iterator
 
 import voicelog.optics
 
@@ -11,7 +12,7 @@ FOLDER = pathlib.Path(voicelog.optics.__file__).parent
 MAX_CODE_LINES = 400
 
 
-def imported_roots(path):
+def imported_roots(path: pathlib.Path) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
@@ -19,7 +20,7 @@ def imported_roots(path):
             yield node.module or ""
 
 
-def test_modules_import_only_the_standard_library_numpy_and_each_other():
+def test_modules_import_only_the_standard_library_numpy_and_each_other() -> None:
     for path in FOLDER.glob("*.py"):
         for name in imported_roots(path):
             root = name.split(".")[0]
@@ -27,7 +28,7 @@ def test_modules_import_only_the_standard_library_numpy_and_each_other():
             assert allowed, f"{path.name} imports {name}; optics may use the standard library and NumPy only"
 
 
-def test_importing_loads_no_other_package():
+def test_importing_loads_no_other_package() -> None:
     """In a fresh interpreter, so that what the tests import does not count."""
     code = (
         "import sys, voicelog.optics; "
@@ -41,7 +42,7 @@ def test_importing_loads_no_other_package():
     assert loaded <= {"numpy", "voicelog"}
 
 
-def test_modules_stay_small():
+def test_modules_stay_small() -> None:
     for path in FOLDER.glob("*.py"):
         lines = path.read_text(encoding="utf-8").splitlines()
         assert sum(1 for line in lines if line.strip()) <= MAX_CODE_LINES, path.name

@@ -5,15 +5,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.optics.optics_cases import quarter_steps, repeatable
-from voicelog.optics import MotionError, MotionReading, bounds_by_meridian
+from voicelog.optics import MeridianBounds, Motion, MotionError, MotionReading, bounds_by_meridian
 
 
-def only(readings, **settings):
+def only(readings: list[MotionReading], **settings: bool) -> MeridianBounds:
     (bounds,) = bounds_by_meridian(readings, **settings)
     return bounds
 
 
-def seen(neutral_d, lens_d, concave=False):
+def seen(neutral_d: float, lens_d: float, concave: bool = False) -> Motion:
     """What an eye that is neutral at `neutral_d` shows through a lens: the physics, told independently."""
     if lens_d == neutral_d:
         return "neutral"
@@ -27,7 +27,7 @@ def seen(neutral_d, lens_d, concave=False):
     tried=st.lists(quarter_steps, min_size=1, max_size=8),
     concave=st.booleans(),
 )
-def test_a_consistent_eye_never_contradicts_itself(neutral, tried, concave):
+def test_a_consistent_eye_never_contradicts_itself(neutral: float, tried: list[float], concave: bool) -> None:
     readings = [MotionReading(90, lens, seen(neutral, lens, concave)) for lens in tried]
 
     bounds = only(readings, concave_mirror=concave)
@@ -47,9 +47,9 @@ def test_a_consistent_eye_never_contradicts_itself(neutral, tried, concave):
     tried=st.lists(quarter_steps, min_size=2, max_size=8, unique=True),
     wrong=st.integers(0, 7),
 )
-def test_a_motion_misheard_is_caught_or_could_be_true(neutral, tried, wrong):
+def test_a_motion_misheard_is_caught_or_could_be_true(neutral: float, tried: list[float], wrong: int) -> None:
     """Swap with and against in one reading: a problem is raised unless some other eye shows just that."""
-    swap = {"with": "against", "against": "with", "neutral": "neutral"}
+    swap: dict[Motion, Motion] = {"with": "against", "against": "with", "neutral": "neutral"}
     readings = [MotionReading(90, lens, seen(neutral, lens)) for lens in tried]
     victim = readings[wrong % len(readings)]
     readings[wrong % len(readings)] = MotionReading(90, victim.lens_power_d, swap[victim.motion])
@@ -61,7 +61,7 @@ def test_a_motion_misheard_is_caught_or_could_be_true(neutral, tried, wrong):
     assert (only(readings).problems == ()) == possible
 
 
-def test_the_words_of_the_worked_contradiction():
+def test_the_words_of_the_worked_contradiction() -> None:
     bounds = only([MotionReading(90, 3.0, "neutral"), MotionReading(90, 3.5, "with")])
 
     (problem,) = bounds.problems
@@ -72,7 +72,7 @@ def test_the_words_of_the_worked_contradiction():
     assert bounds.conflicting == (0, 1)
 
 
-def test_against_below_neutral_is_a_contradiction():
+def test_against_below_neutral_is_a_contradiction() -> None:
     bounds = only([MotionReading(45, -1.0, "against"), MotionReading(45, 0.0, "neutral")])
 
     assert bounds.problems[0].text == (
@@ -81,7 +81,7 @@ def test_against_below_neutral_is_a_contradiction():
     )
 
 
-def test_crossed_motions_are_a_contradiction():
+def test_crossed_motions_are_a_contradiction() -> None:
     bounds = only([MotionReading(90, 2.0, "with"), MotionReading(90, 1.0, "against")])
 
     assert [problem.code for problem in bounds.problems] == ["motions_contradict"]
@@ -89,18 +89,18 @@ def test_crossed_motions_are_a_contradiction():
     assert "against motion at +1.00" in bounds.problems[0].text
 
 
-def test_both_motions_at_one_lens_contradict():
+def test_both_motions_at_one_lens_contradict() -> None:
     bounds = only([MotionReading(90, 2.0, "with"), MotionReading(90, 2.0, "against")])
 
     assert [problem.code for problem in bounds.problems] == ["motions_contradict"]
 
 
 @pytest.mark.parametrize("motion", ["with", "against"])
-def test_motion_and_neutral_at_one_lens_contradict(motion):
+def test_motion_and_neutral_at_one_lens_contradict(motion: Motion) -> None:
     assert only([MotionReading(90, 2.0, motion), MotionReading(90, 2.0, "neutral")]).problems
 
 
-def test_concave_mirror_reverses_and_is_said():
+def test_concave_mirror_reverses_and_is_said() -> None:
     readings = [MotionReading(90, 3.0, "neutral"), MotionReading(90, 3.5, "with")]
 
     assert only(readings, concave_mirror=True).problems == ()
@@ -108,7 +108,7 @@ def test_concave_mirror_reverses_and_is_said():
     assert "against motion at +3.50 in the 90 meridian (concave mirror)" in turned.problems[0].text
 
 
-def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions():
+def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions() -> None:
     seen = [
         MotionReading(90, 3.5, "neutral"),
         MotionReading(90, 2.25, "with"),
@@ -121,7 +121,7 @@ def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions()
     assert only(seen).conflicting == (1, 2)
 
 
-def test_meridians_are_kept_apart_in_order_of_appearance():
+def test_meridians_are_kept_apart_in_order_of_appearance() -> None:
     readings = [
         MotionReading(180, 1.0, "with"),
         MotionReading(90, 3.0, "against"),
@@ -135,10 +135,10 @@ def test_meridians_are_kept_apart_in_order_of_appearance():
     assert horizontal.problems == vertical.problems == ()
 
 
-def test_no_readings_no_bounds():
+def test_no_readings_no_bounds() -> None:
     assert bounds_by_meridian([]) == ()
 
 
-def test_an_unknown_motion_is_refused():
+def test_an_unknown_motion_is_refused() -> None:
     with pytest.raises(MotionError, match="'scissors'"):
-        MotionReading(90, 1.0, "scissors")
+        MotionReading(90, 1.0, "scissors")  # type: ignore[arg-type]

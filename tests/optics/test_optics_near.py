@@ -1,5 +1,7 @@
 """Near and dynamic retinoscopy."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -8,6 +10,7 @@ from tests.optics.optics_cases import lenses, repeatable
 from voicelog.optics import (
     DistanceError,
     NotFiniteError,
+    OpticsError,
     PowerRangeError,
     Response,
     SpheroCylinder,
@@ -22,7 +25,7 @@ distances_m = st.floats(0.1, 2.0)
 
 @repeatable
 @given(target=distances_m, neutral=distances_m)
-def test_neutral_behind_the_target_is_a_lag_and_before_it_a_lead(target, neutral):
+def test_neutral_behind_the_target_is_a_lag_and_before_it_a_lead(target: float, neutral: float) -> None:
     lag = nott_lag_d(target, neutral)
 
     assert (lag > 0) == (neutral > target)
@@ -34,7 +37,7 @@ def test_neutral_behind_the_target_is_a_lag_and_before_it_a_lead(target, neutral
 
 @repeatable
 @given(target=distances_m, neutral=distances_m)
-def test_the_response_focuses_where_neutral_was_seen(target, neutral):
+def test_the_response_focuses_where_neutral_was_seen(target: float, neutral: float) -> None:
     """Neutral is seen from the plane the eye is focused on: the accommodation in use is its inverse distance."""
     response = Response(1 / target, nott_lag_d(target, neutral))
 
@@ -43,7 +46,7 @@ def test_the_response_focuses_where_neutral_was_seen(target, neutral):
 
 @repeatable
 @given(gross=lenses(), adjustment=st.floats(0, 2))
-def test_the_adjustment_comes_off_every_meridian_once(gross, adjustment):
+def test_the_adjustment_comes_off_every_meridian_once(gross: SpheroCylinder, adjustment: float) -> None:
     net = dark_refraction(gross, adjustment)
 
     for meridian in (1, 45, 90, 133, 180):
@@ -61,12 +64,12 @@ def test_the_adjustment_comes_off_every_meridian_once(gross, adjustment):
         (lambda: dark_refraction(SpheroCylinder(1.0), -1.25), PowerRangeError, "adjustment is -1.25"),
     ],
 )
-def test_what_cannot_be_is_refused(make, error, words):
+def test_what_cannot_be_is_refused(make: Callable[[], object], error: type[OpticsError], words: str) -> None:
     with pytest.raises(error, match=words):
         make()
 
 
-def test_the_lens_of_the_monocular_estimate_is_the_lag_itself():
+def test_the_lens_of_the_monocular_estimate_is_the_lag_itself() -> None:
     """Nothing is taken off for the distance of 40 cm: that would be a lead of 2 D."""
     assert estimate_lag_d(0.5) == 0.5
     assert Response(2.5, estimate_lag_d(-0.25)).response_d == 2.75

@@ -84,21 +84,38 @@ def test_judged_residuals_are_those_of_weighted_least_squares(count: int) -> Non
         assert judged.standardised[left_out] == pytest.approx(apart, abs=1e-9)
 
 
-@pytest.mark.parametrize(("meridians", "repeats"), [(4, 1), (5, 1), (6, 1), (3, 2), (4, 2), (6, 2)])
-def test_a_conflict_is_called_in_one_of_a_hundred_exams(meridians: int, repeats: int) -> None:
-    """Normal errors of known size: at most 1 %, and not far below, or slips would go by."""
-    exams = 20_000
+SPREADS = ((4, 1), (5, 1), (6, 1), (3, 2), (4, 2), (6, 2))
+"""How many meridians are read, evenly spread, and how often each."""
+
+
+def conflicts_called(meridians: int, repeats: int, exams: int) -> int:
+    """In how many exams with normal errors of known size a conflict is called."""
     rng = np.random.default_rng([meridians, repeats])
     turns = np.repeat(2.0 * np.pi * np.arange(meridians) / meridians, repeats)
     design = [(1.0, float(np.cos(turn)), float(np.sin(turn))) for turn in turns]
     sds = [0.3] * len(turns)
 
-    conflicts = sum(
-        judge(design, row, sds).conflict for row in rng.normal(0.0, 0.3, (exams, len(turns))).tolist()
-    )
+    return sum(judge(design, row, sds).conflict for row in rng.normal(0.0, 0.3, (exams, len(turns))).tolist())
 
-    assert conflicts <= stats.binom.ppf(0.9999, exams, FALSE_ALARM)
-    assert conflicts >= stats.binom.ppf(0.0001, exams, 0.7 * FALSE_ALARM)
+
+def is_one_in_a_hundred(conflicts: int, exams: int) -> bool:
+    """At most 1 %, and not far below, or slips would go by."""
+    low = stats.binom.ppf(0.0001, exams, 0.7 * FALSE_ALARM)
+    return bool(low <= conflicts <= stats.binom.ppf(0.9999, exams, FALSE_ALARM))
+
+
+def test_a_conflict_is_called_in_one_of_a_hundred_exams() -> None:
+    """Each spread by itself, and all together, which tells a rate as sharply as the sweep does of one."""
+    called = [conflicts_called(*spread, exams=4000) for spread in SPREADS]
+
+    assert [each for each in called if not is_one_in_a_hundred(each, 4000)] == []
+    assert is_one_in_a_hundred(sum(called), 4000 * len(SPREADS))
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize(("meridians", "repeats"), SPREADS)
+def test_in_every_spread_a_conflict_is_called_in_one_of_a_hundred_exams(meridians: int, repeats: int) -> None:
+    assert is_one_in_a_hundred(conflicts_called(meridians, repeats, 20_000), 20_000)
 
 
 def test_readings_nobody_checks_are_never_a_conflict() -> None:

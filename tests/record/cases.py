@@ -1,5 +1,6 @@
 """What several tests of the record need: a dictated exam, and a way past the program to the file itself."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
@@ -49,6 +50,14 @@ def dictated(
     for line in lines:
         session.type_line(line)
     return store, session
+
+
+@contextmanager
+def copied(kept: Path, folder: Path) -> Iterator[Journal]:
+    """A record that was made once for several tests, in a folder of the test's own."""
+    shutil.copytree(kept, folder)
+    with Journal.open(folder) as journal:
+        yield journal
 
 
 def clock(at: datetime) -> Iterator[datetime]:

@@ -5,13 +5,25 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
+from voicelog.phrases.lines import LineReader
 from voicelog.record.journal import Journal
 
+from .cases import copied
+
 _DEBIAN = Path("/usr/lib/postgresql")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _every_line_is_read_once() -> Iterator[None]:
+    """The same few lines are typed hundreds of times, and what becomes of them is tested here, not what they say."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(LineReader, "phrase", cache(LineReader.phrase))
+        yield
 
 
 @pytest.fixture(name="folder")
@@ -28,9 +40,17 @@ def _folder(tmp_path: Path) -> Iterator[Path]:
         yield Path(place) / "data"
 
 
+@pytest.fixture(scope="session", name="empty")
+def _empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a record without exams, to be copied: its tables take longer to make."""
+    place = tmp_path_factory.mktemp("empty") / "data"
+    Journal.open(place).close()
+    return place
+
+
 @pytest.fixture(name="journal")
-def _journal(folder: Path) -> Iterator[Journal]:
-    with Journal.open(folder) as journal:
+def _journal(folder: Path, empty: Path) -> Iterator[Journal]:
+    with copied(empty, folder) as journal:
         yield journal
 
 

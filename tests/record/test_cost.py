@@ -2,10 +2,11 @@
 
 import pytest
 
-from voicelog.exam import eye_state, solving
-from voicelog.exam.entries import ReadingEntry
+from voicelog.exam import pass_state, solving
+from voicelog.exam.entries import Entry, ReadingEntry
 from voicelog.exam.events import Act, Line
-from voicelog.exam.eye_state import PassState
+from voicelog.exam.pass_state import PassState
+from voicelog.exam.standing import Standing
 from voicelog.exam.state import ExamState
 from voicelog.record.journal import Journal
 
@@ -40,7 +41,7 @@ def test_a_pass_is_solved_once_for_each_change(journal: Journal, monkeypatch: py
             solved.append(len(readings))
         return solve(readings, *more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(eye_state, "solve_pass", counted)
+    monkeypatch.setattr(pass_state, "solve_pass", counted)
 
     store, session = dictated(journal, LINES, at=MORNING)
 
@@ -72,3 +73,33 @@ def test_a_new_entry_leaves_the_passes_as_they_are(journal: Journal, monkeypatch
 
 def _never(*_: Act) -> ExamState:
     raise AssertionError("the ledger was folded anew")
+
+
+def test_a_late_change_folds_only_the_last_entries(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However long the exam is; and the session, the record and the journal opened anew have the same state."""
+    store, session = dictated(
+        journal, (*LINES[:4], *("acuity right eye six nine", "left eye") * 30), at=MORNING
+    )
+    folded: list[str] = []
+    after = Standing.after
+
+    def counted(standing: Standing, name: str, entry: Entry) -> Standing:
+        folded.append(name)
+        return after(standing, name, entry)
+
+    monkeypatch.setattr(Standing, "after", counted)
+
+    for line in (
+        "scratch that",
+        "correction acuity six twelve",
+        "left",
+        "streak 90 at 2",
+        "right eye",
+        "plus",
+    ):
+        folded.clear()
+        session.type_line(line)
+        assert len(folded) < 40, line  # a fold of all would be 64 entries, several times
+    assert store.record is not None
+    assert store.record.state == session.state == journal.exam(store.exam).state
+    assert session.state.standing == session.state.with_ledger(session.state.ledger).standing

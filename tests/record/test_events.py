@@ -1,6 +1,8 @@
 """Every kind of event and meaning goes through the database and comes back the same."""
 
+import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import astuple
 from pathlib import Path
 from typing import get_args
@@ -37,16 +39,20 @@ def test_reflection_finds_what_is_declared() -> None:
 
 @pytest.fixture(scope="module", name="path")
 def _path(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An empty journal's file, used again and again: only making it takes time."""
+    """An empty journal's file, used again and again: only making it takes time. Its rows may be removed."""
     folder = tmp_path_factory.mktemp("events")
     Journal.open(folder).close()
-    return folder / "voicelog.db"
+    path = folder / "voicelog.db"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("DROP TRIGGER event_not_removed")
+        connection.commit()
+    return path
 
 
 def kept_and_read(path: Path, events: Sequence[RecordEvent]) -> list[RecordEvent]:
     """Events through the file, closed and opened in between (the rows only: they need make no exam)."""
     rows = [row_of("20251125-aaaaaaaa", event, FIRST_LINK) for event in events]
-    with past_the_program(path) as connection:
+    with past_the_program(path, triggers=True) as connection:
         connection.execute("PRAGMA synchronous = OFF")
         connection.execute("DELETE FROM event")
         columns = ", ".join(Row.__dataclass_fields__)

@@ -5,6 +5,7 @@ import io
 import json
 import re
 import shutil
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from voicelog.record.export.further import SUBJECTIVE_CODE, Further, further
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.showing import exam_view
 
-from .cases import MORNING, dictated
+from .cases import MORNING, copied, dictated
 from .test_export_data import components, of_code, valid
 from .test_report import boxes, page, pages, words
 
@@ -85,13 +86,27 @@ CODES = {
 }
 
 
-@pytest.fixture(name="store")
-def _store(journal: Journal) -> ExamStore:
-    store, session = dictated(journal, EXAM, reference="4711", at=MORNING)
+@pytest.fixture(scope="module", name="kept")
+def _kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a record that holds the exam, to be copied."""
+    place = tmp_path_factory.mktemp("further") / "data"
+    with Journal.open(place) as journal:
+        _, session = dictated(journal, EXAM, reference="4711", at=MORNING)
     refused = [each for each in session.state.events[1:] if each.outcome != "accepted"]  # type: ignore[union-attr]
     # Drops without a strength are entered; the strength stays unknown.
     assert [each.text for each in refused] == []  # type: ignore[union-attr]
-    return store
+    return place
+
+
+@pytest.fixture(name="journal")
+def _journal(folder: Path, kept: Path) -> Iterator[Journal]:
+    with copied(kept, folder) as journal:
+        yield journal
+
+
+@pytest.fixture(name="store")
+def _store(journal: Journal) -> ExamStore:
+    return journal.reopen(journal.find("4711"))
 
 
 def attested(store: ExamStore) -> ExamStore:
@@ -353,7 +368,8 @@ def test_what_belongs_to_no_eye_is_in_the_rows_of_both(journal: Journal) -> None
 def test_json_holds_it_all_and_fits_the_schema(store: ExamStore, journal: Journal) -> None:
     data = json.loads(exam_file.written(journal.rows(store.exam)))
 
-    jsonschema.validate(data, json.loads(exam_file.SCHEMA_PATH.read_text(encoding="utf-8")))
+    schema = json.loads(exam_file.SCHEMA_PATH.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(data)  # that it is one is tested beside it
     assert data["version"] == 3
     assert [each["code"] for each in data["findings"]] == [each.code for each in found_in(store)]
     turned = next(each for each in data["comparisons"] if each["second"] == "spectacles worn")

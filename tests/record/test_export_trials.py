@@ -13,7 +13,7 @@ from voicelog.exam.entries import BaseFinding, ReadingEntry, Unit
 from voicelog.exam.entries.base import Quantity
 from voicelog.exam.events import Line
 from voicelog.phrases import meanings as say
-from voicelog.record.export import exam_file, fhir, formats, table
+from voicelog.record.export import exam_file, fhir, fhir_codes, formats, table
 from voicelog.record.export.formats import FORMATS, Format, exported
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.report import report
@@ -214,4 +214,4 @@ def test_a_new_format_is_a_function_and_a_row(
 
 
 def test_every_unit_that_entries_have_is_known_to_fhir() -> None:
-    assert set(get_args(Unit)) <= set(fhir._UNITS)
+    assert set(get_args(Unit)) <= set(fhir_codes.UNITS)

@@ -117,23 +117,28 @@ def test_opening_on_a_full_disk_says_so(small_disk: Path) -> None:
         assert verify(journal).faults == ()
 
 
-def scenario(name: str, place: Path) -> dict[str, object]:
-    """One of limits_driver's scenarios, in a process of its own."""
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.record.limits_driver", name, str(place)],
-        capture_output=True,
-        text=True,
-        timeout=120,
-        cwd=HERE,
-        env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
-    )
+@pytest.fixture(scope="module", name="limits")
+def _limits() -> dict[str, dict[str, object]]:
+    """What limits_driver's scenarios come to, in a process of their own and a folder that any user can reach."""
+    if os.name != "posix":
+        pytest.skip("limits of file size and rights of files are POSIX's")
+    with tempfile.TemporaryDirectory(prefix="vl-limits-") as place:
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.record.limits_driver", place],
+            capture_output=True,
+            text=True,
+            timeout=120,
+            cwd=HERE,
+            env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
+        )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)  # type: ignore[no-any-return]
 
 
-@pytest.mark.skipif(os.name != "posix", reason="limits of file size are POSIX's")
-def test_a_limit_of_file_size_loses_nothing_and_is_recovered_from(tmp_path: Path) -> None:
-    found = scenario("file-size", tmp_path)
+def test_a_limit_of_file_size_loses_nothing_and_is_recovered_from(
+    limits: dict[str, dict[str, object]],
+) -> None:
+    found = limits["file-size"]
 
     assert found["refused"] == ["RecordError", "RecordFullError"]
     assert found["one_line"] is True
@@ -142,11 +147,11 @@ def test_a_limit_of_file_size_loses_nothing_and_is_recovered_from(tmp_path: Path
     assert found["faults"] == []
 
 
-@pytest.mark.skipif(os.name != "posix", reason="rights of files are POSIX's")
-def test_a_read_only_folder_loses_nothing_and_is_recovered_from() -> None:
-    """As an ordinary user, whom rights bind, in a folder that such a user can reach."""
-    with tempfile.TemporaryDirectory(prefix="vl-rights-") as place:
-        found = scenario("read-only", Path(place))
+def test_a_read_only_folder_loses_nothing_and_is_recovered_from(
+    limits: dict[str, dict[str, object]],
+) -> None:
+    """As an ordinary user, whom rights bind."""
+    found = limits["read-only"]
 
     assert found["refused"] == ["RecordReadOnlyError"] * 3
     assert found["one_line"] is True

@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import astuple
 from pathlib import Path
@@ -16,19 +17,33 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.verifying import Verdict, refresh_list, verify
 
-from .cases import MORNING, dictated, past_the_program
+from .cases import MORNING, copied, dictated, past_the_program
 
 EVENT_COLUMNS = ("exam", "number", "at", "kind", "body", "hash")
 
 
+@pytest.fixture(scope="module", name="three")
+def _three(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a record of three exams, the second attested; to be copied."""
+    place = tmp_path_factory.mktemp("three") / "data"
+    with Journal.open(place) as journal:
+        dictated(journal, reference="first")
+        store, _ = dictated(journal, reference="second")
+        store.append(Attested(number=store.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
+        dictated(journal, reference="third")
+    return place
+
+
+@pytest.fixture(name="journal")
+def _journal(folder: Path, three: Path) -> Iterator[Journal]:
+    with copied(three, folder) as journal:
+        yield journal
+
+
 @pytest.fixture(name="store")
 def _store(journal: Journal) -> ExamStore:
-    """The second of three exams, attested."""
-    dictated(journal, reference="first")
-    store, _ = dictated(journal, reference="second")
-    store.append(Attested(number=store.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
-    dictated(journal, reference="third")
-    return store
+    """The second of the three exams."""
+    return journal.reopen(journal.find("second"))
 
 
 def test_a_record_as_it_was_written_has_no_fault(journal: Journal, store: ExamStore) -> None:

@@ -9,7 +9,7 @@ from rich.console import Console
 
 from tests.session.test_session import hearing
 from voicelog import optics
-from voicelog.exam import eye_state
+from voicelog.exam import pass_state
 from voicelog.exam.state import fold
 from voicelog.live.feedback import feedback
 from voicelog.optics import Look
@@ -39,7 +39,7 @@ class Counting:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.looks: list[tuple[Look, ...]] = []
-        eye_state._solved.cache_clear()
+        pass_state._solved.cache_clear()
         real = optics.solve_looks
 
         def counted(looks: list[Look], **given: object) -> object:

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from voicelog.exam.differences import Comparison, compare, compare_eyes, swapped_eyes
 from voicelog.exam.entries import SpectaclesEntry, SubjectiveEntry
-from voicelog.exam.eye_state import PassState
+from voicelog.exam.pass_state import PassState
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import Problem, SpheroCylinder, WorkingDistance
 

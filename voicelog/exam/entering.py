@@ -15,7 +15,8 @@ from voicelog.exam.entries import (
     from_meaning,
 )
 from voicelog.exam.events import Act, Change, Put, Replace
-from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState

@@ -7,38 +7,26 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 from collections.abc import Sequence
 
 from voicelog.exam import wording
-from voicelog.exam.acting import acts_of
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
     NEED_THE_DISTANCE,
-    about_the_whole,
     asked_otherwise,
     in_full,
-    is_whole_lens,
     neutral_here,
     only_the_distance_lacks,
     same_thing,
 )
-from voicelog.exam.breath import Breath, Reply
-from voicelog.exam.entries import (
-    AXIS_OFF_STREAK,
-    RIGHT_WORD,
-    Context,
-    Question,
-    is_usual,
-    place_words,
-)
-from voicelog.exam.events import Act, OpenQuestion
-from voicelog.exam.gaps import first_gap
-from voicelog.exam.looked import with_sign_of_looks
-from voicelog.exam.protocol import NO_REMINDERS, Reminders, reminder
-from voicelog.exam.questions import FIRST_DISTANCE, NeedsAnswer, Stands
-from voicelog.exam.splitting import entries_of, split
+from voicelog.exam.breath import Reply
+from voicelog.exam.entries import RIGHT_WORD, Question, is_usual, place_words
+from voicelog.exam.events import OpenQuestion
+from voicelog.exam.protocol import NO_REMINDERS, Reminders
+from voicelog.exam.questions import FIRST_DISTANCE
+from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
+from voicelog.exam.taking_in import TakingIn
 from voicelog.exam.telling import tell, tell_of_claim
-from voicelog.exam.then import standing_for
-from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, new_contradictions, not_across, unlikely
+from voicelog.exam.unlikely import NO_EVIDENCE, Evidence
 from voicelog.phrases import meanings as say
 
 _COMMAND_WORDS = {
@@ -80,7 +68,7 @@ def respond(
     return talk.reply(state.dialogue)
 
 
-class _Exchange(Breath):
+class _Exchange(TakingIn):
     """Takes one thing after the other that was said in a breath."""
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
@@ -140,7 +128,7 @@ class _Exchange(Breath):
             if self.blocked:
                 self._wait(meaning)
             else:
-                self._enter_all(meaning)
+                self.enter_all(meaning)
                 self._serve_waiting()
 
     def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
@@ -169,8 +157,6 @@ class _Exchange(Breath):
             )
         )
 
-    # ---- questions --------------------------------------------------------------------------------------
-
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""
         opened = self.state.open_question
@@ -188,7 +174,7 @@ class _Exchange(Breath):
             case Answered(first=first, entry=entry, rest=rest, settled=settled):
                 self.settle(opened)
                 for each in first:
-                    self._enter(each)
+                    self.enter(each)
                 if entry is not None:
                     self._go_on(entry, settled, None if first else opened)
                 for each in rest:
@@ -203,7 +189,7 @@ class _Exchange(Breath):
             self._wait(entry)
         else:
             for part in split(self.state, entry):
-                self._enter_all(part, settled, opened)
+                self.enter_all(part, settled, opened)
 
     def _remind_of_open(self) -> None:
         opened = self.state.open_question
@@ -241,7 +227,7 @@ class _Exchange(Breath):
         elif question is not None:
             self.replies.append(question.text)
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
-            self._enter(say.Place(where=meaning.where))
+            self.enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
             self.ask(neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
         elif isinstance(meaning, say.LoosePower) and eye is not None:
@@ -255,7 +241,7 @@ class _Exchange(Breath):
         meaning = say.WorkingDistance(distance=said.distance_cm)
         before_all = self.state.eye is None and self.evidence is None and not self.blocked
         if before_all and is_usual(said.distance_cm):
-            self._enter(meaning)
+            self.enter(meaning)
             return
         text = f"working distance {said.distance_cm:g} cm?"
         self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
@@ -271,7 +257,7 @@ class _Exchange(Breath):
             first, *later = self.state.dialogue.waiting
             self.talk(waiting=tuple(later))
             for part in split(self.state, first):
-                self._enter_all(part)
+                self.enter_all(part)
 
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""
@@ -280,74 +266,6 @@ class _Exchange(Breath):
             looked = question.doubt == ALL_ROUND.doubt and isinstance(meaning, say.Reading)
             if looked or same_thing(question.candidate, meaning) or in_full(question, meaning):
                 self.settle(opened)
-
-    # ---- entries ----------------------------------------------------------------------------------------
-
-    def _enter_all(
-        self, meaning: say.Meaning, settled: tuple[str, ...] = (), opened: OpenQuestion | None = None
-    ) -> None:
-        """Enter everything that one part of what was said makes; what is asked of the first is asked of them all."""
-        whole: say.Meaning | None = meaning
-        for each in entries_of(self.state, meaning, late=opened is not None):
-            if not self._enter(each, settled, opened, whole) and whole is not None:
-                return
-            whole = None
-            # Of a lens that is neutral all round, the second meridian is the one along its axis.
-            settled = (*settled, AXIS_OFF_STREAK)
-
-    def _enter(
-        self,
-        meaning: say.Meaning,
-        settled: tuple[str, ...] = (),
-        opened: OpenQuestion | None = None,
-        whole: say.Meaning | None = None,
-    ) -> bool:
-        """Enter something, or ask about it, and say which; `opened` is the question about it that was answered.
-
-        `whole` is what waits for an answer, where it is more than this.
-        """
-        meaning = with_sign_of_looks(self.state, meaning)
-        gap = first_gap(meaning, settled)
-        if gap is not None:
-            self.ask(about_the_whole(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
-            return False
-        pinned = None if opened is None else opened.question.pinned
-        context = Context(standing_for(self.state, opened), meaning, settled, pinned)
-        try:
-            acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)
-            then = self._then(meaning, acts, context)
-        except Stands as stands:
-            self.obeyed = True
-            self.replies.append(stands.text)
-            return True
-        except NeedsAnswer as needed:
-            self.ask_or_refuse(about_the_whole(needed.question, meaning, whole), opened)
-            return False
-        before = self.state
-        self.do(acts, then)
-        self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
-        self.replies += not_across(before, self.state)
-        if is_whole_lens(self.state, meaning):
-            self.ask(ALL_ROUND)
-        reminded = reminder(before, self.state, meaning, self.reminders)
-        if reminded:
-            self.replies.append(reminded)
-        return True
-
-    def _then(self, meaning: say.Meaning, acts: tuple[Act, ...], context: Context) -> ExamState:
-        """The state after the acts, worked out once. What was heard and can hardly be true is asked about once.
-
-        Raises NeedsAnswer.
-        """
-        then = self.state
-        for act in acts:
-            then = then.after_act(act, self.number)
-        if self.evidence is None or "unlikely" in context.settled:
-            return then
-        why = unlikely(self.state, then, meaning, self.evidence)
-        if why is not None:
-            context.confirm("unlikely", f"did you say: {wording.meaning(meaning)}? {why}")
-        return then
 
     def _obey(self, meaning: say.Meaning) -> None:
         self.obeyed = True

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from voicelog.exam.entries import DarkEntry, EstimateEntry, NottEntry
-from voicelog.exam.eye_state import Writing
 from voicelog.exam.findings import Findings
 from voicelog.exam.guidance import Adjustment, dark_adjustment
+from voicelog.exam.pass_state import Writing
 from voicelog.optics import (
     BELONGS_DEG,
     Look,

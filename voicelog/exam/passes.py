@@ -6,7 +6,8 @@ Refractions are averaged as (M, J0, J45), never as sphere, cylinder and axis (Th
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from itertools import combinations
+from math import dist, hypot, sqrt
 
 from voicelog.optics import Form, PowerVector, SpheroCylinder, round_refraction
 
@@ -49,7 +50,7 @@ def mean_of_passes(
         vector=mean,
         spread=PowerVector(*(_deviation(part) for part in zip(*map(_parts, away), strict=True))),
         spread_d=sqrt(sum(each.blur_strength_d**2 for each in away) / len(away)),
-        furthest_d=max((one - other).blur_strength_d for one in vectors for other in vectors),
+        furthest_d=max(dist(*pair) for pair in combinations(map(_parts, vectors), 2)),
     )
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from voicelog.exam.entries import ReadingEntry
+from voicelog.exam.entries import ReadingEntry, TrialLenses
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
@@ -89,7 +89,7 @@ def solve_pass(
     axis_step_deg: int = 1,
 ) -> PassSolution:
     """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
-    counted = [index for index, each in enumerate(readings) if not _passed_over(each, readings[index + 1 :])]
+    counted = _counted(readings)
     net = [index for index in counted if readings[index].net_d is not None]
     # Without any distance the motions can still contradict each other; there is no result then.
     looked = net or counted
@@ -105,7 +105,9 @@ def solve_pass(
     )
     problems = found.problems
     status: Status = found.status
-    standing = _standing(readings, counted)
+    standing = (
+        tuple(net[index] for index in found.standing) if net == counted else _standing(readings, counted)
+    )
     if any(readings[index].net_d is None for index in standing):
         problems = (*problems, DISTANCE_MISSING)
         status = "conflict" if status == "conflict" and found.contradictions else "incomplete"
@@ -118,12 +120,20 @@ def _standing(readings: Sequence[ReadingEntry], counted: Sequence[int]) -> tuple
     return tuple(sorted(counted[index] for group in groups for index in group.standing))
 
 
-def _passed_over(reading: ReadingEntry, later: Sequence[ReadingEntry]) -> bool:
-    """Whether the lens of a motion was taken for neutral after all: "slight against ... I'll take it"."""
-    return reading.motion != "neutral" and any(
-        each.taken and each.meridian_deg == reading.meridian_deg and each.lenses == reading.lenses
-        for each in later
-    )
+def _counted(readings: Sequence[ReadingEntry]) -> list[int]:
+    """Indices of the readings, those of a motion apart whose lens was taken for neutral after all: "slight against
+    ... I'll take it".
+    """
+    taken: set[tuple[int, TrialLenses]] = set()
+    found = []
+    for index in range(len(readings) - 1, -1, -1):
+        each = readings[index]
+        place = each.meridian_deg, each.lenses
+        if each.motion == "neutral" or place not in taken:
+            found.append(index)
+        if each.taken:
+            taken.add(place)
+    return found[::-1]
 
 
 def _look(reading: ReadingEntry, allowance_d: float) -> Look:

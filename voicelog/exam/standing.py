@@ -23,8 +23,9 @@ from voicelog.exam.entries import (
     ReflexEntry,
     WorkingLensEntry,
 )
-from voicelog.exam.eye_state import EyeState, Writing
+from voicelog.exam.eye_state import EyeState
 from voicelog.exam.findings import Findings
+from voicelog.exam.pass_state import Writing
 from voicelog.phrases import meanings as say
 
 EyeName = Literal["right", "left"]

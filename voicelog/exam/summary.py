@@ -12,9 +12,10 @@ from voicelog.exam.entries import (
     TrialLenses,
 )
 from voicelog.exam.events import Line
-from voicelog.exam.eye_state import EyeState, PassState, TakenReading
+from voicelog.exam.eye_state import EyeState
 from voicelog.exam.findings import Found
 from voicelog.exam.near import Accommodation, DarkResult, NearFindings
+from voicelog.exam.pass_state import PassState, TakenReading
 from voicelog.exam.passes import PassMean
 from voicelog.exam.remarks import exam_remarks
 from voicelog.exam.standing import EyeName

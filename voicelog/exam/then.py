@@ -103,7 +103,7 @@ def standing_for(state: ExamState, opened: OpenQuestion | None) -> Standing | Th
 
 def _standing_at(state: ExamState, number: int, acts: int) -> Standing:
     """What stood after the first acts of an event."""
-    found = fold(event for event in state.events if event.number < number)
+    found = state.asked.get(number) or fold(event for event in state.events if event.number < number)
     said = next((event for event in state.events if event.number == number), None)
     if isinstance(said, Line):
         for act in said.acts[:acts]:

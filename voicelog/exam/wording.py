@@ -165,6 +165,12 @@ def _finding(said: say.Meaning) -> str:
             return f"{eye(named)}relative afferent pupil defect {'present' if present else 'none'}"
         case say.Convergence(break_cm=break_cm):
             return f"near point of convergence {break_cm:g} cm"
+        case _:
+            return _drops_or_near(said)
+
+
+def _drops_or_near(said: say.Meaning) -> str:
+    match said:
         case say.Drops(eye=named, agent=agent, strength_percent=strength):
             of = f" {strength:g} %" if strength is not None else ""
             return f"drops {agent}{of}{', ' + eye(named).strip() if named else ''}"

@@ -1,7 +1,7 @@
 """Looks sorted into meridians, and which neutral of a meridian stands."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -35,22 +35,26 @@ def group_looks(looks: Sequence[Look], repeats: Repeats) -> list[MeridianGroup]:
     if repeats not in ("last", "mean"):
         raise RepeatsError(f'repeats is {repeats!r}; allowed is "last" or "mean"')
     groups: list[MeridianGroup] = []
-    group_of: list[MeridianGroup] = []
+    group_of: dict[float, MeridianGroup] = {}  # by meridian, in the order in which they were first looked at
     for index, look in enumerate(looks):
-        off_deg = [
-            abs(axis_difference_deg(look.meridian_deg, before.meridian_deg)) for before in looks[:index]
-        ]
-        if off_deg and min(off_deg) <= BELONGS_DEG:
-            group = group_of[off_deg.index(min(off_deg))]
-        else:
-            group = MeridianGroup(look.meridian_deg, [], [])
-            groups.append(group)
-        group_of.append(group)
+        group = group_of.get(look.meridian_deg)
+        if group is None:
+            group = _nearest(group_of, look.meridian_deg)
+            if group is None:
+                group = MeridianGroup(look.meridian_deg, [], [])
+                groups.append(group)
+            group_of[look.meridian_deg] = group
         group.looks.append(index)
         if look.motion == "neutral":
             group.standing = [index] if repeats == "last" else [*group.standing, index]
             group.meridian_deg = _mean_meridian_deg([looks[each].meridian_deg for each in group.standing])
     return groups
+
+
+def _nearest(group_of: Mapping[float, MeridianGroup], meridian_deg: float) -> MeridianGroup | None:
+    off_deg = {before: abs(axis_difference_deg(meridian_deg, before)) for before in group_of}
+    nearest = min(off_deg, key=off_deg.__getitem__, default=None)
+    return group_of[nearest] if nearest is not None and off_deg[nearest] <= BELONGS_DEG else None
 
 
 def _mean_meridian_deg(meridians_deg: Sequence[float]) -> float:

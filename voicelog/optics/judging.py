@@ -75,11 +75,11 @@ def motions_against_fit(
     false alarm over all of them is 1 % (Bonferroni).
     """
     found = []
+    limit = one_sided_limit_sd(FALSE_ALARM / len(motions)) if motions else math.inf
     for index, look in motions:
         power = vector.power_along_d(look.meridian_deg) + allowance_d
         fit_sd = power_along_sd_d(covariance, look.meridian_deg)
         beyond = look.power_d - power if look.wants_plus else power - look.power_d
-        limit = one_sided_limit_sd(FALSE_ALARM / len(motions))
         if beyond > limit * math.hypot(fit_sd, look_sd_d(vector, look, errors)):
             text = f"{says(look)}; the neutral lenses give {signed(power)} {half_width(2.0 * fit_sd)} there"
             found.append(Contradiction(Problem("motion_against_fit", text), (index,)))

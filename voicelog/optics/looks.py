@@ -9,7 +9,6 @@ least squares (Worthey, Am J Optom Physiol Opt 1977;54:68-71; Burek, Ophthalmic 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
 
 from voicelog.optics import advice, checks
 from voicelog.optics.angles import normalise_axis_deg
@@ -24,8 +23,8 @@ from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector, SpheroCylinder
 from voicelog.optics.rounding import QUARTER_D, round_refraction
-from voicelog.optics.significance import chi_square_chance
 from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, MeridianSeen, Status
+from voicelog.optics.spherical import nearest_sphere_d
 from voicelog.optics.uncertainty import (
     USUAL_ERRORS,
     ErrorModel,
@@ -34,10 +33,6 @@ from voicelog.optics.uncertainty import (
     propagate,
     with_allowance,
 )
-
-UNSUPPORTED_CHANCE: Final = 0.05
-# A cylinder that the errors of a sphere's readings would make in more than 5 of 100 exams is not written. The
-# level is that of the 95 % region: what is left out is a cylinder whose absence lies within it.
 
 
 def solve_looks(
@@ -61,7 +56,7 @@ def solve_looks(
     Readings are in conflict when they disagree more than their own errors do in 1 exam of 100
     (`disagreement.judge`), motions when they cannot be true within their meridian, or lie on the wrong side
     of the fit by more than its and their own errors in 1 exam of 100. With an error model given and three or
-    more meridians, a cylinder that the errors alone would often make is not written (UNSUPPORTED_CHANCE);
+    more meridians, a cylinder that the errors alone would often make is not written (`spherical.UNSUPPORTED_CHANCE`);
     without one, USUAL_ERRORS judge the readings, and no uncertainty is stated. `form`, `power_step_d` and
     `axis_step_deg` are those of `net`.
 
@@ -282,21 +277,3 @@ class _Result:
     net: SpheroCylinder | None
     written: PowerVector
     problem: Problem | None
-
-
-def nearest_sphere_d(vector: PowerVector, covariance: Matrix) -> float | None:
-    """The sphere (dioptres) that fits best, when the errors alone often make such a cylinder; None otherwise.
-
-    Of a sphere J' C^-1 J, with J = (J0, J45) and C its covariance, is chi-square with 2 degrees of freedom. The
-    best sphere is M less what the covariance makes of J. None too where there are no errors.
-    """
-    (_, m0, m45), (_, j00, j045), (_, _, j4545) = covariance
-    determinant = j00 * j4545 - j045 * j045
-    if determinant <= 0.0:
-        return None
-    first = (j4545 * vector.j0_d - j045 * vector.j45_d) / determinant
-    second = (j00 * vector.j45_d - j045 * vector.j0_d) / determinant
-    squared = vector.j0_d * first + vector.j45_d * second
-    if chi_square_chance(squared, 2) < UNSUPPORTED_CHANCE:
-        return None
-    return vector.m_d - m0 * first - m45 * second

@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import TakenReading
 from voicelog.optics import meridian_to_streak_deg, round_power_d, written_axis, written_power
 
 WIDTH: Final = 240

@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import TakenReading
 from voicelog.optics import Uncertainty, round_power_d, written_axis, written_power
 
 WIDTH: Final = 360

@@ -134,7 +134,12 @@ def words_of(grammar: Grammar, rule: str, layer: Layer = Layer.SAID) -> frozense
         words.update(over.token.text for over in state.words)
         calls = [call for call in state.calls if call.fragment.layer is Layer.SAID]
         inner = [automaton.fragments[call.fragment][0] for call in calls]
-        fresh = {*inner, *(arc.target for arc in (*state.words, *state.free, *calls))} - seen
+        onward = (
+            *(over.target for over in state.words),
+            *(free.target for free in state.free),
+            *(call.target for call in calls),
+        )
+        fresh = {*inner, *onward} - seen
         seen |= fresh
         todo.extend(fresh)
     return frozenset(words)

@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.state import ExamState
 from voicelog.optics import (
     Difference,

@@ -21,10 +21,10 @@ from voicelog.exam.entries import (
     other_eye,
 )
 from voicelog.exam.events import Act, Remove, Replace
-from voicelog.exam.eye_state import TakenReading
 from voicelog.exam.gaps import first_gap
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState

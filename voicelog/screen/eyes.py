@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from voicelog.exam.entries import Allowance, Dryness
-from voicelog.exam.eye_state import EyeState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.passes import apart
 from voicelog.optics import round_power_d, written_axis, written_power
 

@@ -1,5 +1,6 @@
 """Trial lenses before one eye. No type can hold half a lens: a cylinder has power and axis, or is not there."""
 
+from functools import lru_cache
 from typing import Annotated
 
 from pydantic import Field, field_validator
@@ -34,6 +35,14 @@ class CylinderLens(Model):
         return f"{written_power(self.power_d)} axis {written_axis(self.axis_deg)}"
 
 
+@lru_cache(maxsize=4096)
+def _power_along_d(sphere_d: float, cylinder: CylinderLens | None, meridian_deg: float) -> float:
+    """Each reading is asked for its power with every further one of its pass; there are few lenses and meridians."""
+    lens = TrialLenses(sphere_d=sphere_d, cylinder=cylinder).lens
+    # Quarter-step lenses along their own axes must come out exact, free of binary debris.
+    return round(combined_vector([lens]).power_along_d(meridian_deg), 9)
+
+
 class TrialLenses(Model):
     """Sphere and cylinder before one eye, the working-distance lens apart. None: no such lens. Powers in dioptres."""
 
@@ -64,8 +73,7 @@ class TrialLenses(Model):
 
     def power_along_d(self, meridian_deg: float) -> float:
         """Summed power along a meridian of power, dioptres, thin lenses in contact."""
-        # Quarter-step lenses along their own axes must come out exact, free of binary debris.
-        return round(combined_vector([self.lens]).power_along_d(meridian_deg), 9)
+        return _power_along_d(self.sphere_d or 0.0, self.cylinder, meridian_deg)
 
     def with_sphere(self, sphere_d: float | None) -> "TrialLenses":
         """With another sphere, or none."""

@@ -1,11 +1,8 @@
 """HL7 FHIR R4: a Bundle with one Observation a refraction, a reading and a finding.
 
 An objective finding is an Observation, never a VisionPrescription, which is an authorisation to make lenses; a draft of
-one is added only for subjective results that somebody attested. Codes of public systems are used only where published
-eye-care guides show them (SNOMED CT as in HL7's eye-care guides, UCUM); the rest are in our own code systems, so that a
-new kind of finding needs nothing here. No LOINC code is used: those for objective refraction say with or without
-cycloplegia, and whether drops had worked at a reading is for the examiner to say. Comparisons and remarks are notes of
-the refraction that they are about.
+one is added only for subjective results that somebody attested. Which codes are used, and why, is in `fhir_codes`.
+Comparisons and remarks are notes of the refraction that they are about.
 """
 
 import json
@@ -14,85 +11,36 @@ from collections.abc import Container, Iterable, Sequence
 from datetime import datetime
 from typing import Any, Final
 
-from voicelog.exam.entries import AdditionEntry, Dryness, Quantity, SubjectiveEntry, VertexEntry
+from voicelog.exam.entries import AdditionEntry, Quantity, SubjectiveEntry, VertexEntry
 from voicelog.exam.entries.prescription import lens_quantities
-from voicelog.exam.eye_state import TakenReading
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES as EXAM_EYES
 from voicelog.record.chain import utc_text
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import BESIDE, CAUTIONS, SUBJECTIVE
+from voicelog.record.export.fhir_codes import (
+    EXAMS,
+    FINDINGS,
+    REFERENCES,
+    SHOWN,
+    TECHNIQUES,
+    TERMINOLOGY,
+    body_site,
+    capital,
+    component,
+    condition_part,
+    own_code,
+    public_code,
+)
 from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import Refraction, refractions
 from voicelog.record.inert import inert
 
-EXAMS: Final = "urn:voicelog:exam"
-REFERENCES: Final = "urn:voicelog:reference"
-FINDINGS: Final = "urn:voicelog:finding"
-EYES: Final = "urn:voicelog:eye"
-TECHNIQUES: Final = "urn:voicelog:technique"
-CONDITIONS: Final = "urn:voicelog:condition"
-_SNOMED: Final = "http://snomed.info/sct"
-_UCUM: Final = "http://unitsofmeasure.org"
-_TERMINOLOGY: Final = "http://terminology.hl7.org/CodeSystem"
 _LONGEST: Final = 10_000  # characters of a note; FHIR allows 1,048,576
 
 _RETINOSCOPY: Final = "Objective refraction by streak retinoscopy"
-_CODES: Final = {
-    "refraction": ("251794006", "Refraction"),
-    "subjective": ("397277005", "Subjective refraction"),
-    "sphere": ("251795007", "Power of sphere"),
-    "cylinder": ("251797004", "Power of cylinder"),
-    "axis": ("251799001", "Axis of cylinder"),
-    "addition": ("397282003", "Reading addition power"),
-    "acuity": ("251739003", "Distance visual acuity"),
-    "unaided": ("420050001", "Uncorrected visual acuity"),
-    "corrected": ("397536007", "Corrected visual acuity"),
-}
-"""SNOMED CT codes by our own short names, as HL7's eye-care guides show them."""
-
-_SHOWN: Final = {
-    "retinoscopy": ("refraction",),
-    SUBJECTIVE_CODE: ("refraction", "subjective"),
-    "previous-spectacles": ("refraction",),
-    "near-in-the-dark": ("refraction",),
-    "addition": ("addition",),
-    "acuity": ("acuity",),
-    "acuity-unaided": ("acuity", "unaided"),
-    "acuity-aided": ("acuity", "corrected"),
-    "acuity-refined": ("acuity", "corrected"),
-}
-_PARTS: Final = {
-    "axis": "Axis of cylinder",
-    "residual": "Root mean square residual of the readings",
-    "allowance": "Allowance taken off for the working distance",
-    "addition": "Near addition",
-    "logmar": "logMAR",
-    "size": "Diameter of the pupil",
-    "both": "Distance between the pupils",
-    "right": "Right pupil to the middle of the nose",
-    "left": "Left pupil to the middle of the nose",
-    "count": "Number of passes",
-    "spread": "Root mean square distance of the passes from their mean",
-    "furthest": "Largest distance between two passes",
-    "adjustment": "Adjustment taken off for age",
-    "lag": "Lag of accommodation",
-    "target": "Distance of the target",
-    "neutral": "Distance of neutral",
-    "gross": "Summed power of the lenses along the meridian",
-    "meridian": "Meridian of power",
-}
-"""Names of parts that say more than the part's own name."""
-_UNITS: Final = {
-    "[diop]": "dioptre",
-    "deg": "degree",
-    "cm": "centimetre",
-    "mm": "millimetre",
-    "%": "percent",
-    "min": "minute",
-    "1": "1",
-}
 
 
 def write(kept: Kept) -> bytes:
@@ -142,11 +90,11 @@ def _observation(
         "resourceType": "Observation",
         "identifier": [{"system": EXAMS, "value": name}],
         "status": "preliminary" if record.attested is None else "final",
-        "category": [{"coding": [{"system": f"{_TERMINOLOGY}/observation-category", "code": "exam"}]}],
+        "category": [{"coding": [{"system": f"{TERMINOLOGY}/observation-category", "code": "exam"}]}],
         "code": {
             "coding": [
                 {"system": FINDINGS, "code": code, "display": display},
-                *(_public(each) for each in _SHOWN.get(code, ())),
+                *(public_code(each) for each in SHOWN.get(code, ())),
             ],
             "text": display,
         },
@@ -166,15 +114,15 @@ def _refraction(
     # A dry result has the name that results had before wet ones stood apart.
     which = "" if found.condition == "dry" else f":{found.condition}"
     observation = _observation(record, f"{exam}:{found.eye}:retinoscopy{which}", "retinoscopy", _RETINOSCOPY)
-    observation["bodySite"] = _eye(found.eye)
+    observation["bodySite"] = body_site(found.eye)
     observation["note"] = _notes(record, found)
     observation["derivedFrom"] = [{"reference": _address(exam, reading)} for reading in readings]
-    observation["component"] = [_condition(found.condition), *map(_component, _quantities(found))]
+    observation["component"] = [condition_part(found.condition), *map(component, _quantities(found))]
     if found.technique is not None:
-        observation["method"] = _own(TECHNIQUES, found.technique.replace(" ", "-"), found.technique)
+        observation["method"] = own_code(TECHNIQUES, found.technique.replace(" ", "-"), found.technique)
     if found.lens is None:
         text = f"{found.status}: no result"
-        absent = {"system": f"{_TERMINOLOGY}/data-absent-reason", "code": "unknown"}
+        absent = {"system": f"{TERMINOLOGY}/data-absent-reason", "code": "unknown"}
         observation["dataAbsentReason"] = {"coding": [absent], "text": text}
     return {name: value for name, value in observation.items() if value}
 
@@ -185,33 +133,24 @@ def _reading(exam: str, record: ExamRecord, taken: TakenReading) -> dict[str, An
     name = f"{exam}:entry:{taken.id}"
     at = None if line is None else line.at
     observation = _observation(record, name, entry.code, entry.title.capitalize(), at)
-    observation["bodySite"] = _eye(entry.eye)
+    observation["bodySite"] = body_site(entry.eye)
     observation["valueString"] = (
         f"{entry.short_words()}; {entry.allowance.words()}; {entry.mirror} mirror; {entry.condition}; "
         f"pass {entry.pass_number}"
     )
-    observation["component"] = [_condition(entry.condition), *map(_component, entry.quantities())]
+    observation["component"] = [condition_part(entry.condition), *map(component, entry.quantities())]
     return observation
-
-
-def _condition(condition: Dryness) -> dict[str, Any]:
-    coding = {"system": FINDINGS, "code": "condition", "display": "Condition"}
-    display = "Wet: a cycloplegic was noted" if condition == "wet" else "Dry: no cycloplegic was noted"
-    return {
-        "code": {"coding": [coding], "text": "Condition"},
-        "valueCodeableConcept": _own(CONDITIONS, condition, display),
-    }
 
 
 def _further(record: ExamRecord, found: Further, name: str) -> dict[str, Any]:
     """A finding beside the refractions: in words as its value, its numbers as components."""
-    observation = _observation(record, name, found.code, _capital(found.name), found.at)
+    observation = _observation(record, name, found.code, capital(found.name), found.at)
     if found.about is not None:
-        observation["bodySite"] = _eye(found.about)
+        observation["bodySite"] = body_site(found.about)
     observation["valueString"] = inert(found.text, _LONGEST)
     texts = (SUBJECTIVE, *CAUTIONS[1:]) if found.code == SUBJECTIVE_CODE else (BESIDE,)
     observation["note"] = [{"text": text} for text in texts]
-    observation["component"] = [_component(each) for each in found.quantities]
+    observation["component"] = [component(each) for each in found.quantities]
     return {name: value for name, value in observation.items() if value}
 
 
@@ -224,34 +163,6 @@ def _quantities(found: Refraction) -> Iterable[Quantity]:
         yield Quantity("working-distance", distance, "cm")
     for allowance in found.allowances_d:
         yield Quantity("allowance", round(allowance, 3), "[diop]")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _component(found: Quantity) -> dict[str, Any]:
-    display = _PARTS.get(found.part, _capital(found.part.replace("-", " ")))
-    coding = [{"system": FINDINGS, "code": found.part, "display": display}]
-    if found.part in _CODES:
-        coding.append(_public(found.part))
-    value = _whole(found.value) if found.part == "axis" else found.value
-    quantity = {
-        "value": value,
-        "unit": _UNITS.get(found.unit, found.unit),
-        "system": _UCUM,
-        "code": found.unit,
-    }
-    return {"code": {"coding": coding, "text": display}, "valueQuantity": quantity}
-
-
-def _public(name: str) -> dict[str, str]:
-    code, display = _CODES[name]
-    return {"system": _SNOMED, "code": code, "display": display}
-
-
-def _eye(name: str) -> dict[str, Any]:
-    return _own(EYES, name, "Both eyes" if name == "both" else f"{name.capitalize()} eye")
 
 
 def _prescription(exam: str, record: ExamRecord) -> dict[str, Any]:
@@ -274,7 +185,7 @@ def _prescription(exam: str, record: ExamRecord) -> dict[str, Any]:
 def _specification(record: ExamRecord, found: SubjectiveEntry) -> dict[str, Any]:
     """One eye's lens: cylinder and axis both, or neither (FHIR has no rule for that)."""
     findings = record.state.findings
-    product = {"system": f"{_TERMINOLOGY}/ex-visionprescriptionproduct", "code": "lens"}
+    product = {"system": f"{TERMINOLOGY}/ex-visionprescriptionproduct", "code": "lens"}
     lens: dict[str, Any] = {
         "product": {"coding": [product]},
         "eye": found.eye,
@@ -291,22 +202,12 @@ def _specification(record: ExamRecord, found: SubjectiveEntry) -> dict[str, Any]
     return lens
 
 
-def _whole(axis_deg: float) -> int:
-    if axis_deg != int(axis_deg):
-        raise ValueError(f"axis {axis_deg} is no whole number of degrees")
-    return int(axis_deg)
-
-
 def _patient(record: ExamRecord) -> dict[str, Any]:
     """The practice's own reference; nothing else is known of anybody."""
     reference = inert(record.started.reference, _LONGEST).strip()
     if not reference:
         return {"display": "without a reference"}
     return {"identifier": {"system": REFERENCES, "value": reference}}
-
-
-def _own(system: str, code: str, display: str) -> dict[str, Any]:
-    return {"coding": [{"system": system, "code": code, "display": display}], "text": display}
 
 
 def _last_said(record: ExamRecord) -> str:

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from voicelog.exam.entries import Dryness
-from voicelog.exam.eye_state import EyeState, PassState, TakenReading
+from voicelog.exam.eye_state import EyeState
+from voicelog.exam.pass_state import PassState, TakenReading
 from voicelog.exam.passes import PassMean
 from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, SpheroCylinder, Uncertainty

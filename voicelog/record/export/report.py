@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from voicelog import __version__
-from voicelog.exam.eye_state import TakenReading
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import written_axis, written_power

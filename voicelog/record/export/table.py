@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from voicelog.exam.entries import SubjectiveEntry
-from voicelog.exam.eye_state import TakenReading
+from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import SpheroCylinder, Uncertainty
 from voicelog.record.chain import utc_text

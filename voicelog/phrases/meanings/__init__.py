@@ -1,0 +1,192 @@
+"""Meanings: what a phrase says, typed, with units; the only thing that leaves this package.
+
+Powers are dioptres as they are marked on the lens, angles are whole degrees (TABO / ISO 8429), distances are
+centimetres as spoken. Nothing here is checked for plausibility: a meaning is what was said. In JSON a power is a
+number; a power whose sign or size was not clear is an object that says so, and is never a number.
+
+Everything else finds the kinds here; a new one has its class in one of the modules and its name in `Meaning` below.
+"""
+
+from typing import Annotated
+
+from pydantic import Field, TypeAdapter
+
+from voicelog.phrases.meanings.answers import (
+    Answer,
+    Digit,
+    Distance,
+    LooseAxis,
+    LoosePower,
+    LooseSign,
+    LooseWhere,
+    Scope,
+)
+from voicelog.phrases.meanings.base import Cylinder, EyeNamed, Eyes, Lens, Model, Naming, OneEye, Power, Where
+from voicelog.phrases.meanings.corrections import CORRECTABLE_KINDS, Change, Correctable, Correction, NotBut
+from voicelog.phrases.meanings.findings import (
+    Acuity,
+    AcuityValue,
+    Addition,
+    AfferentDefect,
+    Age,
+    Agent,
+    Clock,
+    Convergence,
+    Dark,
+    Drops,
+    Dynamic,
+    Estimate,
+    Pupils,
+    PupilsDistance,
+    Refined,
+    Snellen,
+    Spectacles,
+    Vertex,
+)
+from voicelog.phrases.meanings.orders import Claim, Keep, Move, Note, Plain, Scratch, Swap, Tell
+from voicelog.phrases.meanings.retinoscopy import (
+    Condition,
+    Eye,
+    Habit,
+    Lenses,
+    Manner,
+    Mirror,
+    Motion,
+    Pass,
+    Place,
+    Reading,
+    Reflex,
+    ReflexLook,
+    SameDistance,
+    Technique,
+    WorkingDistance,
+    WorkingLens,
+)
+
+Meaning = Annotated[
+    Eye
+    | WorkingDistance
+    | SameDistance
+    | WorkingLens
+    | Reading
+    | Lenses
+    | Reflex
+    | Scope
+    | Claim
+    | Correction
+    | Change
+    | NotBut
+    | Plain
+    | Place
+    | Scratch
+    | Keep
+    | Move
+    | Swap
+    | Habit
+    | Condition
+    | Note
+    | Tell
+    | Answer
+    | LoosePower
+    | LooseAxis
+    | LooseSign
+    | LooseWhere
+    | Mirror
+    | Acuity
+    | PupilsDistance
+    | Pupils
+    | AfferentDefect
+    | Convergence
+    | Spectacles
+    | Refined
+    | Addition
+    | Vertex
+    | Drops
+    | Dark
+    | Estimate
+    | Dynamic
+    | Pass
+    | Technique
+    | Digit
+    | Distance,
+    Field(discriminator="kind"),
+]
+
+MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
+
+
+def is_command(meaning: Model | None) -> bool:
+    """Whether it is something for the log to do now, and nothing to enter; an open question then stays open."""
+    entering = ("wrong_eye", "redo")
+    return isinstance(meaning, Tell | Claim) or (isinstance(meaning, Plain) and meaning.kind not in entering)
+
+
+__all__ = [
+    "CORRECTABLE_KINDS",
+    "MEANING",
+    "Acuity",
+    "AcuityValue",
+    "Addition",
+    "AfferentDefect",
+    "Age",
+    "Agent",
+    "Answer",
+    "Change",
+    "Claim",
+    "Clock",
+    "Condition",
+    "Convergence",
+    "Correctable",
+    "Correction",
+    "Cylinder",
+    "Dark",
+    "Digit",
+    "Distance",
+    "Drops",
+    "Dynamic",
+    "Estimate",
+    "Eye",
+    "EyeNamed",
+    "Eyes",
+    "Habit",
+    "Keep",
+    "Lens",
+    "Lenses",
+    "LooseAxis",
+    "LoosePower",
+    "LooseSign",
+    "LooseWhere",
+    "Manner",
+    "Meaning",
+    "Mirror",
+    "Model",
+    "Motion",
+    "Move",
+    "Naming",
+    "NotBut",
+    "Note",
+    "OneEye",
+    "Pass",
+    "Place",
+    "Plain",
+    "Power",
+    "Pupils",
+    "PupilsDistance",
+    "Reading",
+    "Refined",
+    "Reflex",
+    "ReflexLook",
+    "SameDistance",
+    "Scope",
+    "Scratch",
+    "Snellen",
+    "Spectacles",
+    "Swap",
+    "Technique",
+    "Tell",
+    "Vertex",
+    "Where",
+    "WorkingDistance",
+    "WorkingLens",
+    "is_command",
+]
