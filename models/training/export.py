@@ -9,7 +9,7 @@ what is computed does not depend on anything but the sound and what is handed in
 |---|---|---|
 | samples | (1, n) | 895 samples give the first frame, each 384 more the next |
 | levels | (1, 1, 758) | zeros; then the last of the levels that came out, up to 6 for each frame |
-| keys, values | (6, 8, frames before, 36) | no frames |
+| keys, values | (layers, 8, frames before, 36) | no frames |
 | before | (1, 8, 288) | zeros; then the last eight states |
 | position | () | 0; then the frames so far |
 
@@ -175,7 +175,8 @@ def model(weights: dict[str, Array], quantised: bool = True) -> onnx.ModelProto:
     states = to.op("Transpose", to.op("Gelu", to.conv(sound, "conv3", 2)), perm=[0, 2, 1])
     turn = _turn(to, states)
     keys, values = [], []
-    for number in range(shape.LAYERS):
+    layers = len({name.split(".")[1] for name in weights if name.startswith("layers.")})
+    for number in range(layers):
         states, key, value = _layer(to, states, number, turn)
         keys.append(key)
         values.append(value)
@@ -184,8 +185,8 @@ def model(weights: dict[str, Array], quantised: bool = True) -> onnx.ModelProto:
     to.op("Concat", *keys, axis=0, name="new_keys")
     to.op("Concat", *values, axis=0, name="new_values")
     _head(to, states)
-    rows = ("layers", shape.HEADS)
-    kept = (shape.LAYERS, shape.HEADS, "past", shape.HEAD_WIDTH)
+    rows = (layers, shape.HEADS)
+    kept = (layers, shape.HEADS, "past", shape.HEAD_WIDTH)
     new = (*rows, "frames", shape.HEAD_WIDTH)
     inputs = {
         "samples": (1, "n"),

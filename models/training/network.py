@@ -1,11 +1,12 @@
 """The network in torch, for training: sound in, letters frame by frame out.
 
-It is the encoder of moonshine tiny with two changes, and a head:
+It is the encoder of moonshine tiny with three changes, and a head:
 
 - *Level.* The original divides by the spread over the whole clip, so that what comes late changes what came early.
   Here each frame is divided by the highest level of the three seconds up to it.
 - *Sight.* In half of the training batches a frame sees only its own stretch of frames and those before, so that the
   same weights serve for a whole utterance at once and for one that is still being spoken.
+- *Depth.* Further layers may follow the six of the original. Each begins as one that changes nothing.
 - *Head.* Two convolutions that look back only, and one row a letter (CTC, A. Graves et al., 2006).
 """
 
@@ -113,7 +114,7 @@ class Head(nn.Module):
 class Ear(nn.Module):
     """The whole network. With `by_clip` the level is taken over the whole clip, as the original does."""
 
-    def __init__(self, dropout: float = 0.0, by_clip: bool = False) -> None:
+    def __init__(self, dropout: float = 0.0, by_clip: bool = False, layers: int = LAYERS) -> None:
         super().__init__()
         self.by_clip = by_clip
         self.conv1 = nn.Conv1d(1, WIDTH, 127, stride=64, bias=False)
@@ -122,7 +123,7 @@ class Ear(nn.Module):
         )
         self.conv2 = nn.Conv1d(WIDTH, 2 * WIDTH, 7, stride=3)
         self.conv3 = nn.Conv1d(2 * WIDTH, WIDTH, 3, stride=2)
-        self.layers = nn.ModuleList([Layer(dropout) for _ in range(LAYERS)])
+        self.layers = nn.ModuleList([Layer(dropout) for _ in range(layers)])
         self.layer_norm = nn.LayerNorm(WIDTH, bias=False)
         self.head = Head(2 * dropout)
 
@@ -161,6 +162,20 @@ class Ear(nn.Module):
         """Take the encoder's weights from a file of weights.py; the head stays as it is."""
         with np.load(path) as file:
             weights = {name: torch.from_numpy(file[name]) for name in file.files}
-        missing, unexpected = self.load_state_dict(weights, strict=False)
+        self.load_part(weights, str(path))
+
+    def load_part(self, weights: dict[str, Tensor], origin: str) -> None:
+        """Take weights; without those of the head it stays as it is. Layers that are too few are followed by such as
+        change nothing: the last again, its outputs 0. Raises ValueError where they do not fit; `origin` is named then.
+        """
+        last = max(int(name.split(".")[1]) for name in weights if name.startswith("layers."))
+        grown = dict(weights)
+        for number in range(last + 1, len(self.layers)):
+            for name, value in weights.items():
+                if name.startswith(f"layers.{last}."):
+                    adds = ".o_proj." in name or ".fc2." in name
+                    new = name.replace(str(last), str(number), 1)
+                    grown[new] = torch.zeros_like(value) if adds else value
+        missing, unexpected = self.load_state_dict(grown, strict=False)
         if unexpected or any(not name.startswith("head.") for name in missing):
-            raise ValueError(f"{path} does not fit: {[*missing, *unexpected][:5]}")
+            raise ValueError(f"{origin} does not fit: {[*missing, *unexpected][:5]}")

@@ -225,15 +225,17 @@ def band_limited(sound: Tensor, share: float = 0.2) -> Tensor:
     )
 
 
-def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.85) -> Tensor:
-    """Noise at -3 to 30 dB below the active speech: recordings, coloured noise, or other talk."""
+def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.88) -> Tensor:
+    """Noise at -4 to 30 dB below the active speech, for most rows less than 12: recordings, coloured noise, talk."""
     device, (rows, length) = sound.device, sound.shape
     kind = torch.rand(rows, 1, device=device)
     noise = recorded(noises, rows, length)
-    noise = torch.where(kind > 0.45, coloured(rows, length, device), noise)
-    noise = torch.where(kind > 0.65, in_rooms(chatter(talk, rows), 0.6), noise)
+    noise = torch.where(kind > 0.44, coloured(rows, length, device), noise)
+    noise = torch.where(kind > 0.6, in_rooms(chatter(talk, rows), 0.6), noise)
     noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
-    snr_db = uniform(rows, -3, 30, device)
+    snr_db = torch.where(
+        lot(rows, 0.65, device), uniform(rows, -4, 12, device), uniform(rows, 12, 30, device)
+    )
     return sound + lot(rows, share, device) * noise * active_level(sound) * 10 ** (-snr_db / 20)
 
 

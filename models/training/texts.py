@@ -3,8 +3,9 @@
     python -m models.training.texts OUT --wordnet FOLDER [--phrases 26000] [--sentences 6000] [--seed 1]
 
 OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
-none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, a third of
-them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet.
+none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, half of
+them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet. Phrases
+with a word that is seldom said are said again, by other voices: the network spells badly what it heard a few times.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from __future__ import annotations
 import argparse
 import csv
 import re
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import islice
+from itertools import cycle, islice
 from pathlib import Path
 from random import Random
 
@@ -23,9 +25,11 @@ from voicelog.phrases.sampler import samples
 from . import numbers
 
 HERE = Path(__file__).parent
-RULES = ("entry", "entry", "entry", "power", "axis", "distance")
-GRAMMAR_SHARE = 0.33
+RULES = ("line", "line", "line", "line", "in_hand", "power", "axis", "distance")
+GRAMMAR_SHARE = 0.5
 EVALUATED = 480
+LEAST_OFTEN = 24
+"""Times that each word of a trade phrase is said, at least."""
 
 _NUMBERS: dict[str, Callable[[Random], str]] = {
     "power": numbers.power,
@@ -119,6 +123,23 @@ def distinct(source: Iterable[str], count: int, most_of_one: int = 3) -> list[st
     return list(islice(wanted(), count))
 
 
+def repeated(texts: Sequence[str], least: int) -> list[str]:
+    """What must be said again, shortest first, so that each word of `texts` is said at least so often."""
+    counts: Counter[str] = Counter()
+    holding: dict[str, list[str]] = defaultdict(list)
+    for text in sorted(texts, key=lambda each: (len(each), each)):
+        words = text.split()
+        counts.update(words)
+        for word in dict.fromkeys(words):
+            holding[word].append(text)
+    again: list[str] = []
+    for word in sorted(holding, key=lambda each: (counts[each], each)):
+        more = list(islice(cycle(holding[word]), max(0, least - counts[word])))
+        again += more
+        counts.update(each for text in more for each in text.split())
+    return again
+
+
 def write(path: Path, rows: Sequence[tuple[str, str]]) -> None:
     """Kind and text, tab-separated, with a header."""
     with path.open("w", encoding="utf-8", newline="") as file:
@@ -133,6 +154,7 @@ def make(out: Path, wordnet: Path | None, phrases: int, sentences: int, seed: in
     kept_back = distinct(trade_phrases(Random(seed + 1)), EVALUATED, most_of_one=1)
     barred = {text for text in kept_back if len(text.split()) > 2}
     trade = [text for text in distinct(trade_phrases(chance), phrases) if text not in barred]
+    trade += repeated(trade, LEAST_OFTEN)
     examples = wordnet_examples(wordnet) if wordnet else []
     chance.shuffle(examples)
     general = examples[: sentences * 3 // 4]

@@ -4,7 +4,9 @@
 
 FOLDER of speech is what speech.py made; that of real recordings has the folders words, other_words and read_speech
 (the tuning half of the speakers only, see clips.py). OUT gets ear.pt: the weights, and how far training went, written
-every --save seconds and at the end, so that a run that is cut off can be taken up again by --resume.
+every --save seconds and at the end, so that a run that is cut off can be taken up again by --resume. On several GPUs
+of one machine: torchrun --nproc-per-node N -m models.training.train ...; each reads its share of the synthetic clips,
+and the gradients are averaged at every step.
 
 The loss is CTC over the letters, and the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew. In half of the batches each frame sees to
@@ -15,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import os
 import random
 import time
 from collections.abc import Sequence
@@ -24,18 +27,21 @@ from typing import Any
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn.functional as F
 from torch import Tensor, nn
 
 from . import sound
 from .clips import Clip, noise_recordings, read_real, read_speech, talk_recordings
 from .export import read_model
-from .network import BLANK, Ear, encode_text
+from .network import BLANK, LAYERS, Ear, encode_text
 
 ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
 WARMING_STEPS = 300
 STRETCHES = (8, 12, 16, 24, 32, 48)
 TALKERS = 96
+CLOCK_STEPS = 20
+"""Steps between looks at the clock, which all GPUs share."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +81,48 @@ def batches_of(lengths: Sequence[int], size: int, chance: random.Random) -> list
     return [*batches, batch] if batch else batches
 
 
-def load(given: argparse.Namespace, device: str) -> Data:
-    """Read all clips."""
-    clips = read_speech(given.speech)
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Which of the processes that train together this is."""
+
+    number: int = 0
+    of: int = 1
+
+    @classmethod
+    def of_torchrun(cls) -> Share:
+        """As torchrun says in the environment; alone without it."""
+        return cls(int(os.environ.get("RANK", "0")), int(os.environ.get("WORLD_SIZE", "1")))
+
+    def averaged(self, parameters: Sequence[nn.Parameter]) -> None:
+        """Replace the gradients by their mean over all processes."""
+        if self.of > 1:
+            gradients = [each.grad for each in parameters if each.grad is not None]
+            joined = torch.cat([each.flatten() for each in gradients])
+            dist.all_reduce(joined)
+            parts = (joined / self.of).split([each.numel() for each in gradients])
+            for gradient, part in zip(gradients, parts, strict=True):
+                gradient.copy_(part.view_as(gradient))
+
+    def clock(self, seconds: float, device: str) -> float:
+        """The seconds that the first process counts."""
+        if self.of == 1:
+            return seconds
+        shared = torch.tensor(seconds, device=device)
+        dist.broadcast(shared, 0)
+        return float(shared)
+
+    def least(self, count: int, device: str) -> int:
+        """The smallest count of all processes."""
+        if self.of == 1:
+            return count
+        shared = torch.tensor(count, device=device)
+        dist.all_reduce(shared, dist.ReduceOp.MIN)
+        return int(shared)
+
+
+def load(given: argparse.Namespace, device: str, share: Share) -> Data:
+    """Read all clips of this process's share."""
+    clips = read_speech(given.speech, share.number, share.of)
     synthetic = len(clips)
     if given.real:
         clips += read_real(given.real, given.seed)
@@ -85,7 +130,7 @@ def load(given: argparse.Namespace, device: str) -> Data:
     others += [clip for clip in clips[:synthetic] if len(clip.samples) > 2 * sound.RATE][:4000]
     hours = sum(len(clip.samples) for clip in clips) / sound.RATE / 3600
     print(f"{synthetic} synthetic clips, {len(clips) - synthetic} of real people, {hours:.2f} h", flush=True)
-    chance = random.Random(given.seed)
+    chance = random.Random(given.seed + share.number)
     return Data(
         bank_of(clips, device),
         [encode_text(clip.text) for clip in clips],
@@ -131,13 +176,13 @@ def rate_factor(step: int, done: float) -> float:
 class Trainer:
     """One run of training."""
 
-    def __init__(self, given: argparse.Namespace, device: str) -> None:
-        self.given, self.device = given, device
-        self.ear = Ear(given.dropout, given.by_clip).to(device)
+    def __init__(self, given: argparse.Namespace, device: str, share: Share) -> None:
+        self.given, self.device, self.share = given, device, share
+        self.ear = Ear(given.dropout, given.by_clip, given.layers).to(device)
         self.ear.load_encoder(given.encoder)
-        if given.start:
-            weights = {name: torch.from_numpy(value) for name, value in read_model(given.start).items()}
-            self.ear.load_state_dict(weights)
+        if given.from_model:
+            weights = {name: torch.from_numpy(value) for name, value in read_model(given.from_model).items()}
+            self.ear.load_part(weights, str(given.from_model))
         self.teacher = Ear(by_clip=True).to(device).eval()
         self.teacher.load_encoder(given.encoder)
         head = list(self.ear.head.parameters())
@@ -147,7 +192,12 @@ class Trainer:
         self.optimiser = torch.optim.AdamW(groups, weight_decay=1e-3, fused=device == "cuda")
         self.bases = [group["lr"] for group in self.optimiser.param_groups]
         self.step, self.before_s = 0, 0.0
-        self.chance = random.Random(given.seed)
+        self._seed(given.seed)
+
+    def _seed(self, seed: int) -> None:
+        """Every process draws its own lots."""
+        torch.manual_seed(seed + self.share.number)
+        self.chance = random.Random(seed + self.share.number)
 
     def resume(self, path: Path) -> None:
         """Go on from a file that `save` wrote."""
@@ -155,11 +205,15 @@ class Trainer:
         self.ear.load_state_dict(kept["ear"])
         self.optimiser.load_state_dict(kept["optimiser"])
         self.step, self.before_s = kept["step"], kept["seconds"]
-        torch.manual_seed(self.given.seed + self.step)
-        self.chance.seed(self.given.seed + self.step)
+        self._seed(self.given.seed + self.step)
 
     def save(self, path: Path, seconds: float, optimiser: Path | None = None) -> None:
-        """Write the weights (half precision), and, where `optimiser` is given, all that `resume` needs."""
+        """Write the weights (half precision), and, where `optimiser` is given, all that `resume` needs.
+
+        The first process writes for all.
+        """
+        if self.share.number:
+            return
         weights = {name: value.half().cpu() for name, value in self.ear.state_dict().items()}
         torch.save({"ear": weights, "by_clip": self.given.by_clip, "seconds": seconds}, path)
         if optimiser is not None:
@@ -169,19 +223,23 @@ class Trainer:
     def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
         """Train until `until_s` seconds of training in all; the learning rate is planned for --seconds."""
         started = time.time() - self.before_s
-        sums, saved_at = [0.0, 0.0, 0], time.time()
+        sums, saved_at, seconds = [0.0, 0.0, 0], time.time(), self.before_s
         self.ear.train()
+        # All processes take batches of about the same length at the same time: each waits for the slowest.
+        order = list(range(self.share.least(len(data.batches), self.device)))
+        chance = random.Random(self.given.seed)
         while True:
-            self.chance.shuffle(data.batches)
-            for batch in data.batches:
-                seconds = time.time() - started
+            chance.shuffle(order)
+            for batch in (data.batches[number] for number in order):
+                if self.step % CLOCK_STEPS == 0 or self.share.of == 1:
+                    seconds = self.share.clock(time.time() - started, self.device)
                 limit = self.given.steps and self.step >= self.given.steps
                 if seconds > until_s or limit:
                     self.save(out, seconds, resume)
                     print(f"ended after {self.step} steps, {seconds:.0f} s", flush=True)
                     return
                 self._step(data, batch, seconds, sums)
-                if self.step % 500 == 0:
+                if self.step % 500 == 0 and self.share.number == 0:
                     print(
                         f"step {self.step} ctc {float(sums[0]) / sums[2]:.4f} "
                         f"distance {float(sums[1]) / sums[2]:.4f} {seconds:.0f} s",
@@ -203,6 +261,7 @@ class Trainer:
         spelled, distance = losses(self.ear, self.teacher, clean, heard, texts, stretch)
         self.optimiser.zero_grad(set_to_none=True)
         (spelled + self.given.closeness * distance).backward()
+        self.share.averaged(list(self.ear.parameters()))
         nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
         self.optimiser.step()
         self.step += 1
@@ -228,7 +287,8 @@ def arguments() -> argparse.ArgumentParser:
         "--closeness", type=float, default=0.5, help="weight of the distance to the old encoder"
     )
     parser.add_argument("--by-clip", action="store_true", help="level over the whole clip, whole sight")
-    parser.add_argument("--start", type=Path, help="begin with the weights of an exported model")
+    parser.add_argument("--layers", type=int, default=LAYERS, help="of the encoder; the original has six")
+    parser.add_argument("--from-model", type=Path, help="begin with the weights of an exported model")
     parser.add_argument("--resume", action="store_true")
     parser.add_argument("--talkers", type=int, default=TALKERS, help="clips of other talk ready for a batch")
     parser.add_argument("--save", type=float, default=60.0)
@@ -243,11 +303,18 @@ def main(given_arguments: Sequence[str] | None = None) -> int:
     torch.manual_seed(given.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     given.out.mkdir(parents=True, exist_ok=True)
-    trainer = Trainer(given, given.device)
+    share, device = Share.of_torchrun(), given.device
+    if share.of > 1:
+        if device == "cuda":
+            torch.cuda.set_device(share.number)
+        dist.init_process_group("nccl" if device == "cuda" else "gloo")
+    trainer = Trainer(given, device, share)
     resume = given.out / "resume.pt"
     if given.resume:
         trainer.resume(resume)
-    trainer.train(load(given, given.device), given.until or given.seconds, given.out / "ear.pt", resume)
+    trainer.train(load(given, device, share), given.until or given.seconds, given.out / "ear.pt", resume)
+    if share.of > 1:
+        dist.destroy_process_group()
     return 0
 
 

@@ -33,7 +33,7 @@ _RECEPTIVE = 895
 _STEPS_A_FRAME = 6
 """Levels that the network measures in a frame."""
 _LEVELS, _BEFORE, _WIDTH = 758, 8, 288
-_LAYERS, _HEADS, _HEAD_WIDTH = 6, 8, 36
+_HEADS, _HEAD_WIDTH = 8, 36
 _MOST_PAST = 420
 """Frames that a stream looks back at, at most: ten seconds."""
 PIECE = 16
@@ -59,9 +59,9 @@ class Memory:
     frames: int
 
     @classmethod
-    def empty(cls) -> Memory:
-        """Nothing heard yet."""
-        nothing = np.zeros((_LAYERS, _HEADS, 0, _HEAD_WIDTH), np.float32)
+    def empty(cls, layers: int) -> Memory:
+        """Nothing heard yet, by a network of so many layers."""
+        nothing = np.zeros((layers, _HEADS, 0, _HEAD_WIDTH), np.float32)
         return cls(
             np.zeros((1, 1, _LEVELS), np.float32),
             nothing,
@@ -87,6 +87,8 @@ class LetterModel:
         self._session: Any = onnxruntime.InferenceSession(
             str(path or model_path()), options, providers=["CPUExecutionProvider"]
         )
+        shapes = {each.name: each.shape for each in self._session.get_inputs()}
+        self._layers: int = shapes["keys"][0]
         give_back()
 
     def posteriors(self, samples: Samples) -> Scores:
@@ -94,7 +96,11 @@ class LetterModel:
 
         Fewer than 895 samples give no frame. One utterance never changes what another gives.
         """
-        return self.heard(samples, Memory.empty())[0]
+        return self.heard(samples, self.nothing_heard())[0]
+
+    def nothing_heard(self) -> Memory:
+        """The memory at the beginning of a sound."""
+        return Memory.empty(self._layers)
 
     def heard(self, samples: Samples, memory: Memory) -> tuple[Scores, Memory]:
         """The letters of a piece of sound that goes on where `memory` ends, and the memory behind it.
@@ -138,7 +144,7 @@ class LetterStream:
 
     def __init__(self, model: LetterModel) -> None:
         self._model = model
-        self._memory = Memory.empty()
+        self._memory = model.nothing_heard()
         self._waiting: Samples = np.zeros(0, np.float32)
 
     @property
