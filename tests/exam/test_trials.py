@@ -128,6 +128,8 @@ def test_every_kind_of_the_registry_is_whole(kind: type[BaseEntry]) -> None:
 
 
 ALL_KINDS = f"""working distance 67
+no r a p d
+near point of convergence eight
 working lens plus one fifty in
 mirror concave
 technique two spheres

@@ -259,3 +259,36 @@ def test_numbers_are_not_even_suggested_but_words_are(line: str) -> None:
         READER.understand(line)
 
     assert ("did you mean" in str(caught.value)) == ("nien" not in line)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("no r a p d", {"kind": "afferent_defect", "present": False}),
+        ("left r a p d", {"kind": "afferent_defect", "eye": "left", "present": True}),
+        (
+            "relative afferent pupillary defect in the right eye",
+            {"kind": "afferent_defect", "eye": "right", "present": True},
+        ),
+        ("n p c is eight centimetres", {"kind": "convergence", "break_cm": 8.0}),
+        (
+            "near point of convergence six recovery nine",
+            {"kind": "convergence", "break_cm": 6.0, "recovery_cm": 9.0},
+        ),
+        ("near right j one", {"kind": "acuity", "eye": "right", "value": {"jaeger": 1}}),
+        ("reads n five at thirty three", {"kind": "acuity", "value": {"n_points": 5.0, "at_cm": 33.0}}),
+        ("never worn glasses", {"kind": "note", "text": "no spectacles"}),
+        ("left pupil fixed and dilated", {"kind": "pupils", "eye": "left", "look": "fixed_dilated"}),
+    ],
+)
+def test_signs_and_near_print(line: str, said: dict[str, object]) -> None:
+    found = meaning(line)
+    if said["kind"] == "afferent_defect":
+        found = {"present": False, **found}
+    assert found == said
+
+
+@pytest.mark.parametrize("line", ["left pupil is fixed", "r a p d both eyes", "n p c"])
+def test_what_tells_too_little_claims_nothing(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        READER.understand(line)

@@ -98,3 +98,10 @@ def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
     ):
         nearest = _refused(line).nearest
         assert nearest is None or LINE.phrase(nearest) is not None
+
+
+def test_what_the_log_has_no_entry_for_is_shown_as_a_note() -> None:
+    with pytest.raises(NotAPhraseError) as caught:
+        LineReader(load(), "line", *TYPED).understand("near phoria four exo")
+
+    assert (caught.value.nearest, caught.value.likely) == ("note near phoria four exo", True)

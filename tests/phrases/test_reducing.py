@@ -8,7 +8,7 @@ import pytest
 from tests.english import load
 from voicelog.phrases.automaton import LinkedRule, compile_rules
 from voicelog.phrases.jsgf import read_text
-from voicelog.phrases.states import Layer, Token
+from voicelog.phrases.states import FragmentKey, Layer, Token
 from voicelog.phrases.walker import Walker, run
 
 TEXT = """#JSGF V1.0;
@@ -67,6 +67,37 @@ def test_the_english_network_stays_small() -> None:
     """2229 states before the wider wording, 2729 with it, about 4350 with frames instead of literal wordings.
 
     With one end for all rules and beginnings shared whatever their weight 3350; what is said in other words now is
-    put together from parts, and adds 300. The demo then costs the search the same when warm, 1.1 times when cold.
+    put together from parts, and adds 300. Of these, 160 were alike but for tags that now are met as early as they can
+    be, and 180 belonged to long wordings that one person said once.
     """
-    assert len(load().automaton.states) <= 3750
+    assert len(load().automaton.states) <= 3500
+
+
+EARLY = """#JSGF V1.0;
+grammar early;
+public <line> = <eye> {eye=$} [now] | (near | far) {at=$} <eye> {eye=$} {kind=known};
+<eye> = right eye of him {=right} | left eye of him {=left};
+"""
+
+
+def test_tags_are_met_as_early_as_they_tell_ways_apart() -> None:
+    file = read_text(EARLY, Path("early.jsgf"))
+    rules = {rule.name: LinkedRule(rule.name, {Layer.SAID: (rule, file.path)}) for rule in file.rules}
+    automaton = compile_rules(rules)
+
+    first, _ = automaton.fragments[FragmentKey("eye", Layer.SAID)]
+    right, left = automaton.states[first].words
+    assert right.target == left.target
+    assert right.ops != left.ops
+    walked = Walker(automaton, "line", frozenset())
+    found = [_value(walked, line) for line in ("left eye of him now", "right eye of him")]
+    assert found == [(("eye", "left"),), (("eye", "right"),)]
+
+
+def _value(walked: Walker, line: str) -> object:
+    position, stack = walked.start, walked.start_stack
+    for word in line.split():
+        (step,) = walked.ways(position).over(Token(word))
+        position, stack = step.target, run(step.ops, stack)
+    (end,) = walked.ways(position).to_end
+    return run(end.ops, stack)[0].last
