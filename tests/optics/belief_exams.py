@@ -9,6 +9,7 @@ are read.
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -119,7 +120,7 @@ def examine(examiner: Examiner, technique: str) -> Sequence[Glance]:
     other = folded(streak + 90.0)
     if technique == "two cylinders":
         for each in (streak, other):
-            bracket(examiner, lambda power, axis=each: _cylinder(0.0, power, axis), each, aligned=True)
+            bracket(examiner, partial(_cylinder_alone, each), each, aligned=True)
         return examiner.seen
     sphere = bracket(examiner, SpheroCylinder, streak, aligned=True)
     if technique == "two spheres":
@@ -127,6 +128,10 @@ def examine(examiner: Examiner, technique: str) -> Sequence[Glance]:
     else:
         bracket(examiner, lambda power: _cylinder(sphere, power, other), other, aligned=True)
     return examiner.seen
+
+
+def _cylinder_alone(axis_deg: float, cylinder_d: float) -> SpheroCylinder:
+    return _cylinder(0.0, cylinder_d, axis_deg)
 
 
 def _cylinder(sphere_d: float, cylinder_d: float, axis_deg: float) -> SpheroCylinder:

@@ -133,13 +133,13 @@ def rows(eyes: int) -> Iterator[tuple[str, list[float], Sequence[Course]]]:
     ):
         yield name, found_after(courses), courses
     for name, speeds in (("advice", False), ("advice, speed words", True)):
-        courses = [advised(examiner_of(seed, speed_words=speeds)) for seed in range(eyes)]
-        yield name, found_after(courses), courses
-    courses = []
+        guided = [advised(examiner_of(seed, speed_words=speeds)) for seed in range(eyes)]
+        yield name, found_after(guided), guided
+    helped = []
     for seed in range(eyes):
         examiner = examiner_of(seed)
-        courses.append(advised(examiner, prior=spectacles_of(examiner.eye, seed)))
-    yield "advice, spectacles known", found_after(courses), courses
+        helped.append(advised(examiner, prior=spectacles_of(examiner.eye, seed)))
+    yield "advice, spectacles known", found_after(helped), helped
 
 
 def main(eyes: int) -> None:

@@ -7,16 +7,20 @@ of each answer is SciPy's normal distribution, written out afresh.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from voicelog.optics import Motion
+from voicelog.optics.belief import Speed
+
 SD_D, HALF_D, STREAK_RAD = 0.26, 0.125, np.radians(3.0)
 M_SD_D, J_SD_D = 5.0, 2.5
 FAST_D, SLOW_D, SPREAD = 0.5, 2.0, 0.25
 
-Seen = tuple[float, float, str, str]
+Seen = tuple[float, float, Motion, Speed | Literal[""]]
 """Meridian in degrees, net lens power in dioptres, motion, and "fast", "slow" or ""."""
 
 
@@ -29,7 +33,7 @@ class Sampled:
 
 def _answer(away: NDArray[np.float64], motion: str, speed: str) -> NDArray[np.float64]:
     if motion == "neutral":
-        return ndtr((HALF_D - away) / SD_D) - ndtr((-HALF_D - away) / SD_D)
+        return np.asarray(ndtr((HALF_D - away) / SD_D) - ndtr((-HALF_D - away) / SD_D))
     if motion == "against":
         away = -away
     beyond = {
@@ -37,11 +41,9 @@ def _answer(away: NDArray[np.float64], motion: str, speed: str) -> NDArray[np.fl
         for name, limit in (("fast", FAST_D), ("slow", SLOW_D))
     }
     moved = ndtr((away - HALF_D) / SD_D)
-    return {
-        "": moved,
-        "fast": np.maximum(moved - beyond["fast"], 0.0),
-        "slow": np.minimum(beyond["slow"], moved),
-    }[speed]
+    if speed == "fast":
+        return np.asarray(np.maximum(moved - beyond["fast"], 0.0))
+    return np.asarray(np.minimum(beyond["slow"], moved) if speed == "slow" else moved)
 
 
 def _log_posterior(
@@ -60,7 +62,7 @@ def _log_posterior(
         chance = _answer(there + allowance_sd * x[:, 3] - power, motion, speed)
         slip = lapse / 3.0 / (3.0 if speed else 1.0)
         total += np.log((1.0 - lapse) * chance + slip + 1e-300)
-    return total
+    return np.asarray(total)
 
 
 def sample(

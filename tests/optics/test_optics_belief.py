@@ -4,12 +4,15 @@ A small share of the eyes runs by default; `pytest -m sweep -s` measures 2,000 o
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.optics.belief_exams import TECHNIQUES, Examiner, examine, random_eye
-from tests.optics.belief_sampler import sample
+from tests.optics.belief_sampler import Seen, sample
+from tests.some import some
 from voicelog.optics import (
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
@@ -44,13 +47,16 @@ NEUTRAL_ONLY = {
 }
 
 
-def parts(vector: PowerVector) -> np.ndarray:
+def parts(vector: PowerVector | None) -> NDArray[np.float64]:
+    vector = some(vector)
     return np.array([vector.m_d, vector.j0_d, vector.j45_d])
 
 
 @pytest.mark.parametrize("lapse", [0.0, 0.01])
 @pytest.mark.parametrize("readings", NEUTRAL_ONLY.values(), ids=NEUTRAL_ONLY)
-def test_neutral_looks_alone_give_the_plain_result_and_its_region(readings: list, lapse: float) -> None:
+def test_neutral_looks_alone_give_the_plain_result_and_its_region(
+    readings: list[tuple[float, float]], lapse: float
+) -> None:
     looks = [Look(meridian, power, "neutral") for meridian, power in readings]
     plain = solve_looks(looks, allowance_d=1.5, errors=ERRORS)
     belief = believe(looks, allowance_d=1.5, model=LookModel(ERRORS, lapse=lapse))
@@ -68,7 +74,9 @@ def test_the_region_of_neutral_looks_is_that_of_the_plain_result() -> None:
     plain = solve_looks(looks, errors=ERRORS)
     belief = believe(looks, model=LookModel(ERRORS, lapse=0.0))
     rng = np.random.default_rng(5)
-    drawn = rng.multivariate_normal(parts(plain.vector), 2.0 * np.array(plain.uncertainty.covariance), 400)
+    drawn = rng.multivariate_normal(
+        parts(plain.vector), 2.0 * np.array(some(plain.uncertainty).covariance), 400
+    )
     vectors = [PowerVector(*row) for row in drawn.tolist()]
     first = np.array([in_region(plain, vector, errors=ERRORS) for vector in vectors])
     second = np.array([belief.covers(vector) for vector in vectors])
@@ -98,7 +106,9 @@ SAMPLED = {
 
 
 @pytest.mark.parametrize("case", SAMPLED.values(), ids=SAMPLED)
-def test_an_independent_sampler_agrees(case: tuple) -> None:
+def test_an_independent_sampler_agrees(
+    case: tuple[Sequence[Seen], tuple[float, float, float], float, float],
+) -> None:
     seen, start, lapse, allowance_sd = case
     errors = ErrorModel(neutrality_sd_d=0.26, allowance_sd_d=allowance_sd)
     glances = [
@@ -167,7 +177,7 @@ def test_what_it_rests_on_is_named() -> None:
 
 
 def test_spectacles_that_are_anothers_do_not_hold_the_belief_back() -> None:
-    looks = [Look(180, power, motion) for power, motion in ((0.0, "with"), (2.0, "with"), (4.0, "against"))]
+    looks = [Look(180, 0.0, "with"), Look(180, 2.0, "with"), Look(180, 4.0, "against")]
     looks += [
         Look(180, 3.0, "neutral"),
         Look(90, 2.5, "with"),
