@@ -24,7 +24,7 @@ from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 
 _BLOCK_S = 0.032
-_DRIVER_BUFFER_S = 2.0  # what the driver may hold while Python is busy; does not delay the sound
+_DRIVER_BUFFER_S = 0.3  # what the driver may hold while Python is busy; does not delay the sound
 _POLL_S = 0.1
 _FIRST_SOUND_S = 4.0  # a virtual device may take 2 s to begin
 _STALL_S = 1.5
