@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from voicelog.phrases import meanings as say
+from voicelog.phrases.at_odds import is_at_odds
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.cut_numbers import CutNumbers
 from voicelog.phrases.grammar import Grammar
@@ -66,7 +67,9 @@ class RulesInOrder:
         return tuple(
             each
             for each in readings
-            if not self._is_no_note(each) and not self._cut_numbers.are_in(tokens, each)
+            if not self._is_no_note(each)
+            and not is_at_odds(each)
+            and not self._cut_numbers.are_in(tokens, each)
         )
 
     def _is_no_note(self, reading: Meanings) -> bool:

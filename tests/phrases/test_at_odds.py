@@ -1,0 +1,46 @@
+"""Two things that nobody means together are not read out of one line."""
+
+import pytest
+
+from tests.english import load
+from voicelog.phrases import meanings as say
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+
+LINE = LineReader(load(), "line in_hand", *TYPED)
+
+
+def _meant(line: str) -> list[say.Meaning]:
+    """What a line says, without question."""
+    (reading,) = LINE.understand(line).readings
+    return list(reading)
+
+
+@pytest.mark.parametrize("line", ["gone past neutral", "gone past neutral now", "not quite neutral now"])
+def test_past_neutral_is_not_neutral(line: str) -> None:
+    assert [each.motion for each in _meant(line) if isinstance(each, say.Reading)] == ["not_neutral"]
+
+
+@pytest.mark.parametrize("line", ["nearly there neutral now", "overshot neutral now", "gone past it neutral"])
+def test_not_neutral_and_neutral_in_one_breath_is_no_phrase(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand(line)
+
+
+def test_with_another_lens_it_may_be_neutral_after_all() -> None:
+    motions = [
+        each.motion for each in _meant("overshot neutral with plus two") if isinstance(each, say.Reading)
+    ]
+
+    assert motions == ["not_neutral", "neutral"]
+
+
+@pytest.mark.parametrize(
+    "line", ["what have we got down for the right eye", "what have we got for the right eye"]
+)
+def test_an_eye_that_is_asked_about_is_not_gone_on_with(line: str) -> None:
+    assert _meant(line) == [say.Tell(say="right")]
+
+
+@pytest.mark.parametrize("look", ["bright", "dull", "narrow"])
+def test_a_look_behind_an_eye_is_no_aside(look: str) -> None:
+    assert _meant(f"left eye the reflex is {look}") == [say.Eye(eye="left"), say.Reflex(reflex=look)]

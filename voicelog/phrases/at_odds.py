@@ -1,0 +1,25 @@
+"""Whether a reading of a line holds two things that nobody means together: it is no reading then."""
+
+from itertools import pairwise
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.matcher import Meanings
+
+
+def is_at_odds(reading: Meanings) -> bool:
+    """ "Gone past neutral" is not "gone past, and neutral"; "what have we down for the right eye" names no eye to go on
+    with.
+    """
+    return any(_denied(one, other) or _eye_asked_about(one, other) for one, other in pairwise(reading))
+
+
+def _denied(one: say.Meaning, other: say.Meaning) -> bool:
+    """Not neutral, and in the same breath neutral with nothing changed."""
+    if not isinstance(one, say.Reading) or not isinstance(other, say.Reading):
+        return False
+    unchanged = other.where is None and other.lens is None and other.between is None
+    return one.motion == "not_neutral" and other.motion == "neutral" and unchanged
+
+
+def _eye_asked_about(one: say.Meaning, other: say.Meaning) -> bool:
+    return isinstance(one, say.Tell) and isinstance(other, say.Eye)
