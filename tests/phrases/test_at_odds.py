@@ -41,6 +41,6 @@ def test_an_eye_that_is_asked_about_is_not_gone_on_with(line: str) -> None:
     assert _meant(line) == [say.Tell(say="right")]
 
 
-@pytest.mark.parametrize("look", ["bright", "dull", "narrow"])
-def test_a_look_behind_an_eye_is_no_aside(look: str) -> None:
-    assert _meant(f"left eye the reflex is {look}") == [say.Eye(eye="left"), say.Reflex(reflex=look)]
+@pytest.mark.parametrize("line", ["left eye the reflex is dull", "left eye reflex is dull"])
+def test_a_look_behind_an_eye_is_no_aside(line: str) -> None:
+    assert _meant(line) == [say.Eye(eye="left"), say.Reflex(reflex="dull")]
