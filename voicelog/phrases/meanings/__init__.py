@@ -36,6 +36,7 @@ from voicelog.phrases.meanings.findings import (
     Drops,
     Dynamic,
     Estimate,
+    Finding,
     Pupils,
     PupilsDistance,
     Refined,
@@ -92,19 +93,7 @@ Meaning = Annotated[
     | LooseSign
     | LooseWhere
     | Mirror
-    | Acuity
-    | PupilsDistance
-    | Pupils
-    | AfferentDefect
-    | Convergence
-    | Spectacles
-    | Refined
-    | Addition
-    | Vertex
-    | Drops
-    | Dark
-    | Estimate
-    | Dynamic
+    | Finding
     | Pass
     | Technique
     | Digit

@@ -6,21 +6,7 @@ from pydantic import Field
 
 from voicelog.phrases.meanings.answers import LooseAxis, LoosePower, LooseSign, LooseWhere
 from voicelog.phrases.meanings.base import EyeNamed, Model, Power, Where
-from voicelog.phrases.meanings.findings import (
-    Acuity,
-    Addition,
-    AfferentDefect,
-    Convergence,
-    Dark,
-    Drops,
-    Dynamic,
-    Estimate,
-    Pupils,
-    PupilsDistance,
-    Refined,
-    Spectacles,
-    Vertex,
-)
+from voicelog.phrases.meanings.findings import Finding
 from voicelog.phrases.meanings.retinoscopy import Eye, Lenses, Reading, WorkingDistance, WorkingLens
 
 
@@ -52,19 +38,7 @@ Correctable = Annotated[
     | WorkingLens
     | Eye
     | LooseWhere
-    | Acuity
-    | PupilsDistance
-    | Pupils
-    | AfferentDefect
-    | Convergence
-    | Spectacles
-    | Refined
-    | Addition
-    | Vertex
-    | Drops
-    | Dark
-    | Estimate
-    | Dynamic,
+    | Finding,
     Field(discriminator="kind"),
 ]
 

@@ -196,3 +196,21 @@ class Dynamic(Model):
     eye: OneEye | None = None
     target_cm: float = Field(alias="target")
     neutral_cm: float = Field(alias="neutral")
+
+
+Finding = (
+    Acuity
+    | PupilsDistance
+    | Pupils
+    | AfferentDefect
+    | Convergence
+    | Spectacles
+    | Refined
+    | Addition
+    | Vertex
+    | Drops
+    | Dark
+    | Estimate
+    | Dynamic
+)
+"""Every finding beside the retinoscopy itself; each can be put right by a correction."""
