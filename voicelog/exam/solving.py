@@ -84,8 +84,12 @@ class PassSolution:
 
 @dataclass(frozen=True, slots=True)
 class LooksInHand:
-    """The looks that are put before the optics, the indices of their readings, and the allowance to be taken off."""
+    """The looks that are put before the optics, the indices of their readings, and the allowance to be taken off.
 
+    `counted` are the indices of all readings that count, those whose distance alone is not known among them.
+    """
+
+    counted: tuple[int, ...]
     indices: tuple[int, ...]
     looks: tuple[Look, ...]
     allowance_d: float
@@ -100,7 +104,7 @@ def looks_in_hand(readings: Sequence[ReadingEntry]) -> LooksInHand:
     # A lens stronger than the distance wants leaves a rest below zero: it is then within the powers themselves.
     allowance_d = max(0.0, readings[net[-1]].allowance.taken_off_d or 0.0) if net else 0.0
     looks = tuple(_look(readings[index], allowance_d) for index in looked)
-    return LooksInHand(tuple(looked), looks, allowance_d)
+    return LooksInHand(tuple(counted), tuple(looked), looks, allowance_d)
 
 
 def solve_pass(
@@ -110,8 +114,6 @@ def solve_pass(
     axis_step_deg: int = 1,
 ) -> PassSolution:
     """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
-    counted = _counted(readings)
-    net = [index for index in counted if readings[index].net_d is not None]
     hand = looks_in_hand(readings)
     found = solve_looks(
         hand.looks,
@@ -124,7 +126,9 @@ def solve_pass(
     problems = found.problems
     status: Status = found.status
     standing = (
-        tuple(net[index] for index in found.standing) if net == counted else _standing(readings, counted)
+        tuple(hand.indices[index] for index in found.standing)
+        if hand.indices == hand.counted
+        else _standing(readings, hand.counted)
     )
     if any(readings[index].net_d is None for index in standing):
         problems = (*problems, DISTANCE_MISSING)

@@ -64,8 +64,7 @@ def take(journal: Journal, found: Incoming) -> None:
 
     Raises AlreadyThereError when it holds an exam of that name, RecordError.
     """
-    there = journal.has(found.exam)
-    if there:
+    if journal.has(found.exam):
         same = journal.rows(found.exam) == found.rows
         raise AlreadyThereError(
             f"the record holds exam {found.exam} already, {'the same' if same else 'and it is another'}"
