@@ -2,7 +2,7 @@
 
     python -m tests.corpora.pack CORPUS tests/audio --clips 24
 
-CORPUS holds folders `seed`, `talk` and `findings` with a manifest each (make_corpus.py, synthesise.py). Only test voices are packed. The
+CORPUS holds folders `readings`, `talk` and `findings` with a manifest each (make_corpus.py, synthesise.py). Only test voices are packed. The
 index has the columns file, start_s, end_s, transcript, speaker, set.
 """
 
@@ -68,9 +68,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with (given.out / "index.tsv").open("w", encoding="utf-8", newline="") as file:
         index = csv.writer(file, delimiter="\t", lineterminator="\n")
         index.writerow(("file", "start_s", "end_s", "transcript", "speaker", "set"))
-        for set_name, most in (("seed", given.clips), ("talk", given.talk), ("findings", given.findings)):
+        for set_name, most in (("readings", given.clips), ("talk", given.talk), ("findings", given.findings)):
             for speaker, rows in chosen(given.corpus / set_name, most):
-                if set_name == "seed" and not by_name(speaker).natural:
+                if set_name == "readings" and not by_name(speaker).natural:
                     rows = rows[::_OLD_VOICES_STEP]
                 name = f"{set_name}-{speaker}.ogg"
                 spans = pack(rows, given.corpus / set_name, given.out / name)

@@ -28,7 +28,7 @@ _SPEECH_DBFS = -26.0
 _PADDING = np.zeros(RATE_HZ // 4, np.float32)
 _SNRS_DB = (20, 10, 5, 0)
 _CHATTER_DB = 10
-_PHRASES = ("seed", "findings")
+_PHRASES = ("readings", "findings")
 
 
 @dataclass(frozen=True, slots=True)

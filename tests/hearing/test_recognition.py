@@ -18,7 +18,7 @@ def _table(packed: list[HeardClip]) -> dict[str, Counter[str]]:
     found: dict[str, Counter[str]] = {}
     for each in packed:
         truth = meant(each.clip.transcript)
-        if each.clip.set_name == "seed" and truth is not None:
+        if each.clip.set_name == "readings" and truth is not None:
             found.setdefault(each.clip.speaker, Counter())[result(each)] += 1
     return found
 

@@ -34,7 +34,7 @@ CASES: list[Case] = [
     talk(90.0, heard(("left eye", -1.0)), heard(("left eye", -7.0)), heard()),
 ]
 MADE = Made(
-    datetime(2026, 11, 25, tzinfo=UTC), ("seed",), ("moonshine",), {"moonshine": LIMITS}, 2, None, 1, 0
+    datetime(2026, 11, 25, tzinfo=UTC), ("readings",), ("moonshine",), {"moonshine": LIMITS}, 2, None, 1, 0
 )
 
 

@@ -27,7 +27,7 @@ def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A corpus of three phrases and one long recording of talk, from the packed recordings of the tests."""
     folder = tmp_path_factory.mktemp("corpus")
     lines = ["path\ttranscript\tspeaker"]
-    natural = (clip for clip in clips("seed") if clip[0].startswith("kokoro-"))
+    natural = (clip for clip in clips("readings") if clip[0].startswith("kokoro-"))
     for at, (speaker, transcript, samples) in zip(range(3), natural, strict=False):
         soundfile.write(folder / f"{at}.flac", samples, SAMPLE_RATE_HZ)
         lines.append(f"{at}.flac\t{transcript}\t{speaker}")

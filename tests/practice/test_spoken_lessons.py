@@ -28,7 +28,7 @@ PLACES = ("streak vertical", "streak horizontal", "streak thirty five", "meridia
 
 def test_entries_are_heard_in_practice_as_in_an_exam(engine: Engine) -> None:
     """The first eight packed phrases of natural test voices."""
-    natural = (clip for clip in packed_clips("seed") if by_name(clip[0]).natural and meant(clip[1]))
+    natural = (clip for clip in packed_clips("readings") if by_name(clip[0]).natural and meant(clip[1]))
     right = 0
     for _, transcript, samples in islice(natural, 8):
         hearing = hear_samples(engine, samples, LISTENED_FOR)

@@ -35,7 +35,7 @@ def some(set_name: str, voice: str, count: int) -> list[tuple[str, Samples]]:
 @pytest.mark.sweep  # the whole grammar takes this engine seconds for each phrase
 def test_trade_phrases_are_understood(engine: SphinxEngine, capsys: pytest.CaptureFixture[str]) -> None:
     counts: Counter[str] = Counter()
-    for text, sound in some("seed", "kokoro-am_michael", 5) + some("seed", "kokoro-bf_emma", 5):
+    for text, sound in some("readings", "kokoro-am_michael", 5) + some("readings", "kokoro-bf_emma", 5):
         truth = meant(text)
         if truth is not None:
             hearing = hear_samples(engine, sound, "entry")
@@ -59,7 +59,7 @@ def test_other_talk_goes_the_way_out(engine: SphinxEngine) -> None:
 
 
 def test_only_whole_phrases_of_the_rule_are_heard(engine: SphinxEngine) -> None:
-    (_, sound), *_ = some("seed", "kokoro-am_michael", 1)
+    (_, sound), *_ = some("readings", "kokoro-am_michael", 1)
 
     for rule, kind in (
         ("digit", say.Digit),
@@ -73,7 +73,7 @@ def test_only_whole_phrases_of_the_rule_are_heard(engine: SphinxEngine) -> None:
 
 @pytest.mark.sweep
 def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: SphinxEngine) -> None:
-    heard = [engine.hear(sound) for _, sound in some("seed", "kokoro-am_michael", 3)]
+    heard = [engine.hear(sound) for _, sound in some("readings", "kokoro-am_michael", 3)]
 
     assert any(hearing.hypotheses for hearing in heard)
     for hearing in heard:
@@ -86,7 +86,7 @@ def test_a_phrase_stands_above_the_way_out_and_above_the_next_meaning(engine: Sp
 
 
 def test_the_same_sound_is_heard_the_same(engine: SphinxEngine) -> None:
-    (_, sound), *_ = some("seed", "kokoro-bf_emma", 1)
+    (_, sound), *_ = some("readings", "kokoro-bf_emma", 1)
     first, second = engine.hear(sound, "power"), engine.hear(sound, "power")
 
     assert [each.meanings for each in first.hypotheses] == [each.meanings for each in second.hypotheses]
@@ -109,7 +109,7 @@ def test_a_missing_package_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_the_command_line_listens_with_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    _, sound = next(each for each in some("seed", "kokoro-am_fenrir", 40) if each[0] == "yes")
+    _, sound = next(each for each in some("readings", "kokoro-am_fenrir", 40) if each[0] == "yes")
     soundfile.write(tmp_path / "yes.wav", sound, 16_000)
 
     assert main(["hear", "--engine", "sphinx", "--rule", "answer", "--json", str(tmp_path / "yes.wav")]) == 0
