@@ -8,6 +8,7 @@ import json
 import statistics
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,9 +20,11 @@ from sqlalchemy import insert
 
 from voicelog.exam.events import Alternative, Heard, Line
 from voicelog.record.chain import FIRST_LINK, Row, canonical, link, utc_text
+from voicelog.record.errors import NoSuchExamError
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import fold
-from voicelog.record.journal import Journal, Wanted
+from voicelog.record.journal import Journal
+from voicelog.record.listing import Wanted
 from voicelog.record.overviews import Overview, escaped, overview, sought
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
@@ -144,6 +147,12 @@ def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def looked_for(journal: Journal, named: str) -> None:
+    """What fits several exams is an answer too."""
+    with suppress(NoSuchExamError):
+        journal.find(named)
+
+
 def timed(work: Callable[[], object], times: int = 20) -> tuple[float, float]:
     """Median and longest of several runs, seconds."""
     taken = []
@@ -178,8 +187,8 @@ def test_lists_searches_and_opening_take_less_than_a_tenth_of_a_second(folder: P
             "search unresolved of a reference": lambda: journal.overviews(
                 Wanted(reference=random.choice(references)[9:], unresolved=True)
             ),
-            "find by name's start": lambda: journal._by_name(random.choice(names)[:14]),
-            "find by reference": lambda: journal._by_reference(random.choice(references)),
+            "find by name's start": lambda: looked_for(journal, random.choice(names)[:14]),
+            "find by reference": lambda: looked_for(journal, random.choice(references)),
             "open an exam": lambda: journal.exam(random.choice(names)),
         }
         found = {name: timed(each) for name, each in work.items()}

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from voicelog.cli import record as commands
+from voicelog.cli import record_whole
 from voicelog.cli.export import export
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Started
@@ -212,12 +213,12 @@ def test_open_points_must_be_owned_up_to(capsys: pytest.CaptureFixture[str]) -> 
 
 def test_verify_says_what_is_wrong(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     exam = typed()
-    assert commands.verify()
+    assert record_whole.verify()
     assert "1 exams, 11 events, 0 clips: no fault" in capsys.readouterr().out
     with past_the_program(data / "voicelog.db") as connection:
         connection.execute("UPDATE event SET body = ? WHERE number = 2", (HOSTILE.replace("\ud800", ""),))
 
-    assert not commands.verify()
+    assert not record_whole.verify()
     shown = capsys.readouterr().out
     assert f"FAULT exam {exam}, event 2: the row" in shown
     assert nothing_hidden(shown)
@@ -228,24 +229,23 @@ def test_verify_can_work_the_list_out_anew(data: Path, capsys: pytest.CaptureFix
     with past_the_program(data / "voicelog.db") as connection:
         connection.execute("UPDATE exam SET left_result = '+9.00 DS'")
 
-    assert commands.verify()
-    assert not commands.verify(deep=True)
+    assert not record_whole.verify()
     assert "verify --refresh" in capsys.readouterr().out
-    assert commands.verify(refresh=True)
+    assert record_whole.verify(refresh=True)
     assert "1 rows of the list worked out anew" in capsys.readouterr().out
 
 
 def test_backup_and_restore(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     exam = typed()
-    assert commands.backup(tmp_path / "copy")
+    assert record_whole.backup(tmp_path / "copy")
     (data / "voicelog.db").unlink()
-    assert commands.restore(tmp_path / "copy")
+    assert record_whole.restore(tmp_path / "copy")
     commands.show(exam)
 
     assert RIGHT in capsys.readouterr().out
     with pytest.raises(VoicelogError, match="--replace"):
-        commands.restore(tmp_path / "copy")
-    assert commands.restore(tmp_path / "copy", replace=True)
+        record_whole.restore(tmp_path / "copy")
+    assert record_whole.restore(tmp_path / "copy", replace=True)
     assert "what was there before is kept in" in capsys.readouterr().out
 
 
@@ -360,7 +360,8 @@ def test_a_reference_is_never_a_path(data: Path) -> None:
 
     names = {path.name for path in data.parent.rglob("*")}
     assert all(
-        re.fullmatch(r"data|clips|voicelog\.db|\d{8}-\w{8}|[0-9a-f]{64}\.flac", name) for name in names
+        re.fullmatch(r"data|clips|voicelog\.(db|heads|tail|key)|\d{8}-\w{8}|[0-9a-f]{64}\.flac", name)
+        for name in names
     ), names
     assert not (data.parent.parent / "outside").exists()
 
@@ -381,7 +382,7 @@ def test_ten_megabytes_of_note_are_kept_whole_and_shown_cut(capsys: pytest.Captu
         assert len(exported(journal, exam, FORMATS["fhir"])) < 60_000
         assert len(exported(journal, exam, FORMATS["report"])) < 20_000
         assert len(exported(journal, exam, FORMATS["json"])) > TEN_MB
-    assert commands.verify()
+    assert record_whole.verify()
 
 
 def test_a_reference_of_ten_megabytes_is_kept_and_found(capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,7 +10,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from voicelog.cli import record as commands
+from voicelog.cli import record_whole
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.sampler import samples
 from voicelog.record import acts
@@ -20,7 +20,8 @@ from voicelog.record.errors import AlreadyThereError, RecordError
 from voicelog.record.events import Amended, ClipsExpired
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.importing import incoming, take
-from voicelog.record.journal import ExamStore, Journal, Wanted
+from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.listing import Wanted
 from voicelog.record.verifying import verify
 
 from .cases import MORNING, dictated, heard_words
@@ -196,10 +197,10 @@ def test_it_is_shown_before_it_is_taken(
     path.write_bytes(exported(journal, store.exam, FORMATS["json"]))
     monkeypatch.setenv("VOICELOG_DATA", str(tmp_path / "other"))
 
-    assert not commands.import_exam(path)
+    assert not record_whole.import_exam(path)
     shown = capsys.readouterr().out
     assert store.exam in shown
     assert shown.endswith("not taken\n")
-    assert commands.import_exam(path, yes=True)
+    assert record_whole.import_exam(path, yes=True)
     with Journal.open(tmp_path / "other") as other:
         assert other.rows(store.exam) == journal.rows(store.exam)

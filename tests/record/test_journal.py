@@ -26,7 +26,8 @@ from voicelog.record.errors import (
     RecordError,
 )
 from voicelog.record.events import Addendum, Attested
-from voicelog.record.journal import Journal, Wanted
+from voicelog.record.journal import Journal
+from voicelog.record.listing import Wanted
 from voicelog.record.names import is_name
 from voicelog.record.places import data_folder
 

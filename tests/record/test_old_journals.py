@@ -23,7 +23,8 @@ from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.export.further import further
 from voicelog.record.export.old_exam_file import OldExamFile
 from voicelog.record.export.refractions import refractions
-from voicelog.record.journal import Journal, Wanted
+from voicelog.record.journal import Journal
+from voicelog.record.listing import Wanted
 from voicelog.record.old_events import Said
 from voicelog.record.showing import exam_view, exams_table
 from voicelog.record.verifying import refresh_list, verify

@@ -16,11 +16,11 @@ def kept(settings: Settings, *, keep: bool) -> Iterator[Store | None]:
         yield None
         return
     # Imported here: commands that keep nothing start without the database.
-    from voicelog.record.journal import Journal
+    from voicelog.record.opening import open_record
     from voicelog.record.retention import expire_clips
 
     try:
-        journal = Journal.open(server=settings.record_server, clip_days=settings.clip_days)
+        journal = open_record(settings)
     except VoicelogError as error:
         print(f"this exam is not kept: {error}", file=sys.stderr)
         yield None

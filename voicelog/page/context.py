@@ -13,6 +13,7 @@ from voicelog.page.level_check import LevelCheck
 from voicelog.page.messages import Messages
 from voicelog.phrases.grammar import Grammar, load_named
 from voicelog.record.journal import Journal
+from voicelog.record.opening import open_record
 from voicelog.settings import Settings, load_settings
 
 
@@ -34,7 +35,7 @@ class Page:
         self.level_check = level_check or LevelCheck()
         self.saved = threading.Event()
         """Set once the settings were saved from the page: a first start waits for it."""
-        self._open_journal = open_journal or _opened
+        self._open_journal = open_journal or open_record
         self._journal: Journal | None = None
         self._lock = threading.Lock()
 
@@ -65,10 +66,6 @@ class Page:
             if self._journal is not None:
                 self._journal.close()
                 self._journal = None
-
-
-def _opened(settings: Settings) -> Journal:
-    return Journal.open(server=settings.record_server, clip_days=settings.clip_days)
 
 
 def _page(connection: HTTPConnection) -> Page:

@@ -18,7 +18,8 @@ from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
 from voicelog.record.exams import ExamRecord
 from voicelog.record.inert import inert
-from voicelog.record.journal import Journal, Wanted
+from voicelog.record.journal import Journal
+from voicelog.record.listing import Wanted
 from voicelog.record.old_events import OldAmended
 from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import local_time

@@ -22,14 +22,21 @@ from sqlalchemy import insert, select
 
 from voicelog.record.databases import WAIT_MS, Database
 from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
+from voicelog.record.heads import head_of
 from voicelog.record.journal import Journal
 from voicelog.record.leftovers import note, restoring
 from voicelog.record.places import DATABASE_NAME, private_folder, sync_folder, write_private
+from voicelog.record.qr import qr_svg
+from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
+from voicelog.record.tables import leaf as leaf_table
+from voicelog.record.tables import salt as salt_table
 from voicelog.record.verifying import Verdict, verify
 
 MANIFEST_NAME: Final = "backup.json"
+HEAD_NAME: Final = "head.txt"
+HEAD_PICTURE_NAME: Final = "head.svg"
 _AT_ONCE: Final = 1000  # rows copied together
 
 
@@ -39,11 +46,12 @@ class Manifest(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     format: Literal["voicelog-backup"] = "voicelog-backup"
-    version: Literal[1] = 1
+    version: Literal[1, 2] = 2
     made_at: datetime
     exams: int
     events: int
     digest: str
+    head: str | None = None  # not in version 1
     files: dict[str, str]
 
 
@@ -72,13 +80,18 @@ def backup(journal: Journal, folder: Path, now: datetime | None = None) -> Copie
             _copy_rows(journal.database, copy.database)
         _copy_clips(journal, copy)
         verdict = verify(copy)
+        head = journal.head_of(copy)
     with in_plain_words(str(folder)):
+        if head is not None:
+            write_private(folder / HEAD_NAME, f"{head}\n".encode())
+            write_private(folder / HEAD_PICTURE_NAME, qr_svg(str(head)))
         _to_one_file(folder / DATABASE_NAME)
         manifest = Manifest(
             made_at=now or datetime.now(UTC),
             exams=verdict.exams,
             events=verdict.events,
             digest=verdict.digest,
+            head=None if head is None else str(head),
             files=_hashes(folder),
         )
         write_private(folder / MANIFEST_NAME, manifest.model_dump_json(indent=2).encode())
@@ -128,10 +141,14 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
             # Clips that lie here already may be another record's (of a server, or of this folder's own file).
             note(work, {*journal.names(), *(each for each in copy.names() if not journal.clips.has(each))})
             _copy_clips(copy, journal, manifest.files)
-            if journal.database.path is not None:
-                _copy_file(work / DATABASE_NAME, journal.database.path)
-            else:
-                _copy_rows(copy.database, journal.database)
+            journal.heads.restored()
+            try:
+                if journal.database.path is not None:
+                    _copy_file(work / DATABASE_NAME, journal.database.path)
+                else:
+                    _copy_rows(copy.database, journal.database)
+            finally:
+                journal.note_again()
     return Copied(verify(journal), kept)
 
 
@@ -139,6 +156,11 @@ def _check_stated(folder: Path, manifest: Manifest, found: Verdict) -> None:
     """Whether the copy is what the backup says it is. Raises RecordError."""
     if found.faults:
         raise RecordError(f"the backup has faults and is not restored: {found.faults[0]}")
+    stated_head = None if manifest.head is None else head_of(manifest.head)
+    if stated_head is not None and (stated_head.size, stated_head.root) != (found.size, found.root):
+        raise RecordError(
+            f"{folder / MANIFEST_NAME} states another head than its journal has: this backup is not restored"
+        )
     for name in ("exams", "events", "digest"):
         stated, there = getattr(manifest, name), getattr(found, name)
         if stated != there:
@@ -201,7 +223,7 @@ def _patience(where: str) -> Callable[[int, int, int], object]:
 
 def _copy_rows(source: Database, target: Database) -> None:
     with source.reading() as old, target.writing() as new:
-        for table in (exam_table, event_table):
+        for table in (exam_table, event_table, salt_table, leaf_table, erasure_table):
             query = select(table).order_by(*table.primary_key)
             found = old.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
             for rows in found.partitions():

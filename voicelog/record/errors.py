@@ -78,6 +78,9 @@ def in_plain_words(where: str) -> Iterator[None]:
         yield
     except (SQLAlchemyError, sqlite3.Error, OSError) as error:
         raise record_error(error, where) from error
+    except UnicodeDecodeError as error:
+        # SQLite quotes a damaged file in its message, which the driver then cannot read.
+        raise RecordDamagedError(_DAMAGED.format(where=where)) from error
 
 
 def record_error(error: Exception, where: str) -> RecordError:

@@ -1,16 +1,16 @@
 """The journal: exams are begun, added to, listed and opened here; nothing is ever changed or removed."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final
 
-from sqlalchemy import Connection, RowMapping, Select, and_, func, insert, select, update
+from sqlalchemy import Connection, and_, func, insert, select, update
 
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
-from voicelog.record.chain import FIRST_LINK, Row, event_of, row_of, utc_text
+from voicelog.record import log
+from voicelog.record.chain import FIRST_LINK, Row, event_of, row_of
 from voicelog.record.clips import Clip, Clips
 from voicelog.record.databases import Database, open_file, open_server
 from voicelog.record.errors import (
@@ -22,42 +22,43 @@ from voicelog.record.errors import (
 )
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, after, fold
+from voicelog.record.head_file import HeadFile
+from voicelog.record.heads import Head, signed
+from voicelog.record.keys import MachineKey
 from voicelog.record.leftovers import clear
+from voicelog.record.listing import EVERY, Wanted, find, listing
 from voicelog.record.migrations import migrate
-from voicelog.record.names import is_name, new_name
+from voicelog.record.names import new_name
 from voicelog.record.old_events import OldAmended, Said
-from voicelog.record.overviews import Overview, overview, sought
-from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder
+from voicelog.record.overviews import Overview, overview
+from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder, named_after
+from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
-
-_SHORTEST_START: Final = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Which exams to list; times are UTC, `since` inclusive and `until` exclusive; None asks nothing."""
-
-    since: datetime | None = None
-    until: datetime | None = None
-    reference: str | None = None
-    unresolved: bool = False
-    limit: int = 50
 
 
 class Journal:
     """All exams of one database, with the clips of this machine beside it."""
 
-    def __init__(self, database: Database, clips: Clips) -> None:
+    def __init__(self, database: Database, clips: Clips, heads: HeadFile) -> None:
         self.database = database
         self.clips = clips
+        self.heads = heads
+        self.key = MachineKey(heads.path.parent)
 
     @classmethod
-    def open(cls, folder: Path | None = None, server: str | None = None, *, clip_days: int = 30) -> "Journal":
+    def open(
+        cls,
+        folder: Path | None = None,
+        server: str | None = None,
+        *,
+        clip_days: int = 30,
+        heads_folder: Path | None = None,
+    ) -> "Journal":
         """The journal in a folder, or on a PostgreSQL server given by its URL (clips stay in the folder).
 
-        `folder` None means `places.data_folder()`. Clips are kept for `clip_days` days; 0 keeps none.
-        Raises RecordError, MissingPartError.
+        `folder` None means `places.data_folder()`. Clips are kept for `clip_days` days; 0 keeps none. `heads_folder` is
+        a second folder for the heads of the log. Raises RecordError, MissingPartError.
         """
         folder = folder or data_folder()
         database = open_file(folder / DATABASE_NAME) if server is None else open_server(server)
@@ -66,14 +67,17 @@ class Journal:
         except BaseException:
             database.close()
             raise
-        journal = cls(database, Clips(folder / CLIPS_NAME, clip_days))
+        name = DATABASE_NAME.partition(".")[0] if server is None else named_after(database.where)
+        heads = HeadFile(folder, name, heads_folder)
+        journal = cls(database, Clips(folder / CLIPS_NAME, clip_days), heads)
         with in_plain_words(str(folder)):
             clear(journal)
         return journal
 
     def close(self) -> None:
-        """Let go of the database."""
+        """Let go of the database; the last head goes where heads are kept."""
         self.database.close()
+        self.heads.carry()
 
     def __enter__(self) -> "Journal":
         return self
@@ -110,7 +114,9 @@ class Journal:
 
     def has(self, exam: str) -> bool:
         """Whether there is an exam of that name. Raises RecordError."""
-        return bool(self._ids(select(exam_table.c.id).where(exam_table.c.id == exam)))
+        with self.database.reading() as connection:
+            query = select(exam_table.c.id).where(exam_table.c.id == exam)
+            return connection.execute(query).first() is not None
 
     def take(self, rows: Sequence[Row], record: ExamRecord) -> None:
         """Keep a whole exam as it was kept elsewhere, in one transaction; its rows have been checked.
@@ -118,14 +124,51 @@ class Journal:
         Raises CannotFollowError, RecordError; nothing of it is then kept.
         """
         line = _worked_out(record, rows[-1])
+        salt = log.new_salt()
+        leaves = [log.event_leaf(salt, row.exam, row.number, row.hash, None) for row in rows[:-1]]
+        leaves.append(log.event_leaf(salt, rows[-1].exam, rows[-1].number, rows[-1].hash, asdict(line)))
         with self.database.writing() as connection:
             connection.execute(insert(exam_table).values(asdict(line)))
             connection.execute(insert(event_table), [asdict(row) for row in rows])
+            log.keep_salt(connection, rows[0].exam, salt)
+            top = log.add(connection, leaves)
+        self.note(top, rows[-1].at)
 
-    def overviews(self, wanted: Wanted = Wanted()) -> list[Overview]:
+    def head(self) -> Head | None:
+        """The head of the log as it stands, signed by this machine; None without any event. Raises RecordError."""
+        return self.head_of(self)
+
+    def head_of(self, journal: "Journal") -> Head | None:
+        """The head of a copy's log, signed by this machine. Raises RecordError."""
+        with journal.database.reading() as connection:
+            top = log.top(connection)
+            at = "" if top is None else _time_of(connection, top)
+        return None if top is None else self._signed(top, at)
+
+    def note_again(self) -> None:
+        """Keep the head of the log as it stands outside the database, after all of it was replaced. Never raises."""
+        try:
+            head = self.head()
+            if head is not None:
+                self.heads.add(head)
+        except RecordError as error:
+            self.heads.trouble = str(error)
+
+    def note(self, top: log.Top, at: str) -> None:
+        """Keep the head of the log outside the database. Never raises: what it stands for is kept already."""
+        try:
+            self.heads.add(self._signed(top, at))
+        except RecordError as error:
+            self.heads.trouble = str(error)
+
+    def _signed(self, top: log.Top, at: str) -> Head:
+        with in_plain_words(str(self.key.path)):
+            return signed(top.size, top.root, top.exam, top.number, at, self.key)
+
+    def overviews(self, wanted: Wanted = EVERY) -> list[Overview]:
         """Exams, the newest first. Raises RecordError."""
         with self.database.reading() as connection:
-            return [_overview(found) for found in connection.execute(_listing(wanted)).mappings()]
+            return [Overview(**found) for found in connection.execute(listing(wanted)).mappings()]
 
     def count(self) -> int:
         """How many exams there are. Raises RecordError."""
@@ -137,32 +180,7 @@ class Journal:
 
         Raises NoSuchExamError when that fits none, or more than one.
         """
-        found = self._newest() if named == "last" else self._by_name(named) or self._by_reference(named)
-        if not found:
-            raise NoSuchExamError(f"no exam is meant by {named!r}; voicelog record list shows them")
-        if len(found) > 1:
-            names = ", ".join(found[:3])
-            raise NoSuchExamError(f"{named!r} fits {names}{' ...' if len(found) > 3 else ''}: say which")
-        return found[0]
-
-    def _newest(self) -> Sequence[str]:
-        return [each.id for each in self.overviews(Wanted(limit=1))]
-
-    def _by_name(self, named: str) -> Sequence[str]:
-        if is_name(named):
-            return self._ids(select(exam_table.c.id).where(exam_table.c.id == named))
-        if len(named) < _SHORTEST_START:
-            return []
-        return self._ids(select(exam_table.c.id).where(exam_table.c.id.startswith(named, autoescape=True)))
-
-    def _by_reference(self, named: str) -> Sequence[str]:
-        if not sought(named):
-            return []
-        return self._ids(select(exam_table.c.id).where(exam_table.c.sought == sought(named)))
-
-    def _ids(self, query: Select[str]) -> Sequence[str]:
-        with self.database.reading() as connection:
-            return connection.scalars(query.order_by(exam_table.c.id.desc()).limit(4)).all()
+        return find(self.database, named)
 
 
 class ExamStore:
@@ -176,6 +194,7 @@ class ExamStore:
         """The exam with every event that was kept; None before the first."""
         self._journal = journal
         self._last_hash = last_hash
+        self._salt: bytes | None = None
 
     @property
     def next_number(self) -> int:
@@ -196,24 +215,27 @@ class ExamStore:
         record = after(self.record, event, state)
         row = row_of(self.exam, event, self._last_hash)
         line = _worked_out(record, row)
-        written = False
+        top = None
         try:
             with self._journal.database.writing() as connection:
-                self._write(connection, row, line)
-                written = True
+                top = self._write(connection, row, line)
         except RecordError:
             # The answer to a commit can be lost although the commit was done.
-            if not (written and self._is_kept(row)):
+            if top is None or not self._is_kept(row):
                 raise
         self.record, self._last_hash = record, row.hash
+        self._journal.note(top, row.at)
 
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
         return self._journal.clips.keep(self.exam, samples)
 
-    def _write(self, connection: Connection, row: Row, line: Overview) -> None:
+    def _write(self, connection: Connection, row: Row, line: Overview) -> log.Top:
+        values = asdict(line)
         if row.number == 0:
-            connection.execute(insert(exam_table).values(asdict(line)))
+            self._salt = log.new_salt()
+            connection.execute(insert(exam_table).values(values))
+            log.keep_salt(connection, self.exam, self._salt)
         else:
             here = exam_table.c.id == self.exam
             query = select(exam_table.c.last_hash).where(here).with_for_update()
@@ -221,9 +243,14 @@ class ExamStore:
                 raise ExamMovedOnError(
                     f"exam {self.exam} was added to from elsewhere: open it again; this entry was not kept"
                 )
-            values = {name: value for name, value in asdict(line).items() if name != "id"}
-            connection.execute(update(exam_table).where(here).values(values))
+            changed = {name: value for name, value in values.items() if name != "id"}
+            connection.execute(update(exam_table).where(here).values(changed))
+            if self._salt is None:
+                self._salt = log.salt_of(connection, self.exam)
         connection.execute(insert(event_table).values(asdict(row)))
+        if self._salt is None:
+            raise RecordError(f"exam {self.exam} is not in the log; voicelog record verify says more")
+        return log.add(connection, [log.event_leaf(self._salt, self.exam, row.number, row.hash, values)])
 
     def _is_kept(self, row: Row) -> bool:
         query = select(event_table.c.hash).where(
@@ -236,39 +263,24 @@ class ExamStore:
             return False
 
 
+def _time_of(connection: Connection, top: log.Top) -> str:
+    """The time of the log's last event, or of the erasure that is its last leaf."""
+    for table in (event_table, erasure_table):
+        here = and_(table.c.exam == top.exam, table.c.number == top.number)
+        at = connection.execute(select(table.c.at).where(here)).scalar_one_or_none()
+        if at is not None:
+            return str(at)
+    raise RecordError(
+        f"exam {top.exam} is in the log, and not in the record; voicelog record verify says more"
+    )
+
+
 def _worked_out(record: ExamRecord, row: Row) -> Overview:
     """The exam's row, which also proves that the exam with this event in it can be worked out."""
     try:
         return overview(record, row)
     except (ValueError, LookupError, ArithmeticError) as error:
         raise CannotFollowError(f"event {row.number} makes no exam: {error}") from error
-
-
-def _listing(wanted: Wanted) -> Select[*tuple[Any, ...]]:
-    """The names come from an index alone, which holds all that is asked; only then are the rows read."""
-    columns = exam_table.c
-    newest = (columns.started_at.desc(), columns.id.desc())
-    names = select(columns.id).order_by(*newest).limit(wanted.limit)
-    if wanted.since is not None:
-        names = names.where(columns.started_at >= utc_text(wanted.since))
-    if wanted.until is not None:
-        names = names.where(columns.started_at < utc_text(wanted.until))
-    if wanted.unresolved:
-        names = names.where(columns.unresolved == 1)
-    if wanted.reference is not None:
-        names = names.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
-    return select(exam_table).where(columns.id.in_(names)).order_by(*newest)
-
-
-def _searchable(reference: str) -> str:
-    text = sought(reference)
-    if not text:
-        raise NoSuchExamError("the reference to look for has no letter, digit or sign")
-    return text
-
-
-def _overview(found: RowMapping) -> Overview:
-    return Overview(**found)
 
 
 def events_of(rows: Sequence[Row]) -> Iterator[RecordEvent]:

@@ -11,6 +11,8 @@ from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import Row, utc_text
 from voicelog.record.exams import ExamRecord
 
+WORKED_OUT: Final = ("unresolved", "right_status", "right_result", "left_status", "left_result")
+"""Columns of the list that depend on how this program works an exam out."""
 _LONGEST_SOUGHT: Final = 200  # characters of a reference that can be searched for
 
 

@@ -1,5 +1,6 @@
 """Where the record lies on this machine, and that only its user can read it."""
 
+import hashlib
 import os
 from pathlib import Path
 from typing import Final
@@ -14,6 +15,11 @@ def data_folder() -> Path:
     """`VOICELOG_DATA`, or the platform's place for a user's data."""
     named = os.environ.get("VOICELOG_DATA")
     return Path(named) if named else Path(platformdirs.user_data_dir("voicelog"))
+
+
+def named_after(server: str) -> str:
+    """A name for what is kept here about the record on a server: two servers' are kept apart."""
+    return f"voicelog-{hashlib.sha256(server.encode()).hexdigest()[:8]}"
 
 
 def private_folder(path: Path) -> Path:

@@ -2,11 +2,26 @@
 
 `event` is the record: rows are only ever added. `exam` holds one row an exam, worked out from its events in the same
 transaction, so that lists need not fold anything; `voicelog record verify` works it out again and compares.
+
+`leaf` is the log: one row an event of any exam, in the order in which they were kept, and what RFC 9162's tree needs to
+grow. A leaf is hashed with the `salt` of its exam, so that it says nothing once that is gone. `erasure` says of an exam
+that was erased who did so and why; it has a leaf as events have.
 """
 
 from typing import Final
 
-from sqlalchemy import Column, ForeignKey, Index, Integer, MetaData, PrimaryKeyConstraint, Table, Text
+from sqlalchemy import (
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    PrimaryKeyConstraint,
+    Table,
+    Text,
+    UniqueConstraint,
+)
 
 metadata: Final = MetaData()
 
@@ -43,4 +58,36 @@ event: Final = Table(
     Column("body", Text, nullable=False),
     Column("hash", Text, nullable=False),
     PrimaryKeyConstraint("exam", "number"),
+)
+
+leaf: Final = Table(
+    "leaf",
+    metadata,
+    Column("position", Integer, primary_key=True, autoincrement=False),  # from 1: the size of the log with it
+    Column("exam", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("listed", LargeBinary),  # what the list said of the exam's results with this event, hashed
+    Column("leaf", LargeBinary, nullable=False),
+    Column(
+        "tree", LargeBinary
+    ),  # the largest complete tree that ends here; none where that is the leaf itself
+    UniqueConstraint("exam", "number", name="leaf_event"),
+)
+
+salt: Final = Table(
+    "salt",
+    metadata,
+    Column("exam", Text, primary_key=True),
+    Column("salt", LargeBinary, nullable=False),
+)
+
+erasure: Final = Table(
+    "erasure",
+    metadata,
+    Column("exam", Text, primary_key=True),
+    Column("number", Integer, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("hash", Text, nullable=False),
 )

@@ -4,60 +4,38 @@ What an exam comes to is worked out anew only when asked (`deep`): that takes a 
 """
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from itertools import groupby
-from operator import attrgetter
 from typing import Any, Final
 
-from sqlalchemy import Column, ColumnElement, Connection, and_, func, select, text, update
+from sqlalchemy import Column, ColumnElement, Connection, and_, func, select, update
 
+from voicelog.record import guards, log, log_check
 from voicelog.record.chain import Row, checked
 from voicelog.record.clips import Clips
 from voicelog.record.errors import CannotFollowError, RecordDamagedError
 from voicelog.record.exams import fold
+from voicelog.record.faults import Fault
+from voicelog.record.head_file import Kept
 from voicelog.record.journal import Journal
+from voicelog.record.log_check import Grown
+from voicelog.record.merkle import EMPTY_ROOT
 from voicelog.record.outlines import outline
-from voicelog.record.overviews import overview
+from voicelog.record.overviews import WORKED_OUT, overview
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
+from voicelog.record.tables import leaf as leaf_table
+from voicelog.record.tables import salt as salt_table
 
-_TRIGGERS: Final = {
-    "sqlite": (
-        "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-        {
-            *("event_not_changed", "event_not_removed", "event_in_order"),
-            *("exam_not_removed", "exam_not_renamed", "exam_not_replaced"),
-        },
-    ),
-    "postgresql": (
-        "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled = 'O'",
-        {"event_not_changed", "event_in_order", "exam_not_removed", "exam_not_renamed"},
-    ),
-}
-WORKED_OUT: Final = ("unresolved", "right_status", "right_result", "left_status", "left_result")
-"""Columns of the list that depend on how this program works an exam out."""
+_Leaf = tuple[bytes | None, bytes | None]
 _AT_ONCE: Final = 1000  # rows fetched together
 _TOLD_EVERY: Final = 500  # exams between two words of progress
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that is wrong. `exam` and `number` say where, as far as that is known."""
-
-    what: str
-    exam: str | None = None
-    number: object = None
-
-    def __str__(self) -> str:
-        place = "" if self.exam is None else f"exam {self.exam}"
-        place += "" if self.number is None else f", event {self.number}"
-        return f"{place}: {self.what}" if place else self.what
-
-
-@dataclass(frozen=True, slots=True)
 class Verdict:
-    """What a check found. `digest` is one hash over the ends of all chains: noted elsewhere, it proves the whole."""
+    """What a check found. `digest` is one hash over the ends of all chains, `size` and `root` are those of the log."""
 
     exams: int
     events: int
@@ -68,6 +46,12 @@ class Verdict:
     """Clips that are not here, or not as they were: no fault of the record itself."""
     outdated: tuple[Fault, ...] = ()
     """Rows of the list that an older program worked out otherwise: no fault of the record itself."""
+    size: int = 0
+    root: bytes = EMPTY_ROOT
+    noted: tuple[str, ...] = ()
+    """What else is worth a word, and no fault."""
+    roots: Mapping[int, bytes] = field(default_factory=dict)
+    """What the root of the log was at the sizes that were asked for."""
 
 
 def verify(
@@ -75,21 +59,39 @@ def verify(
     *,
     clips: bool = True,
     deep: bool = False,
+    sizes: Collection[int] = (),
     progress: Callable[[int, int], None] | None = None,
 ) -> Verdict:
     """Check everything, in one steady view. Raises RecordError when the database cannot be read at all.
 
-    With `deep` every exam is worked out anew and the results in the list compared. `progress` is told now and then how
-    many exams of how many are done.
+    With `deep` every exam is worked out anew and the results in the list compared. The log's root at `sizes` is told in
+    the verdict. `progress` is told now and then how many exams of how many are done.
     """
     checker = _Checker(journal.clips if clips else None, deep, progress)
+    # Read before the log is: a head that is added meanwhile is none that the log does not have.
+    outside = _outside(journal, checker)
     try:
         with journal.database.reading() as connection:
             checker.check_database(connection)
             checker.check_exams(connection)
+            checker.check_log(connection, outside, sizes)
     except RecordDamagedError as error:
         checker.faults.append(Fault(str(error)))
     return checker.verdict()
+
+
+def _outside(journal: Journal, checker: "_Checker") -> list[tuple[str, Kept]]:
+    """The heads here and in the second folder, and where they lie; a folder that is not there is only noted."""
+    heads = journal.heads
+    found = []
+    for path, kept in ((heads.path, heads.kept), (heads.second, heads.kept_elsewhere)):
+        try:
+            found.append((str(path), kept()))
+        except OSError as error:
+            checker.noted.append(f"{path}: its heads cannot be read: {error.strerror or error}")
+    if heads.trouble is not None:
+        checker.noted.append(heads.trouble)
+    return found
 
 
 def refresh_list(journal: Journal) -> int:
@@ -101,8 +103,9 @@ def refresh_list(journal: Journal) -> int:
         lines = {line["id"]: dict(line) for line in connection.execute(select(exam_table)).mappings()}
         stale = [
             line
-            for exam, rows in _by_exam(connection)
-            if (line := _worked_out(rows)) is not None and line != lines.get(str(exam), line)
+            for exam, pairs in _by_exam(connection)
+            if (line := _worked_out([row for row, _ in pairs])) is not None
+            and line != lines.get(str(exam), line)
         ]
     for line in stale:
         values = {name: line[name] for name in WORKED_OUT}
@@ -129,6 +132,9 @@ class _Checker:
         self._progress = progress
         self._exams = self._events = self._clip_count = 0
         self._digest = hashlib.sha256()
+        self._log = Grown()
+        self._salts: dict[str, bytes] = {}
+        self.noted: list[str] = []
         self.faults: list[Fault] = []
         self._missing: list[Fault] = []
         self._outdated: list[Fault] = []
@@ -142,24 +148,28 @@ class _Checker:
             tuple(self.faults),
             tuple(self._missing),
             tuple(self._outdated),
+            self._log.size,
+            self._log.root,
+            tuple(self.noted),
+            self._log.roots,
         )
 
     def check_database(self, connection: Connection) -> None:
         """The triggers, and in SQLite the pages."""
-        query, wanted = _TRIGGERS[connection.dialect.name]
-        there = set(connection.execute(text(query)).scalars())
-        self.faults += [Fault(f"the trigger {name} is not there") for name in sorted(wanted - there)]
+        self.faults += [Fault(what) for what in guards.faults(connection)]
         if connection.dialect.name == "sqlite":
             found = connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar_one()
             if found != "ok":
                 self.faults.append(Fault(f"the file is damaged: {found}"))
 
     def check_exams(self, connection: Connection) -> None:
-        """Every exam: its events, and its row in the list; both are read side by side."""
+        """Every exam: its events with their leaves in the log, and its row in the list; they are read side by side."""
+        self._salts = dict(connection.execute(select(salt_table.c.exam, salt_table.c.salt)).all())
         listed = _list(connection)
         line = next(listed, None)
         total = connection.execute(select(func.count()).select_from(exam_table)).scalar_one()
-        for exam, rows in _by_exam(connection):
+        for exam, pairs in _by_exam(connection):
+            rows = [row for row, _ in pairs]
             self._exams += 1
             self._events += len(rows)
             self._digest.update(f"{exam} {len(rows)} {rows[-1].hash}\n".encode("utf-8", "surrogatepass"))
@@ -167,23 +177,58 @@ class _Checker:
                 self.faults.append(Fault("its events are gone", str(line["id"])))
                 line = next(listed, None)
             here = line is not None and line["id"] == exam
-            self._check_exam(str(exam), rows, line if here else None)
+            self._check_exam(str(exam), rows, [leaf for _, leaf in pairs], line if here else None)
             line = next(listed, None) if here else line
             if self._progress is not None and self._exams % _TOLD_EVERY == 0:
                 self._progress(self._exams, total)
         for gone in (line, *listed) if line is not None else ():
             self.faults.append(Fault("its events are gone", str(gone["id"])))
 
-    def _check_exam(self, exam: str, rows: Sequence[Row], line: Mapping[Any, Any] | None) -> None:
+    def check_log(
+        self, connection: Connection, outside: Sequence[tuple[str, Kept]], sizes: Collection[int]
+    ) -> None:
+        """The log itself, and the heads that were kept outside."""
+        wanted = {head.size for _, kept in outside for head in kept.heads}.union(sizes)
+        self._log = log_check.grown(connection, wanted)
+        known = {fault.exam for fault in self.faults}
+        self.faults += self._log.faults
+        self.faults += [fault for fault in log_check.without_event(connection) if fault.exam not in known]
+        self.faults += log_check.erasures(connection)
+        for where, kept in outside:
+            if kept.damaged:
+                self.faults.append(Fault(f"{where}: {kept.damaged} lines are no heads any more"))
+            self.faults += log_check.against_heads(self._log, kept.heads, where)
+
+    def _check_exam(
+        self, exam: str, rows: Sequence[Row], leaves: Sequence[_Leaf], line: Mapping[Any, Any] | None
+    ) -> None:
         seen = outline(rows)
         if seen.broken is not None:
             self.faults.append(Fault(seen.broken[1], exam, seen.broken[0]))
             return
-        if self._deep or seen.doubtful:
+        as_logged = self._check_leaves(exam, rows, leaves, line)
+        if self._deep or seen.doubtful or not as_logged:
             self._work_out(exam, rows, line)
         else:
             self._compare(exam, line, seen.listed)
         self._check_clips(exam, seen.clips)
+
+    def _check_leaves(
+        self, exam: str, rows: Sequence[Row], leaves: Sequence[_Leaf], line: Mapping[Any, Any] | None
+    ) -> bool:
+        """Whether the list says of the exam's results what it said when its last event was kept."""
+        salt = self._salts.get(exam)
+        for row, (leaf, said) in zip(rows, leaves, strict=True):
+            if leaf is None or salt is None:
+                self.faults.append(Fault("it is not in the log", exam, row.number))
+                return True
+            if log.hashed(salt, row.hash, said) != leaf:
+                self.faults.append(
+                    Fault("it is not what the log says was kept: it was written anew", exam, row.number)
+                )
+                return True
+        said = leaves[-1][1]
+        return salt is None or said is None or line is None or log.listed(salt, line) == said
 
     def _work_out(self, exam: str, rows: Sequence[Row], line: Mapping[Any, Any] | None) -> None:
         found = checked(rows)
@@ -225,12 +270,17 @@ def _list(connection: Connection) -> Iterator[Mapping[Any, Any]]:
     yield from connection.execution_options(yield_per=_AT_ONCE).execute(query).mappings()
 
 
-def _by_exam(connection: Connection) -> Iterator[tuple[object, list[Row]]]:
+def _by_exam(connection: Connection) -> Iterator[tuple[object, list[tuple[Row, _Leaf]]]]:
+    """Every exam's rows, each with its leaf in the log and what the list said with it, hashed."""
     exam = _in_code_order(event_table.c.exam, connection)
-    query = select(event_table).order_by(exam, event_table.c.number)
-    found = connection.execution_options(yield_per=_AT_ONCE).execute(query)
-    for exam, rows in groupby((Row(*each) for each in found), key=attrgetter("exam")):
-        yield exam, list(rows)
+    same = and_(leaf_table.c.exam == event_table.c.exam, leaf_table.c.number == event_table.c.number)
+    query = select(event_table, leaf_table.c.leaf, leaf_table.c.listed).outerjoin(leaf_table, same)
+    found = connection.execution_options(yield_per=_AT_ONCE).execute(
+        query.order_by(exam, event_table.c.number)
+    )
+    pairs = ((Row(*each[:6]), (each[6], each[7])) for each in found)
+    for name, rows in groupby(pairs, key=lambda pair: pair[0].exam):
+        yield name, list(rows)
 
 
 def _in_code_order(column: Column[str], connection: Connection) -> ColumnElement[str]:

@@ -87,6 +87,11 @@ class Settings(BaseModel):
         default=None,
         description="URL of a PostgreSQL database shared by several rooms; none: a file in the data folder",
     )
+    record_heads: str | None = Field(
+        default=None,
+        description="a second folder, best on another disk, for the heads by which the record proves itself; none: "
+        "they lie in the data folder alone",
+    )
 
     @field_validator("spheres_d", "cylinders_d")
     @classmethod

@@ -12,7 +12,8 @@ from voicelog.page.context import Page, ThisPage
 from voicelog.record import acts
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.formats import FORMATS, exported
-from voicelog.record.journal import ExamStore, Wanted
+from voicelog.record.journal import ExamStore
+from voicelog.record.listing import Wanted
 from voicelog.record.overviews import unescaped
 
 router = APIRouter(prefix="/api/exams", tags=["record"])

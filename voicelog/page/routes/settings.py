@@ -14,6 +14,8 @@ from voicelog.settings import load_settings, save_settings, settings_exist, sett
 
 router = APIRouter()
 
+_NOT_SHOWN = {"record_server", "record_heads"}
+
 
 class Changes(BaseModel):
     """Settings to be changed; what is not named stays. None takes a setting back to its default."""
@@ -65,9 +67,7 @@ def start(request: Request, page: ThisPage) -> Response:
 @router.get("/api/settings", tags=["settings"])
 def read() -> dict[str, Any]:
     """The settings in force, and whether anything was ever set."""
-    return load_settings().model_dump(mode="json", exclude={"record_server"}) | {
-        "first_start": not settings_exist()
-    }
+    return load_settings().model_dump(mode="json", exclude=_NOT_SHOWN) | {"first_start": not settings_exist()}
 
 
 @router.patch("/api/settings", tags=["settings"], responses={400: {"description": "the file cannot be used"}})
@@ -75,7 +75,7 @@ def change(changes: Changes, page: ThisPage) -> dict[str, Any]:
     """Save settings. An exam that is under way keeps those that it began with."""
     page.settings = save_settings(changes.model_dump(exclude_unset=True))
     page.saved.set()
-    return page.settings.model_dump(mode="json", exclude={"record_server"})
+    return page.settings.model_dump(mode="json", exclude=_NOT_SHOWN)
 
 
 @router.get("/api/microphone", tags=["settings"])

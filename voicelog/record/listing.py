@@ -1,0 +1,99 @@
+"""Which exams to list, as a query that stays quick among many, and which one is meant by a name."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from sqlalchemy import Select, select
+
+from voicelog.record.chain import utc_text
+from voicelog.record.databases import Database
+from voicelog.record.errors import NoSuchExamError
+from voicelog.record.names import is_name
+from voicelog.record.overviews import sought
+from voicelog.record.tables import exam as exam_table
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which exams to list; times are UTC, `since` inclusive and `until` exclusive; None asks nothing."""
+
+    since: datetime | None = None
+    until: datetime | None = None
+    reference: str | None = None
+    unresolved: bool = False
+    limit: int = 50
+
+
+EVERY: Final = Wanted()
+_SHORTEST_START: Final = 4
+_SHOWN: Final = 4  # of those that a name fits
+
+
+def listing(wanted: Wanted) -> Select[*tuple[Any, ...]]:
+    """The names come from an index alone, which holds all that is asked; only then are the rows read."""
+    columns = exam_table.c
+    newest = (columns.started_at.desc(), columns.id.desc())
+    names = select(columns.id).order_by(*newest).limit(wanted.limit)
+    if wanted.since is not None:
+        names = names.where(columns.started_at >= utc_text(wanted.since))
+    if wanted.until is not None:
+        names = names.where(columns.started_at < utc_text(wanted.until))
+    if wanted.unresolved:
+        names = names.where(columns.unresolved == 1)
+    if wanted.reference is not None:
+        names = names.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
+    return select(exam_table).where(columns.id.in_(names)).order_by(*newest)
+
+
+def _searchable(reference: str) -> str:
+    text = sought(reference)
+    if not text:
+        raise NoSuchExamError("the reference to look for has no letter, digit or sign")
+    return text
+
+
+def find(database: Database, named: str) -> str:
+    """The exam meant by "last", its name, the start of its name, or its reference.
+
+    Raises NoSuchExamError when that fits none, or more than one.
+    """
+    query = _newest() if named == "last" else _by_name(named)
+    found = [] if query is None else _ids(database, query)
+    if not found and named != "last" and sought(named):
+        found = _ids(database, _by_reference(named))
+    if not found:
+        raise NoSuchExamError(f"no exam is meant by {named!r}; voicelog record list shows them")
+    if len(found) > 1:
+        names = ", ".join(found[:3])
+        raise NoSuchExamError(f"{named!r} fits {names}{' ...' if len(found) > 3 else ''}: say which")
+    return found[0]
+
+
+def _newest() -> Select[str]:
+    columns = exam_table.c
+    return select(columns.id).order_by(columns.started_at.desc(), columns.id.desc()).limit(1)
+
+
+def _by_name(named: str) -> Select[str] | None:
+    if is_name(named):
+        return select(exam_table.c.id).where(exam_table.c.id == named)
+    if len(named) < _SHORTEST_START:
+        return None
+    return (
+        select(exam_table.c.id)
+        .where(exam_table.c.id.startswith(named, autoescape=True))
+        .order_by(exam_table.c.id.desc())
+    )
+
+
+def _by_reference(named: str) -> Select[str]:
+    return (
+        select(exam_table.c.id).where(exam_table.c.sought == sought(named)).order_by(exam_table.c.id.desc())
+    )
+
+
+def _ids(database: Database, query: Select[str]) -> Sequence[str]:
+    with database.reading() as connection:
+        return connection.scalars(query).all()
