@@ -6,15 +6,19 @@ import shutil
 import subprocess
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
+import zxingcpp
 
 from voicelog.exam.events import Remove
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.export.report import report
 from voicelog.record.export.sheet import Sheet
+from voicelog.record.heads import head_of
 from voicelog.record.journal import ExamStore, Journal
 
 from .cases import LEFT, MORNING, RIGHT, dictated
@@ -233,3 +237,27 @@ def test_the_same_exam_prints_the_same_page(journal: Journal) -> None:
     store, _ = dictated(journal, at=MORNING)
 
     assert page(store) == page(store)
+
+
+def test_the_head_of_the_record_stands_on_the_page_as_text_and_code(journal: Journal, tmp_path: Path) -> None:
+    """The code is read by another library, zxing-cpp, from the page as it would be printed at 200 dots an inch."""
+    store, _ = dictated(journal, reference="x " * 300)
+    pdf = exported(journal, store.exam, FORMATS["report"])
+    head = journal.head()
+
+    printed = words(pdf)
+    (tmp_path / "page.pdf").write_bytes(pdf)
+    poppler("pdftoppm", b"", "-r", "200", "-gray", str(tmp_path / "page.pdf"), str(tmp_path / "page"))
+    (pgm,) = tmp_path.glob("*.pgm")
+    found = zxingcpp.read_barcodes(pixels(pgm.read_bytes()))
+
+    assert head is not None
+    assert head_of(printed[printed.index("voicelog-head-1") :]) == head
+    assert [code.text for code in found] == [str(head)]
+
+
+def pixels(pgm: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.uint8]]:
+    """A grey picture as pdftoppm writes it: P5, width and height, the largest value, then the bytes."""
+    kind, width, height, most, rest = pgm.split(maxsplit=4)
+    assert (kind, most) == (b"P5", b"255")
+    return np.frombuffer(rest[-int(width) * int(height) :], np.uint8).reshape(int(height), int(width))

@@ -4,13 +4,13 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DisconnectionError
+from sqlalchemy.exc import ArgumentError, DisconnectionError, SQLAlchemyError
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from voicelog.errors import MissingPartError
@@ -49,6 +49,19 @@ class Database:
         """One transaction, durable when this ends without an error. Raises RecordError."""
         with in_plain_words(self.where), self.engine.begin() as connection:
             yield connection
+
+    def fold(self) -> None:
+        """Fold SQLite's write-ahead file into the database, as far as nobody reads what is older. Never raises.
+
+        What lies in that file alone is lost with one bad bit of it; nothing else is lost when it is left for later.
+        """
+        if not self.is_file:
+            return
+        with suppress(SQLAlchemyError), self.engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            if isinstance(raw, sqlite3.Connection):
+                with suppress(sqlite3.Error):
+                    raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def close(self) -> None:
         """Let go of all connections; SQLite then folds its write-ahead file into the database."""

@@ -56,7 +56,7 @@ class HeadFile:
         """Keep a head. What the disk refuses is said by `trouble` alone, for the event itself is kept already."""
         try:
             if self._last is not None and self._last.exam != head.exam:
-                _append(self.path, str(self._last))
+                self._for_good(self._last)
             _append(self.tail, str(head))
             if self.tail.stat().st_size > _LONG_BYTES:
                 self._shorten()
@@ -85,30 +85,37 @@ class HeadFile:
         """The heads in the copy; none where there is no second folder, or no copy. Raises OSError."""
         return Kept() if self.second is None else _kept(_lines(self.second / self.path.name))
 
-    def carry(self) -> None:
-        """Keep the last head for good, and bring the copy up to date; waits three seconds at most for the copy.
+    def carry(self, wait_s: float = _COPY_WAIT_S) -> None:
+        """Keep the last head for good, and bring the copy up to date; waits so many seconds at most for the copy.
 
         The second folder may be on a disk that is not there, or far away: `trouble` then says so.
         """
         try:
-            newest, kept = _last(self.tail), _last(self.path)
-            if newest is not None and (kept is None or kept.size < newest.size):
-                _append(self.path, str(newest))
+            newest = _last(self.tail)
+            if newest is not None:
+                self._for_good(newest)
         except OSError as error:
             self.trouble = f"{self.path}: {error.strerror or error}"
-        if self.second is None or not self.path.is_file():
-            return
-        done: list[bool] = []
-        copying = threading.Thread(target=self._copy, args=(self.second, done), daemon=True)
-        copying.start()
-        copying.join(_COPY_WAIT_S)
-        if not done:
-            self.trouble = f"{self.second}: cannot be reached; the newest heads of the record are not there"
+        if self.second is not None and self.path.is_file():
+            self._copied(wait_s)
 
     def _shorten(self) -> None:
         with _locked(self.tail) as file:
             lines = file.read().splitlines(keepends=True)
             write_private(self.tail, b"".join(lines[-_TAIL_LINES:]))
+
+    def _for_good(self, head: Head) -> None:
+        kept = _last(self.path)
+        if kept is None or kept.size < head.size:
+            _append(self.path, str(head))
+
+    def _copied(self, wait_s: float) -> None:
+        done: list[bool] = []
+        copying = threading.Thread(target=self._copy, args=(self.second, done), daemon=True)
+        copying.start()
+        copying.join(wait_s)
+        if not done and wait_s:
+            self.trouble = f"{self.second}: cannot be reached; the newest heads of the record are not there"
 
     def _copy(self, folder: Path, done: list[bool]) -> None:
         """What is there and no longer here shows that something was rolled back, and stays."""

@@ -86,7 +86,12 @@ class Journal:
         self.close()
 
     def begin(self, at: datetime | None = None) -> "ExamStore":
-        """A store for one new exam that begins now (or `at`); the exam exists from its first event on."""
+        """A store for one new exam that begins now (or `at`); the exam exists from its first event on.
+
+        What was kept before is made as safe as it can be first.
+        """
+        self.database.fold()
+        self.heads.carry(wait_s=0)
         return ExamStore(self, new_name(at or datetime.now(UTC)))
 
     def reopen(self, exam: str) -> "ExamStore":

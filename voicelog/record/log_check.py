@@ -4,6 +4,7 @@ The tree is built anew from its leaves; that the leaves are those of the events 
 """
 
 from collections.abc import Container, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
@@ -39,9 +40,16 @@ def grown(connection: Connection, sizes: Container[int]) -> Grown:
     query = select(
         leaf_table.c.position, leaf_table.c.exam, leaf_table.c.number, leaf_table.c.leaf, leaf_table.c.tree
     )
-    for position, exam, number, leaf, tree in connection.execute(
-        query.order_by(leaf_table.c.position).execution_options(yield_per=_AT_ONCE)
-    ):
+    query = query.order_by(leaf_table.c.position).execution_options(yield_per=_AT_ONCE)
+    with closing(connection.execute(query)) as leaves:
+        _grow(found, frontier, leaves, sizes)
+    found.size, found.root = frontier.size, frontier.root
+    return found
+
+
+def _grow(found: Grown, frontier: Frontier, leaves: Iterable[Any], sizes: Container[int]) -> None:
+    """Leaf by leaf, up to the first that does not fit."""
+    for position, exam, number, leaf, tree in leaves:
         if position != frontier.size + 1:
             found.faults.append(Fault(f"leaf {frontier.size + 1} of the log is gone", str(exam), number))
             break
@@ -51,8 +59,6 @@ def grown(connection: Connection, sizes: Container[int]) -> Grown:
             break
         if position in sizes:
             found.roots[position] = frontier.root
-    found.size, found.root = frontier.size, frontier.root
-    return found
 
 
 def without_event(connection: Connection) -> Iterator[Fault]:
@@ -94,14 +100,15 @@ def against_heads(grown: Grown, heads: Iterable[Head], where: str, known: Iterab
     ]
     signed = [head for head in kept if head.is_signed]
     gone = [head for head in signed if head.size > grown.size]
-    if gone:
+    wrong = [head for head in signed if head.size <= grown.size and grown.roots.get(head.size) != head.root]
+    if wrong:
+        fewer = f"; {gone[-1].size} events were kept, {grown.size} are there" if gone else ""
+        faults.append(Fault(f"{where}: {_changed(grown, wrong[0], (*known, *signed))}{fewer}"))
+    elif gone:
         count = gone[-1].size - grown.size
         between = {head.size: head for head in (*known, *gone) if grown.size < head.size <= gone[-1].size}
         what = _named([between[size] for size in sorted(between)])
         faults.append(Fault(f"{where}: gone from the end of the record: {what} ({count} in all)"))
-    wrong = [head for head in signed if head.size <= grown.size and grown.roots.get(head.size) != head.root]
-    if wrong:
-        faults.append(Fault(f"{where}: {_changed(grown, wrong[0], (*known, *signed))}"))
     return faults
 
 

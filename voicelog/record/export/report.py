@@ -17,6 +17,8 @@ from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, f
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import UNCERTAINTY_BASIS, Refraction, refractions
 from voicelog.record.export.sheet import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Sheet
+from voicelog.record.heads import Head
+from voicelog.record.qr import qr_rows
 
 _GAP_MM: Final = 8.0
 _COLUMN_MM: Final = (WIDTH_MM - 2 * MARGIN_MM - _GAP_MM) / 2
@@ -25,6 +27,8 @@ _MOST_READINGS, _MOST_PROBLEMS = 8, 3
 _LEAST_BESIDE, _MOST_BESIDE = 2, 10
 _EYES_END_MM: Final = 172.0  # what is found beside the readings of an eye ends here, as far as it can
 _FOOT_MM: Final = HEIGHT_MM - MARGIN_MM - 36
+_CODE_MM, _CODE_TOP_MM = 21.0, 8.0  # the QR code beside the first three lines; its quiet zone is white paper
+_BESIDE_CODE_MM: Final = WIDTH_MM - 2 * MARGIN_MM - _CODE_MM - 4
 _LINE_MM, _HEADING_MM, _SPACE_MM = 3.8, 4.7, 1.5  # a line of 8 points, a heading, the room below a section
 _EXACT: Final = 2  # so few readings always fit exactly
 _HABITS: Final = {
@@ -35,13 +39,18 @@ _HABITS: Final = {
 
 def write(kept: Kept) -> bytes:
     """The page as a file."""
-    return report(kept.exam, kept.record, kept.rows[-1].hash)
+    return report(kept.exam, kept.record, kept.rows[-1].hash, kept.journal.head())
 
 
-def report(exam: str, record: ExamRecord, chain_end: str) -> bytes:
-    """The page as PDF, A4. What does not fit is counted on it, and is in full in the other exports."""
+def report(exam: str, record: ExamRecord, chain_end: str, head: Head | None = None) -> bytes:
+    """The page as PDF, A4. What does not fit is counted on it, and is in full in the other exports.
+
+    `head` is that of the whole record: against it the record can be held later.
+    """
     sheet = Sheet(f"Retinoscopy {exam}", record.events[-1].at)
     found, beside = refractions(record), further(record)
+    if head is not None:
+        sheet.squares(qr_rows(str(head)), WIDTH_MM - MARGIN_MM - _CODE_MM, _CODE_TOP_MM, _CODE_MM)
     _head(sheet, exam, record, found)
     top, ends = sheet.y, []
     for column, name in enumerate(EYES):
@@ -51,14 +60,14 @@ def report(exam: str, record: ExamRecord, chain_end: str) -> bytes:
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
     _sections(sheet, _whole_exam(sheet, record, beside))
-    _foot(sheet, record, chain_end)
+    _foot(sheet, record, chain_end, head)
     return sheet.pdf()
 
 
 def _head(sheet: Sheet, exam: str, record: ExamRecord, found: Sequence[Refraction]) -> None:
     sheet.line("Streak retinoscopy: objective finding", 16, "B")
     sheet.line(f"exam {exam}    begun {record.started.at:%Y-%m-%d %H:%M} UTC", 9)
-    sheet.line(f"reference  {record.started.reference or '(none)'}", 9)
+    sheet.line(f"reference  {record.started.reference or '(none)'}", 9, "", MARGIN_MM, _BESIDE_CODE_MM)
     mirrors = " and ".join(dict.fromkeys(mirror for each in found for mirror in each.mirrors)) or "plane"
     distance = record.state.allowance.words()
     sheet.line(f"working distance {distance}    {mirrors} mirror    {_HABITS[record.started.naming]}", 9)
@@ -237,7 +246,7 @@ def _more(sheet: Sheet, count: int, x: float) -> None:
         sheet.line(f"... and {count} more", 8, "G", x)
 
 
-def _foot(sheet: Sheet, record: ExamRecord, chain_end: str) -> None:
+def _foot(sheet: Sheet, record: ExamRecord, chain_end: str, head: Head | None) -> None:
     sheet.y = _FOOT_MM
     sheet.rule()
     for text in (*CAUTIONS, f"Uncertainty, {UNCERTAINTY_BASIS[0]}", UNCERTAINTY_BASIS[1]):
@@ -246,6 +255,9 @@ def _foot(sheet: Sheet, record: ExamRecord, chain_end: str) -> None:
     sheet.line(_attest_line(record.attested), 10, "B")
     sheet.down(1)
     sheet.line(f"voicelog {__version__}    {len(record.events)} events, chain ends in {chain_end}", 7, "G")
+    words = [] if head is None else str(head).split()
+    for part in (words[:5], words[5:]):
+        sheet.line(" ".join(part), 6, "G")
 
 
 def _attest_line(attested: Attested | None) -> str:

@@ -1,7 +1,9 @@
 """A page of A4 to write lines on: Latin-1 text cut to the width it has, and the power cross."""
 
 import math
+from collections.abc import Sequence
 from datetime import datetime
+from itertools import groupby
 from typing import Final
 
 from voicelog.optics import SpheroCylinder, written_axis, written_power
@@ -77,6 +79,18 @@ class Sheet:
             self._spoke(x, y, angle_deg + 180, radius * 0.95, radius)
         for meridian_deg, power_d in lens.power_cross():
             self._meridian(x, y, radius, meridian_deg, power_d)
+
+    def squares(self, rows: Sequence[Sequence[bool]], x: float, y: float, side: float) -> None:
+        """A code of dark squares, such as a QR code, with its upper left corner at (x, y)."""
+        step = side / len(rows)
+        self._pdf.set_fill_color(*_BLACK)
+        for down, row in enumerate(rows):
+            across = 0
+            for dark, run in groupby(row):
+                count = len(list(run))
+                if dark:
+                    self._pdf.rect(x + across * step, y + down * step, count * step, step, style="F")
+                across += count
 
     def pdf(self) -> bytes:
         """The finished page."""
