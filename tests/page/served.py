@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from playwright.sync_api import Page
+from playwright.sync_api import BrowserContext, Page
 
 from tests.session.test_session import hearing
 from voicelog.exam.events import Source
@@ -53,6 +53,10 @@ class Served:
         for phrase in phrases:
             self.waiting.put((phrase, source))
         self.waiting.join()
+
+    def everything(self, context: BrowserContext) -> None:
+        """Have the live page show everything in this browser, not the far view."""
+        context.add_cookies([{"name": "voicelog-view", "value": "everything", "url": self.server.origin}])
 
     def take(self) -> None:
         while (job := self.waiting.get()) is not None:

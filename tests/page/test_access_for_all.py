@@ -12,7 +12,8 @@ from voicelog.page.desk import Desk
 
 THEMES = ("dark", "red", "light")
 VALUES = (
-    ".huge, .eye-now b, .place-now b, .refraction span, .meridians td, .cross .power, .said, .value, .answer"
+    ".huge, .eye-now b, .place-now b, .refraction span, .meridians td, .cross .power, .said, .value, .answer, "
+    ".far b, .far-turn span, .far-word, .far-place, .far-value, .far-told, .far-question, .far-lens, .far-reference"
 )
 PAGES = ("/", "/review", "/review/EXAM", "/review/EXAM/print", "/start")
 
@@ -30,7 +31,10 @@ def _whole(reviewed: Served) -> Served:
 def pages(context: BrowserContext, served: Served, theme: str) -> Iterator[tuple[str, Page]]:
     """Every page in one theme."""
     page = context.new_page()
+    context.add_cookies([{"name": "voicelog-theme-live", "value": theme, "url": served.server.origin}])
     page.goto(served.server.address())
+    yield "far view", page
+    served.everything(context)
     for kind in ("live", "review", "settings"):
         context.add_cookies([{"name": f"voicelog-theme-{kind}", "value": theme, "url": served.server.origin}])
     for path in PAGES:
@@ -92,6 +96,7 @@ def test_the_red_theme_holds_hardly_anything_but_red(context: BrowserContext, wh
     page = context.new_page()
     context.add_cookies([{"name": "voicelog-theme-live", "value": "red", "url": whole.server.origin}])
     page.goto(whole.server.address())
+    page.get_by_role("button", name="Show everything").click()
     colours = page.evaluate(
         """() => { const found = new Set();
             for (const one of document.querySelectorAll('body, body *'))
@@ -113,6 +118,7 @@ def test_the_live_page_fits_the_window(
 ) -> None:
     page = context.new_page()
     page.set_viewport_size({"width": width, "height": height})
+    whole.everything(context)
     page.goto(whole.server.address())
     expect(page.locator("#link-text")).to_have_text("connected")
 

@@ -51,6 +51,7 @@ def follow(context: BrowserContext, address: str) -> list[float]:
     page = context.new_page()
     page.add_init_script(NOTE_ARRIVALS)
     page.goto(address)
+    page.get_by_role("button", name="Show everything").click()
 
     expect(page.locator(".waits.paused")).to_be_visible(timeout=90_000)  # its last words are "stop listening"
     expect(page.locator("#rows li")).to_have_count(len(script()))

@@ -25,6 +25,7 @@ def opened(context: BrowserContext, served: Served) -> Page:
     """The live page, connected; a script error or a refused request fails the test."""
     page = context.new_page()
     page.on("pageerror", lambda error: pytest.fail(str(error)))
+    served.everything(context)
     page.goto(served.server.address())
     expect(page.locator("#link-text")).to_have_text("connected")
     return page
@@ -229,6 +230,7 @@ def test_reload_and_a_dropped_socket_lose_nothing(context: BrowserContext, serve
         window.sockets = [];
         window.WebSocket = class extends Real { constructor(...all) { super(...all); window.sockets.push(this); } };
     }""")
+    served.everything(context)
     page.goto(served.server.address())
     expect(page.locator("#link-text")).to_have_text("connected")
     served.say(*RIGHT[:2])

@@ -3,14 +3,17 @@
 import json
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.state import ExamState
 from voicelog.exam.summary import summary
 from voicelog.page.desk import Desk, Sound
+from voicelog.page.far import FarView, far_view
 from voicelog.page.rendering import templates
 from voicelog.page.view import LiveView, Row, changed, live_view, rows
+from voicelog.screen.turn import Sound as Ear
+from voicelog.screen.turn import turn_of
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,11 @@ class Shown:
         return live_view(self.state, self.notation)
 
     @cached_property
+    def far(self) -> FarView:
+        """What is read from two metres."""
+        return far_view(self.state, self.view)
+
+    @cached_property
     def rows(self) -> tuple[Row, ...]:
         """The whole ledger."""
         return tuple(rows(self.state))
@@ -48,7 +56,12 @@ class Shown:
         view = self.view
         eyes = {f"eye-{eye.name}": _drawn("eye", eye) for eye in view.eyes}
         fixed = {"now": _drawn("now", view), "last": _drawn("last", view.last), "open": _drawn("open", view)}
-        return fixed | eyes
+        far = {f"far-{name}": _drawn(macro, self.far, "far_parts.html") for name, macro in _FAR.items()}
+        return fixed | eyes | far
+
+
+_FAR: Final = {"hand": "eye", "last": "last", "results": "results"}
+"""The parts of the far view and their macros."""
 
 
 class Messages:
@@ -85,6 +98,7 @@ def _state_message(shown: Shown, after: int) -> dict[str, Any]:
         "exam": shown.name,
         "number": shown.number,
         "parts": shown.parts,
+        "turn": turn_of(Ear(), shown.state),
         "rows": [{"number": row.number, "html": _drawn("row", row)} for row in rows(shown.state, after)],
         "changed": changed(shown.state),
     }
@@ -102,9 +116,6 @@ def sound_message(sound: Sound, *, ended: bool) -> dict[str, Any]:
     }
 
 
-def _drawn(macro: str, value: object) -> str:
-    return str(getattr(_parts(), macro)(value))
-
-
-def _parts() -> Any:
-    return templates().get_template("parts.html").module
+def _drawn(macro: str, value: object, template: str = "parts.html") -> str:
+    module: Any = templates().get_template(template).module
+    return str(getattr(module, macro)(value))

@@ -3,7 +3,18 @@
 from dataclasses import dataclass
 
 from voicelog.exam import wording
-from voicelog.exam.entries import DistanceEntry, Entry, EyeEntry, LensesEntry, ReadingEntry, TrialLenses
+from voicelog.exam.entries import (
+    DistanceEntry,
+    Entry,
+    EyeEntry,
+    LensesEntry,
+    NoteEntry,
+    ReadingEntry,
+    TrialLenses,
+    WorkingLensEntry,
+    eye_words,
+)
+from voicelog.exam.entries.base import BaseFinding
 from voicelog.exam.state import ExamState
 from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
 from voicelog.phrases import meanings as say
@@ -27,6 +38,32 @@ def said_value(meaning: say.Meaning) -> Value:
 def entered_value(entry: Entry, words: str) -> Value:
     """What was entered, with what was said back of it."""
     return _fitted(_huge(entry), words)
+
+
+def entered_glance(entry: Entry) -> tuple[str, str]:
+    """The value of an entry alone, and what it is of: ("+2.25", ""), ("67 cm", "working distance").
+
+    Of a reading and of lenses the place is another matter, so that what they are is empty.
+    """
+    match entry:
+        case ReadingEntry() if entry.lenses.empty and entry.motion == "neutral":
+            return "neutral, no lens", ""
+        case ReadingEntry() | LensesEntry():
+            return _huge(entry), ""
+        case NoteEntry():
+            return entry.value_words(), "note"
+        case BaseFinding():
+            value, label = entry.value_words(), entry.label.strip(", ")
+            return value, "" if label in value else label
+    words = entry.words().removeprefix(eye_words(entry.about))
+    if isinstance(entry, DistanceEntry | WorkingLensEntry):
+        return words.removeprefix(entry.title).strip(), entry.title
+    return words.removesuffix(" from here on"), ""
+
+
+def said_glance(meaning: say.Meaning) -> str:
+    """The value of what was said and is not entered yet."""
+    return _huge_said(meaning)
 
 
 def _fitted(huge: str, words: str) -> Value:

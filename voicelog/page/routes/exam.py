@@ -14,11 +14,14 @@ from voicelog.page.desk import Desk
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
+from voicelog.screen.turn import Sound, Turn, turn_of
 from voicelog.settings import settings_exist
 
 router = APIRouter()
 
 _LONGEST_LINE = 200
+TURNS = (*Turn, "not connected")
+"""Every state that is shown; the last one only the page itself can know."""
 Line = Annotated[str, Field(min_length=1, max_length=_LONGEST_LINE, pattern=r"\S")]
 
 
@@ -46,6 +49,10 @@ async def live(request: Request, page: ThisPage) -> Response:
         "live.html",
         kind="live",
         view=shown.view,
+        far=shown.far,
+        turn=turn_of(Sound(ended=page.desk.ended, in_speech=page.desk.sound.in_speech), shown.state),
+        turns=TURNS,
+        shows="everything" if request.cookies.get("voicelog-view") == "everything" else "far",
         rows=shown.rows,
         exam=shown.name,
         first_start=not settings_exist(),

@@ -1,5 +1,7 @@
 // The page's one module: looks, forms that are sent as JSON, playing sounds, and the live feed.
 
+import { farView, fit, isFar, notes, show, turn } from "./far.js";
+
 const $ = (selector, root = document) => root.querySelector(selector);
 const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
 
@@ -167,6 +169,7 @@ class Feed {
     this.lost = performance.now();
     this.pause = 250;
     this.ended = false;
+    this.byExam = $("#far-turn").dataset.turn;
     this.connect();
     setInterval(() => this.age(), 200);
   }
@@ -195,12 +198,14 @@ class Feed {
     else this.state(message);
   }
 
-  state({ number, parts, rows, changed }) {
+  state({ number, parts, rows, changed, turn: byExam }) {
+    this.byExam = byExam;
     for (const [id, html] of Object.entries(parts)) {
       const part = document.getElementById(id);
       if (part.dataset.drawn !== html) part.innerHTML = html;
       part.dataset.drawn = html;
     }
+    fit();
     const list = $("#rows");
     const there = Number(list.lastElementChild?.dataset.number ?? 0);
     for (const row of rows) if (row.number > there) list.insertAdjacentHTML("beforeend", row.html);
@@ -224,10 +229,12 @@ class Feed {
     $("#mic-words").textContent = message.in_speech ? "hears speech" : open;
     document.body.classList.toggle("in-speech", message.in_speech);
     trouble(message.notice);
-    if (message.ended) {
-      this.ended = true;
-      this.age();
-    }
+    this.bySound = message.turn || (message.in_speech ? "hears you" : "");
+    notes(message);
+    if (message.view && message.view !== this.ordered) show(message.view);
+    this.ordered = message.view;
+    this.ended = message.ended;
+    this.age();
   }
 
   age() {
@@ -236,6 +243,7 @@ class Feed {
     const link = $("#link");
     link.classList.toggle("down", quiet && !this.ended);
     document.body.classList.toggle("stale", quiet || this.ended);
+    turn(this.ended ? "ended" : quiet ? "not connected" : this.bySound || this.byExam);
     const seconds = (age / 1000).toFixed(0);
     const text = this.ended
       ? "the exam has ended"
@@ -289,8 +297,12 @@ function sayForm() {
     const typing = event.target.matches("input, textarea, select");
     if (event.key === "/" && !typing) {
       event.preventDefault();
+      show("everything");
       line.focus();
-    } else if (event.key === "Escape" && !$("#words").hidden) $("#words-toggle").click();
+    } else if (event.key === "Escape") {
+      if (!$("#words").hidden && !isFar()) $("#words-toggle").click();
+      else show(isFar() ? "everything" : "far");
+    }
   });
 }
 
@@ -323,6 +335,7 @@ play();
 settings();
 const board = $("#board");
 if (board) {
+  farView();
   $("#rows").scrollTop = $("#rows").scrollHeight;
   sayForm();
   new Feed(board);
