@@ -7,7 +7,7 @@ from typing import Literal
 from voicelog.exam.entries import Allowance, Dryness, ReadingEntry, TrialLenses
 from voicelog.exam.events import event_number
 from voicelog.exam.solving import PassSolution, solve_pass
-from voicelog.optics import Problem
+from voicelog.optics import Problem, round_power_d, written_power
 
 Status = Literal["empty", "incomplete", "solved", "conflict"]
 
@@ -19,6 +19,10 @@ class Writing:
     form: Literal["minus", "plus"] = "minus"
     power_step_d: float = 0.25
     axis_step_deg: int = 1
+
+    def power_words(self, power_d: float) -> str:
+        """A power that was worked out, in dioptres, as it is shown everywhere: "-2.75" for -2.7425."""
+        return written_power(round_power_d(power_d, self.power_step_d))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from voicelog.exam.eye_state import EyeState
-from voicelog.exam.pass_state import TakenReading
-from voicelog.optics import meridian_to_streak_deg, round_power_d, written_axis, written_power
+from voicelog.exam.pass_state import TakenReading, Writing
+from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
 
 WIDTH: Final = 240
 HEIGHT: Final = 200
@@ -81,12 +81,10 @@ def cross(eye: EyeState, *, now: bool) -> Cross:
     net = eye.solution.net
     if net is not None:
         what = "net"
-        arms = tuple(
-            _arm(angle, written_power(round_power_d(power)), True) for angle, power in net.power_cross()
-        )
+        arms = tuple(_arm(angle, eye.writing.power_words(power), True) for angle, power in net.power_cross())
     else:
         what = "gross" if any(each.net_d is None for each in eye.neutral) else "net"
-        arms = tuple(_read(each, what) for each in _standing(eye))
+        arms = tuple(_read(each, what, eye.writing) for each in _standing(eye))
     listed = ", ".join(f"{arm.power or 'not neutral'} along {arm.angle}" for arm in arms)
     says = f"{what}: {listed}" if arms else "nothing read yet"
     sight = _sight(eye.meridian_deg) if now and eye.meridian_deg is not None else None
@@ -100,11 +98,12 @@ def _standing(eye: EyeState) -> list[TakenReading]:
     return list((last | {each.meridian_deg: each for each in eye.neutral}).values())
 
 
-def _read(reading: TakenReading, what: str) -> Arm:
+def _read(reading: TakenReading, what: str, writing: Writing) -> Arm:
     if reading.motion != "neutral":
         return _arm(reading.meridian_deg, "", False)
-    power = reading.gross_d if what == "gross" or reading.net_d is None else round_power_d(reading.net_d)
-    return _arm(reading.meridian_deg, written_power(power), True)
+    if what == "gross" or reading.net_d is None:
+        return _arm(reading.meridian_deg, written_power(reading.gross_d), True)
+    return _arm(reading.meridian_deg, writing.power_words(reading.net_d), True)
 
 
 def _arm(meridian_deg: float, power: str, neutral: bool) -> Arm:

@@ -9,7 +9,7 @@ from voicelog.exam.events import Line
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.state import ExamState, EyeName
 from voicelog.live.exchange_table import HINTS, state_of
-from voicelog.optics import round_power_d, written_axis, written_power
+from voicelog.optics import written_axis, written_power
 from voicelog.page.brief import brief, clauses
 from voicelog.page.values import entered_glance, place, said_glance
 from voicelog.page.view import EyeView, Last, LiveView
@@ -79,7 +79,7 @@ def far_view(state: ExamState, near: LiveView) -> FarView:
         question="" if question is None else brief(question.text),
         hint="" if question is None else HINTS[state_of(state)],
         waiting=f"{waiting} wait{'s' if waiting == 1 else ''}" if waiting else "",
-        eyes=tuple(_eye(each, state.eyes[each.name], state) for each in near.eyes),
+        eyes=tuple(_eye(each, state.eyes[each.name]) for each in near.eyes),
     )
 
 
@@ -150,21 +150,21 @@ def _entered(state: ExamState, entry: Entry) -> tuple[str, str]:
     return value, f"{eye}{of}".strip()
 
 
-def _eye(near: EyeView, eye: EyeState, state: ExamState) -> FarEye:
+def _eye(near: EyeView, eye: EyeState) -> FarEye:
     lens = " ".join(text for text in (near.sphere, near.cylinder, near.axis and f"x {near.axis}") if text)
     wet = "wet" in eye.conditions or eye.condition == "wet"
     return FarEye(
         name=near.name,
         letter=_LETTERS[near.name],
         now=near.now,
-        text=lens or _progress(eye, state),
+        text=lens or _progress(eye),
         solved=bool(lens),
         conflict=near.status == "conflict",
         condition=eye.result_condition if wet and lens else "",
     )
 
 
-def _progress(eye: EyeState, state: ExamState) -> str:
+def _progress(eye: EyeState) -> str:
     """How far an eye is that has no refraction yet."""
     if not eye.passes:
         return "not begun"
@@ -176,4 +176,4 @@ def _progress(eye: EyeState, state: ExamState) -> str:
     along = written_axis(only.meridian_deg)
     if only.net_d is None:
         return f"{written_power(only.gross_d)} gross along {along}"
-    return f"{written_power(round_power_d(only.net_d, state.writing.power_step_d))} along {along}"
+    return f"{eye.writing.power_words(only.net_d)} along {along}"

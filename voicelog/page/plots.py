@@ -10,7 +10,7 @@ from typing import Final
 
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading
-from voicelog.optics import Uncertainty, round_power_d, written_axis, written_power
+from voicelog.optics import Uncertainty, written_axis, written_power
 
 WIDTH: Final = 360
 HEIGHT: Final = 200
@@ -87,7 +87,8 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
     y = _scale([each.net_d or 0.0 for each in known] + fit + band)
     x = _x_of(0.0, 180.0)
     return Plot(
-        says=f"{name} eye, net power along the meridian: " + "; ".join(map(_in_words, known)),
+        says=f"{name} eye, net power along the meridian: "
+        + "; ".join(_in_words(each, eye) for each in known),
         x_ticks=tuple(Tick(x(angle), str(angle)) for angle in range(0, 181, 30)),
         y_ticks=y.ticks,
         signs=tuple(_sign(each, eye, x(each.meridian_deg), y.at(each.net_d or 0.0)) for each in known),
@@ -108,7 +109,7 @@ def sequence_plot(eye: EyeState, name: str) -> Plot | None:
     x = _x_of(0.5, len(readings) + 0.5)
     placed = [(each, x(order), y.at(each.gross_d)) for order, each in enumerate(readings, start=1)]
     return Plot(
-        says=f"{name} eye, lenses tried in order: " + "; ".join(map(_in_words, readings)),
+        says=f"{name} eye, lenses tried in order: " + "; ".join(_in_words(each, eye) for each in readings),
         x_ticks=tuple(Tick(x(order), str(order)) for order in range(1, len(readings) + 1)),
         y_ticks=y.ticks,
         signs=tuple(_sign(each, eye, px, py) for each, px, py in placed),
@@ -145,14 +146,14 @@ def _brackets(eye: EyeState, x: Callable[[float], float], y: "_Scale") -> list[B
 def _sign(reading: TakenReading, eye: EyeState, x: float, y: float) -> Sign:
     if reading.motion != "neutral":
         up = (reading.motion == "with") != (reading.entry.mirror == "concave")
-        return Sign(x, y, "up" if up else "down", _in_words(reading))
+        return Sign(x, y, "up" if up else "down", _in_words(reading, eye))
     if any(each.id == reading.id for each in eye.in_hand.superseded):
-        return Sign(x, y, "superseded", f"superseded: {_in_words(reading)}")
-    return Sign(x, y, "neutral", _in_words(reading))
+        return Sign(x, y, "superseded", f"superseded: {_in_words(reading, eye)}")
+    return Sign(x, y, "neutral", _in_words(reading, eye))
 
 
-def _in_words(reading: TakenReading) -> str:
-    net = "" if reading.net_d is None else f", net {_signed(round_power_d(reading.net_d))}"
+def _in_words(reading: TakenReading, eye: EyeState) -> str:
+    net = "" if reading.net_d is None else f", net {_zero(eye.writing.power_words(reading.net_d))}"
     lens = f"{_signed(reading.gross_d)} gross{net}"
     return f"{reading.motion} at {lens} along {written_axis(reading.meridian_deg)}"
 
@@ -186,7 +187,10 @@ def _scale(powers_d: Sequence[float]) -> _Scale:
 
 
 def _signed(power_d: float) -> str:
-    text = written_power(power_d)
+    return _zero(written_power(power_d))
+
+
+def _zero(text: str) -> str:
     return "0.00" if text == "plano" else text
 
 

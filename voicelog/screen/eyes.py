@@ -6,9 +6,9 @@ from typing import Final
 
 from voicelog.exam.entries import Allowance, Dryness
 from voicelog.exam.eye_state import EyeState
-from voicelog.exam.pass_state import TakenReading
+from voicelog.exam.pass_state import TakenReading, Writing
 from voicelog.exam.passes import apart
-from voicelog.optics import round_power_d, written_axis, written_power
+from voicelog.optics import written_axis, written_power
 
 CONDITION_WORDS: Final[dict[Dryness, str]] = {"dry": "dry", "wet": "wet (cycloplegic)"}
 
@@ -30,10 +30,14 @@ class ShownReading:
 def shown_readings(eye: EyeState, allowance: Allowance) -> tuple[ShownReading, ...]:
     """The readings of the pass in hand, in order; `allowance` is the one in force now."""
     superseded = {each.id for each in eye.in_hand.superseded}
-    return tuple(_reading(each, allowance, superseded=each.id in superseded) for each in eye.readings)
+    return tuple(
+        _reading(each, allowance, eye.writing, superseded=each.id in superseded) for each in eye.readings
+    )
 
 
-def _reading(reading: TakenReading, allowance: Allowance, *, superseded: bool) -> ShownReading:
+def _reading(
+    reading: TakenReading, allowance: Allowance, writing: Writing, *, superseded: bool
+) -> ShownReading:
     known = reading.net_d is not None and reading.motion == "neutral"
     parts = [] if reading.allowance == allowance else [reading.allowance.words()]
     if reading.entry.mirror == "concave":
@@ -44,7 +48,7 @@ def _reading(reading: TakenReading, allowance: Allowance, *, superseded: bool) -
         along=written_axis(reading.meridian_deg),
         seen=reading.motion,
         gross=written_power(reading.gross_d),
-        net=written_power(round_power_d(reading.net_d or 0.0)) if known else "",
+        net=writing.power_words(reading.net_d or 0.0) if known else "",
         taken=", ".join(parts),
         superseded=superseded,
     )

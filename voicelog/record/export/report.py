@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from voicelog import __version__
-from voicelog.exam.pass_state import TakenReading
+from voicelog.exam.pass_state import TakenReading, Writing
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import written_axis, written_power
@@ -55,7 +55,7 @@ def report(exam: str, record: ExamRecord, chain_end: str, head: Head | None = No
     top, ends = sheet.y, []
     for column, name in enumerate(EYES):
         sheet.y, x = top, MARGIN_MM + column * (_COLUMN_MM + _GAP_MM)
-        _eye(sheet, name, [each for each in found if each.eye == name], x)
+        _eye(sheet, name, [each for each in found if each.eye == name], x, record.state.writing)
         _beside(sheet, [each for each in beside if each.about == name], x)
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
@@ -75,7 +75,7 @@ def _head(sheet: Sheet, exam: str, record: ExamRecord, found: Sequence[Refractio
     sheet.rule()
 
 
-def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float) -> None:
+def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float, writing: Writing) -> None:
     """The refraction to go on with, drawn; the one of the other condition, dry or wet, below it in a line."""
     apart = len(found) > 1 or any(each.condition == "wet" for each in found)
     in_hand = next((each for each in found if each.in_hand), None)
@@ -94,7 +94,7 @@ def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float) -> 
             result = str(each.lens) if each.lens is not None else f"{each.status}: no result"
             sheet.line(f"{each.condition}: {result}", 11, "B", x, _COLUMN_MM)
     _method(sheet, in_hand, x)
-    _readings(sheet, found, x)
+    _readings(sheet, found, x, writing)
     for text in in_hand.problems[:_MOST_PROBLEMS]:
         sheet.line(f"! {text}", 8, "R", x, _COLUMN_MM)
     _more(sheet, len(in_hand.problems) - _MOST_PROBLEMS, x)
@@ -126,19 +126,23 @@ def _method(sheet: Sheet, finding: Refraction, x: float) -> None:
 _COLUMNS: Final = (("streak", 0.0), ("power along", 13.0), ("seen", 33.0), ("gross", 48.0), ("net", 74.0))
 
 
-def _readings(sheet: Sheet, found: Sequence[Refraction], x: float) -> None:
+def _readings(sheet: Sheet, found: Sequence[Refraction], x: float, writing: Writing) -> None:
     """The last readings of the eye; what one was not taken as usual with stands behind its gross power."""
     sheet.down(1)
     _cells(sheet, [heading for heading, _ in _COLUMNS], "G", x)
     readings = sorted((each for one in found for each in one.readings), key=lambda each: each.number)
     for each in readings[-_MOST_READINGS:]:
-        _cells(sheet, _reading(each), "", x)
+        _cells(sheet, _reading(each, writing), "", x)
     _more(sheet, len(readings) - _MOST_READINGS, x)
     sheet.down(1)
 
 
-def _reading(reading: TakenReading) -> list[str]:
-    net = written_power(reading.net_d) if reading.motion == "neutral" and reading.net_d is not None else ""
+def _reading(reading: TakenReading, writing: Writing) -> list[str]:
+    net = (
+        writing.power_words(reading.net_d)
+        if reading.motion == "neutral" and reading.net_d is not None
+        else ""
+    )
     marks = (
         (" +WL", reading.lens_in),
         (" concave", reading.entry.mirror == "concave"),
