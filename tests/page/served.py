@@ -114,12 +114,16 @@ def wait_until(page: Page, script: str, timeout_s: float = 10.0) -> None:
 
 @contextmanager
 def serve(
-    *, live: bool = True, settings: Settings | None = None, binding: Binding | None = None
+    *,
+    live: bool = True,
+    settings: Settings | None = None,
+    binding: Binding | None = None,
+    reference: str = "",
 ) -> Iterator[Served]:
     """Serve the page, with an exam under way or without."""
     settings = settings or load_settings()
     with PageServer(binding or Binding(), settings=settings) as server:
-        session = Session(settings)
+        session = Session(settings, reference=reference)
         served = Served(server, session, None)
         worker = threading.Thread(target=served.take, daemon=True)
         worker.start()

@@ -54,8 +54,8 @@ def test_the_refraction_forms_as_values_land(context: BrowserContext, served: Se
     expect(page.locator("#eye-right .sure")).to_contain_text("±")
     rows = page.locator("#eye-right tbody tr")
     assert [row.split() for row in rows.all_inner_texts()] == [
-        ["125", "power", "along", "035", "neutral", "+2.25", "+0.75"],
-        ["035", "power", "along", "125", "neutral", "+1.00", "−0.50"],
+        ["125", "035", "neutral", "+2.25", "+0.75"],
+        ["035", "125", "neutral", "+1.00", "−0.50"],
     ]
 
 

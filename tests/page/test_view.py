@@ -19,6 +19,8 @@ from voicelog.page.view import changed, live_view, rows
 from voicelog.page.waveform import waveform
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.screen.eyes import PassRow
+from voicelog.screen.findings import FindingRow
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -110,7 +112,7 @@ def test_without_a_distance_there_is_gross_and_no_net() -> None:
     assert view.eyes[0].sphere == ""
 
 
-def test_findings_of_every_kind_are_listed_at_their_eye_or_below() -> None:
+def test_findings_of_every_kind_have_their_row_and_their_eye() -> None:
     view = live_view(
         typed(
             "right eye",
@@ -119,18 +121,16 @@ def test_findings_of_every_kind_are_listed_at_their_eye_or_below() -> None:
             "vertex 12",
             "pupils distance 63",
             "drops tropicamide both eyes at nine oh five",
+            "acuity left eye unaided six twelve",
         )
     )
 
-    assert view.eyes[0].findings == (
-        ("acuity unaided", "6/9"),
-        ("subjective", "-1.00 DS"),
-    )
-    assert view.eyes[1].findings == ()
     assert view.findings == (
-        ("back vertex distance", "12 mm"),
-        ("pupillary distance, far,", "63 mm"),
-        ("drops", "tropicamide, at 9:05"),
+        FindingRow("acuity unaided", ("6/9",), ("6/12",), ()),
+        FindingRow("subjective", ("-1.00 DS",), (), ()),
+        FindingRow("back vertex distance", (), (), ("12 mm",)),
+        FindingRow("pupillary distance, far", (), (), ("63 mm",)),
+        FindingRow("drops", (), (), ("tropicamide, at 9:05",)),
     )
 
 
@@ -199,8 +199,10 @@ def test_dry_and_wet_stand_side_by_side_and_the_condition_in_hand_is_shown() -> 
     view = live_view(typed(*dry, *wet)).eyes[0]
     assert view.condition == "wet (cycloplegic)"
     assert view.results == (("dry", "+1.00 DS"), ("wet (cycloplegic)", "+4.00 DS"))
-    assert view.passes == ("pass 1, dry: +1.00 DS", "pass 2, wet: +4.00 DS")
-    assert view.means == ()
+    assert view.passes == (
+        PassRow("pass 1", "dry", "+1.00 DS"),
+        PassRow("pass 2", "wet", "+4.00 DS"),
+    )
 
 
 def test_what_a_reading_was_taken_with_is_shown_where_it_differs_from_now() -> None:

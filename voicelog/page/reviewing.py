@@ -23,6 +23,7 @@ from voicelog.record.listing import Wanted
 from voicelog.record.old_events import OldAmended
 from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import local_time
+from voicelog.screen.findings import FindingRow
 from voicelog.screen.rows import Row, rows_of
 
 MOST_LISTED: Final = 100
@@ -98,8 +99,7 @@ class ExamReview:
     mirror: str
     eyes: tuple[EyeReview, ...]
     entries: tuple[Entry, ...]
-    findings: tuple[tuple[str, str], ...]
-    """Of both eyes, or of none."""
+    findings: tuple[FindingRow, ...]
     open: tuple[str, ...]
     attested: str
     attested_otherwise: tuple[str, ...]

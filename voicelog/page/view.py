@@ -16,16 +16,16 @@ from voicelog.optics import written_axis, written_power
 from voicelog.page.drawings import Cross, cross
 from voicelog.page.values import Value, entered_value, place, said_value, signed
 from voicelog.screen.eyes import (
+    PassRow,
     ShownReading,
     condition_words,
     estimate_words,
     lens_words,
-    mean_words,
-    pass_words,
+    pass_rows,
     result_words,
     shown_readings,
 )
-from voicelog.screen.findings import Labelled, labelled_findings
+from voicelog.screen.findings import FindingRow, finding_rows, labelled_findings
 from voicelog.screen.rows import Fate, changed_ids, rows_of, waiting_words
 from voicelog.speaking.tones import Signal
 
@@ -84,8 +84,7 @@ class Meridian:
 class EyeView:
     """One eye; `sphere` is empty while its refraction is not determined.
 
-    `results` are those of dry and wet with their names, side by side; `passes` and `means` tell where an eye is read
-    more than once.
+    `results` are those of dry and wet with their names, side by side; `passes` are empty where an eye is read once.
     """
 
     name: EyeName
@@ -101,11 +100,8 @@ class EyeView:
     uncertainty: str
     estimate: str
     results: tuple[tuple[str, str], ...]
-    passes: tuple[str, ...]
-    means: tuple[tuple[str, str], ...]
+    passes: tuple[PassRow, ...]
     problems: tuple[str, ...]
-    findings: tuple[tuple[str, str], ...]
-    """Findings beside the readings, label and value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,15 +122,14 @@ class LiveView:
     last: Last
     eyes: tuple[EyeView, ...]
     open: tuple[str, ...]
-    findings: tuple[tuple[str, str], ...]
-    """Of both eyes, or of none."""
+    findings: tuple[FindingRow, ...]
+    """What was found beside the readings."""
 
 
 def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
     """The live page of a state; acuity is written in `notation`, or as it was said."""
     meridian = state.eyes[state.eye].meridian_deg if state.eye else None
     waits = state_of(state)
-    found = labelled_findings(state, notation)
     return LiveView(
         number=len(state.events) - 1,
         eye=state.eye,
@@ -148,13 +143,13 @@ def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
         waiting=waiting_words(state),
         listening=state.listening,
         last=_last(state),
-        eyes=tuple(_eye(name, state, found) for name in EYES),
+        eyes=tuple(_eye(name, state) for name in EYES),
         open=tuple(_open(state)),
-        findings=tuple((each.label, each.text) for each in found if each.eye not in EYES),
+        findings=finding_rows(labelled_findings(state, notation)),
     )
 
 
-def _eye(name: EyeName, state: ExamState, found: tuple[Labelled, ...]) -> EyeView:
+def _eye(name: EyeName, state: ExamState) -> EyeView:
     eye = state.eyes[name]
     net = eye.solution.net
     return EyeView(
@@ -171,10 +166,8 @@ def _eye(name: EyeName, state: ExamState, found: tuple[Labelled, ...]) -> EyeVie
         uncertainty=eye.uncertainty or "",
         estimate=estimate_words(eye),
         results=result_words(eye),
-        passes=pass_words(eye),
-        means=mean_words(eye),
+        passes=pass_rows(eye),
         problems=tuple(problem.text for problem in eye.problems),
-        findings=tuple((each.label, each.text) for each in found if each.eye == name),
     )
 
 

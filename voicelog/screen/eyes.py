@@ -84,21 +84,39 @@ def result_words(eye: EyeState) -> tuple[tuple[str, str], ...]:
     )
 
 
-def pass_words(eye: EyeState) -> tuple[str, ...]:
-    """Where an eye is read more than once: each pass with its result, and the one that was begun last."""
+@dataclass(frozen=True, slots=True)
+class PassRow:
+    """One pass of an eye, or the mean of several (`note` then says how far they lie apart); texts."""
+
+    name: str
+    condition: Dryness
+    result: str
+    note: str = ""
+
+
+def pass_rows(eye: EyeState) -> tuple[PassRow, ...]:
+    """Where an eye is read more than once: each pass with its result, the one that was begun last, and the means."""
     if len(eye.passes) < 2 and not eye.pass_opened:
         return ()
-    return tuple(_passes(eye))
+    return tuple(_pass_rows(eye))
 
 
-def _passes(eye: EyeState) -> Iterator[str]:
-    mixed = "wet" in eye.conditions or (eye.pass_opened and eye.condition == "wet")
+def _pass_rows(eye: EyeState) -> Iterator[PassRow]:
     for each in eye.passes:
-        name = f"pass {each.number}" + (f", {each.condition}" if mixed else "")
-        yield f"{name}: {each.solution.net or each.status}"
+        yield PassRow(f"pass {each.number}", each.condition, str(each.solution.net or each.status))
     if eye.pass_opened:
-        name = f"pass {eye.next_pass_number}" + (f", {eye.condition}" if mixed else "")
-        yield f"{name}: no reading yet"
+        yield PassRow(f"pass {eye.next_pass_number}", eye.condition, "no reading yet")
+    for condition in eye.conditions:
+        mean = eye.mean_of(condition)
+        if mean is not None:
+            yield PassRow(f"mean of {mean.count} passes", condition, str(mean.net), apart(mean))
+
+
+def pass_words(eye: EyeState) -> tuple[str, ...]:
+    """The passes in a line each; whether dry or wet where they are not all dry."""
+    rows = [each for each in pass_rows(eye) if not each.note]
+    mixed = any(each.condition == "wet" for each in rows)
+    return tuple(f"{each.name}{f', {each.condition}' if mixed else ''}: {each.result}" for each in rows)
 
 
 def mean_words(eye: EyeState) -> tuple[tuple[str, str], ...]:

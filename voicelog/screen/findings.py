@@ -1,6 +1,6 @@
 """Findings beside the readings as a short labelled list, whatever kinds there are. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -45,3 +45,28 @@ def _worked_out(state: ExamState) -> Iterator[Labelled]:
         dark = state.near[name].dark
         if dark is not None:
             yield Labelled(name, "in the dark", dark.text)
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One kind of finding: what was found of each eye, and of both or of none, in the order it was said."""
+
+    label: str
+    right: tuple[str, ...]
+    left: tuple[str, ...]
+    both: tuple[str, ...]
+
+
+def finding_rows(found: Iterable[Labelled]) -> tuple[FindingRow, ...]:
+    """Findings as a table, a row for each kind in the order in which the kinds came up."""
+    by_label: dict[str, list[Labelled]] = {}
+    for each in found:
+        by_label.setdefault(each.label.strip(", "), []).append(each)
+    return tuple(
+        FindingRow(
+            label,
+            *(tuple(each.text for each in all_of if each.eye == name) for name in EYES),
+            tuple(each.text for each in all_of if each.eye not in EYES),
+        )
+        for label, all_of in by_label.items()
+    )
