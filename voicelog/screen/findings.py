@@ -1,6 +1,6 @@
 """Findings beside the readings as a short labelled list, whatever kinds there are. Pure."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -65,8 +65,13 @@ def finding_rows(found: Iterable[Labelled]) -> tuple[FindingRow, ...]:
     return tuple(
         FindingRow(
             label,
-            *(tuple(each.text for each in all_of if each.eye == name) for name in EYES),
-            tuple(each.text for each in all_of if each.eye not in EYES),
+            right=_texts(all_of, {"right"}),
+            left=_texts(all_of, {"left"}),
+            both=_texts(all_of, {"both", None}),
         )
         for label, all_of in by_label.items()
     )
+
+
+def _texts(found: Iterable[Labelled], eyes: Collection[Eyes | None]) -> tuple[str, ...]:
+    return tuple(each.text for each in found if each.eye in eyes)
