@@ -5,6 +5,7 @@ A process of its own, because each run forks: nothing else may be going on in it
 
 import json
 import os
+import select
 import shutil
 import signal
 import sys
@@ -23,6 +24,7 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.verifying import verify
 
 LONGEST_LIFE_S = 0.4
+LONGEST_START_S = 60.0
 NEW_FOLDER_EVERY = 5  # runs; these may be killed while the tables are being made
 EVENTS_AN_EXAM = 6
 READING = {
@@ -72,8 +74,12 @@ def _said(number: int, at: datetime, clip: Clip) -> Line:
     )
 
 
-def killed_run(folder: Path, random: Random) -> list[str]:
-    """One writer's life; the acknowledgements that it gave."""
+def killed_run(folder: Path, random: Random, *, at_once: bool) -> list[str]:
+    """One writer's life; the acknowledgements that it gave.
+
+    Its end is counted from its first acknowledgement, so that a busy machine does not kill all while they start; with
+    `at_once`, which also reaches the making of the tables, from its beginning.
+    """
     reading, writing = os.pipe()
     writer = os.fork()
     if writer == 0:
@@ -83,6 +89,8 @@ def killed_run(folder: Path, random: Random) -> list[str]:
         finally:
             os._exit(1)
     os.close(writing)
+    if not at_once:
+        select.select([reading], [], [], LONGEST_START_S)
     time.sleep(random.uniform(0, LONGEST_LIFE_S))
     os.kill(writer, signal.SIGKILL)
     _, status = os.waitpid(writer, 0)
@@ -128,7 +136,7 @@ def main(runs: int, seed: int, place: Path) -> None:
         if run % NEW_FOLDER_EVERY == 0:
             shutil.rmtree(place / str(run // NEW_FOLDER_EVERY - 1), ignore_errors=True)
             acknowledged, before, spare = set(), set(), 0
-        given = killed_run(folder, Random(seed + run))
+        given = killed_run(folder, Random(seed + run), at_once=run % NEW_FOLDER_EVERY == 0)
         acknowledged |= set(given)
         found = left_over(folder, acknowledged, before)
         total["runs"] += 1

@@ -42,9 +42,9 @@ class Record:
 
 
 @pytest.fixture(name="record", params=KINDS)
-def _record(request: pytest.FixtureRequest, tmp_path: Path) -> Record:
+def _record(request: pytest.FixtureRequest, folder: Path) -> Record:
     server = request.getfixturevalue("database_url") if request.param == "server" else None
-    return Record(tmp_path, server)
+    return Record(folder.parent, server)
 
 
 def faults(record: Record) -> list[str]:
@@ -230,15 +230,15 @@ def test_an_earlier_head_names_what_was_changed_since(record: Record) -> None:
     assert f"up to exam {record.names[0]}, event 3" in str(fault)
 
 
-def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(tmp_path: Path) -> None:
+def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(folder: Path) -> None:
     """Database, heads and key put back to what they were: a head on paper and the second folder both tell."""
-    record = Record(tmp_path, None)
-    shutil.copytree(record.place, tmp_path / "older")
+    record, older = Record(folder.parent, None), folder.parent / "older"
+    shutil.copytree(record.place, older)
     with record.opened() as journal:
         dictated(journal, reference="fourth")
         head = journal.head()
     shutil.rmtree(record.place)
-    shutil.copytree(tmp_path / "older", record.place)
+    shutil.copytree(older, record.place)
 
     found = faults(record)
     with Journal.open(record.place) as journal:
@@ -256,8 +256,8 @@ def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(tmp_path: Path
     assert "was changed, taken out or put in another order" in faults(record)[0]
 
 
-def test_a_record_taken_away_whole_is_missed(tmp_path: Path) -> None:
-    record = Record(tmp_path, None)
+def test_a_record_taken_away_whole_is_missed(folder: Path) -> None:
+    record = Record(folder.parent, None)
     for path in record.place.glob("voicelog.db*"):
         path.unlink()
 

@@ -154,22 +154,22 @@ def test_what_the_disk_refuses_stops_no_entry(journal: Journal, folder: Path) ->
     assert any(str(journal.heads.path) in note for note in verify(journal).noted)
 
 
-def test_the_second_folder_gets_the_heads_of_exams(tmp_path: Path) -> None:
-    second = tmp_path / "second"
-    second.mkdir()
-    with Journal.open(tmp_path / "data", heads_folder=second) as journal:
+def test_the_second_folder_gets_the_heads_of_exams(folder: Path) -> None:
+    second = folder / "second"
+    second.mkdir(parents=True)
+    with Journal.open(folder / "data", heads_folder=second) as journal:
         dictated(journal)
         dictated(journal)
-    with Journal.open(tmp_path / "data", heads_folder=second) as journal:
+    with Journal.open(folder / "data", heads_folder=second) as journal:
         dictated(journal)
 
-    here, there = (tmp_path / "data" / "voicelog.heads"), (second / "voicelog.heads")
+    here, there = (folder / "data" / "voicelog.heads"), (second / "voicelog.heads")
     assert there.read_bytes() == here.read_bytes()
     assert len(here.read_text().splitlines()) == 3
 
 
-def test_a_second_folder_that_is_not_there_is_noted(tmp_path: Path) -> None:
-    with Journal.open(tmp_path / "data", heads_folder=tmp_path / "unplugged") as journal:
+def test_a_second_folder_that_is_not_there_is_noted(folder: Path) -> None:
+    with Journal.open(folder / "data", heads_folder=folder / "unplugged") as journal:
         dictated(journal)
         journal.heads.carry()
 
@@ -178,7 +178,11 @@ def test_a_second_folder_that_is_not_there_is_noted(tmp_path: Path) -> None:
 
 
 def test_a_second_folder_that_hangs_holds_nothing_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(head_file, "_part", lambda *_: time.sleep(2) or b"")
+    def hangs(*_: object) -> bytes:
+        time.sleep(2)
+        return b""
+
+    monkeypatch.setattr(head_file, "_part", hangs)
     second = tmp_path / "second"
     second.mkdir()
     file = HeadFile(tmp_path, "voicelog", second)
@@ -268,26 +272,26 @@ def test_proofs_of_every_size_hold(journal: Journal) -> None:
         assert is_consistent(each.size, each.root, last.size, last.root, path)
 
 
-def test_a_bit_flipped_in_the_write_ahead_file_of_a_killed_program_is_named(tmp_path: Path) -> None:
+def test_a_bit_flipped_in_the_write_ahead_file_of_a_killed_program_is_named(folder: Path) -> None:
     """SQLite drops in silence what lies behind it; the heads say how much there was, and what."""
     random = Random(5)
-    journal = Journal.open(tmp_path / "data")
+    journal = Journal.open(folder / "data")
     store, _ = dictated(journal)
     good, rows = verify(journal).digest, journal.rows(store.exam)
-    shutil.copytree(tmp_path / "data", tmp_path / "killed")  # as it lies there when the program is killed now
+    shutil.copytree(folder / "data", folder / "killed")  # as it lies there when the program is killed now
     journal.close()
     lost = 0
     for trial in range(40):
-        folder = tmp_path / str(trial)
-        shutil.copytree(tmp_path / "killed", folder)
-        path = folder / "voicelog.db-wal"
+        copy = folder / str(trial)
+        shutil.copytree(folder / "killed", copy)
+        path = copy / "voicelog.db-wal"
         raw = bytearray(path.read_bytes())
         raw[random.randrange(len(raw))] ^= 1 << random.randrange(8)
         path.write_bytes(raw)
-        (folder / "voicelog.db-shm").unlink(missing_ok=True)
+        (copy / "voicelog.db-shm").unlink(missing_ok=True)
 
         try:
-            with Journal.open(folder) as again:
+            with Journal.open(copy) as again:
                 verdict = verify(again)
                 left = len(again.rows(store.exam)) if again.names() else 0
         except RecordError:
@@ -302,11 +306,11 @@ def test_a_bit_flipped_in_the_write_ahead_file_of_a_killed_program_is_named(tmp_
     assert lost > 10
 
 
-def test_an_exam_is_in_the_database_itself_when_the_next_begins(tmp_path: Path) -> None:
-    with Journal.open(tmp_path / "data") as journal:
+def test_an_exam_is_in_the_database_itself_when_the_next_begins(folder: Path) -> None:
+    with Journal.open(folder / "data") as journal:
         store, _ = dictated(journal)
         journal.begin()
-        shutil.copy(tmp_path / "data" / "voicelog.db", tmp_path / "alone.db")
-    with closing(sqlite3.connect(tmp_path / "alone.db")) as alone:
+        shutil.copy(folder / "data" / "voicelog.db", folder / "alone.db")
+    with closing(sqlite3.connect(folder / "alone.db")) as alone:
         found = alone.execute("SELECT count(*) FROM event WHERE exam = ?", (store.exam,)).fetchone()
     assert found == (11,)

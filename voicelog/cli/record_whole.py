@@ -11,9 +11,10 @@ from rich.progress import Progress
 
 from voicelog.cli.record_common import journal_of, printed, running
 from voicelog.errors import VoicelogError
-from voicelog.record import copies, importing, proving, verifying
+from voicelog.record import acts, copies, erasing, erasing_copies, importing, proving, verifying
 from voicelog.record.heads import Head
 from voicelog.record.inert import inert
+from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
 from voicelog.record.showing import exam_view
 
@@ -46,6 +47,22 @@ def add_arguments(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     taken.add_argument("file", type=Path)
     taken.add_argument("--yes", action="store_true", help="take it without asking")
     taken.set_defaults(run=running(import_exam))
+
+    erased = verbs.add_parser("erase", help="erase an exam, words and sound, for good: it is shown first")
+    erased.add_argument("named", metavar="EXAM")
+    erased.add_argument("--by", required=True, metavar="INITIALS")
+    erased.add_argument("--reason", required=True, help="kept for good: name nobody in it")
+    erased.add_argument(
+        "--backup",
+        dest="backups",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FOLDER",
+        help="a backup, made anew too",
+    )
+    erased.add_argument("--yes", action="store_true", help="erase it without asking")
+    erased.set_defaults(run=running(erase))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
     saved.add_argument("folder", type=Path)
@@ -120,6 +137,43 @@ def _agreed(question: str) -> bool:
     if not sys.stdin.isatty():
         return False
     return input(question).strip().lower() == "yes"
+
+
+def erase(
+    named: str,
+    *,
+    by: str,
+    reason: str,
+    backups: Sequence[Path] = (),
+    yes: bool = False,
+    server: str | None = None,
+) -> bool:
+    """Show an exam and erase it after a yes, here and in backups; whether nothing of it is left that is known of."""
+    by, reason = acts.initials(by, "--by"), acts.readable(reason, "--reason")
+    with journal_of(server) as journal:
+        exam, again = _to_erase(journal, named)
+        if not again:
+            printed(exam_view(exam, journal.exam(exam), journal.clips))
+            if not yes and not _agreed(f"erase exam {exam} for good? yes or no: "):
+                print("not erased")
+                return False
+        reached = erasing_copies.erase_everywhere(journal, exam, by=by, reason=reason, backups=backups)
+    print(f"exam {exam}: erased")
+    for folder in reached.anew:
+        print(f"{folder}: made anew without it")
+    for folder in reached.without:
+        print(f"{folder}: does not hold it")
+    for folder in reached.unreadable:
+        print(f"note: {folder} may still hold it, and cannot be read: remove it yourself")
+    return not reached.unreadable
+
+
+def _to_erase(journal: Journal, named: str) -> tuple[str, bool]:
+    """The exam that is meant, and whether it was erased before; then only what is left of it goes."""
+    with journal.database.reading() as connection:
+        if any(each.exam == named for each in erasing.erasures(connection)):
+            return named, True
+    return journal.find(named), False
 
 
 def backup(folder: Path, *, server: str | None = None) -> bool:

@@ -21,6 +21,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from sqlalchemy import insert, select
 
 from voicelog.record.databases import WAIT_MS, Database
+from voicelog.record.erasing import erase_again, erasures, scrub
 from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
 from voicelog.record.heads import head_of
 from voicelog.record.journal import Journal
@@ -136,6 +137,7 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
         with closing(Journal.open(work)) as copy:
             copy.clips.folder = folder / copy.clips.folder.name
             _check_stated(folder, manifest, verify(copy, clips=False))
+            _keep_erased(journal, copy)
             if journal.count():
                 kept = _kept_before(journal, work, replace=replace)
             # Clips that lie here already may be another record's (of a server, or of this folder's own file).
@@ -150,6 +152,16 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
             finally:
                 journal.note_again()
     return Copied(verify(journal), kept)
+
+
+def _keep_erased(journal: Journal, copy: Journal) -> None:
+    """What was erased here since the backup was made does not come back with it."""
+    with journal.database.reading() as connection:
+        known = erasures(connection)
+    with copy.database.writing() as connection:
+        found = erase_again(connection, known)
+    if found:
+        scrub(copy.database)
 
 
 def _check_stated(folder: Path, manifest: Manifest, found: Verdict) -> None:
@@ -231,8 +243,12 @@ def _copy_rows(source: Database, target: Database) -> None:
 
 
 def _copy_clips(source: Journal, target: Journal, listed: Container[str] | None = None) -> None:
-    """All clips, or those that a backup lists, by their paths in it."""
+    """All clips, or those that a backup lists, by their paths in it; none of exams that were erased."""
+    with source.database.reading() as connection:
+        erased = set(connection.scalars(select(erasure_table.c.exam)))
     for exam in source.clips.exams():
+        if exam in erased:
+            continue
         for path in sorted((source.clips.folder / exam).glob("*.flac")):
             if listed is not None and path.relative_to(source.clips.folder.parent).as_posix() not in listed:
                 continue

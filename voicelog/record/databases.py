@@ -112,6 +112,7 @@ def _prepare_file(connection: sqlite3.Connection, _: object) -> None:
         )
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA secure_delete = ON")
     connection.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
 
 

@@ -120,7 +120,7 @@ def faults(connection: Connection) -> list[str]:
     if connection.dialect.name == "postgresql":
         return _postgresql_faults(connection)
     triggers = connection.execute(text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
-    there: dict[str, str] = dict(triggers.all())  # type: ignore[arg-type]
+    there: dict[str, str] = dict(triggers.all())
     wanted = {name: f"CREATE TRIGGER {name} {what}" for name, what in _SQLITE.items()}
     return [
         fault for name, sql in wanted.items() for fault in _fault(name, there.get(name) == sql, name in there)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from voicelog.record.chain import Row
+from voicelog.record.erasing import erasures
 from voicelog.record.errors import AlreadyThereError, CannotFollowError, RecordError
 from voicelog.record.exams import ExamRecord, fold
 from voicelog.record.export import exam_file
@@ -68,5 +69,11 @@ def take(journal: Journal, found: Incoming) -> None:
         same = journal.rows(found.exam) == found.rows
         raise AlreadyThereError(
             f"the record holds exam {found.exam} already, {'the same' if same else 'and it is another'}"
+        )
+    with journal.database.reading() as connection:
+        erased = {each.exam for each in erasures(connection)}
+    if found.exam in erased:
+        raise AlreadyThereError(
+            f"exam {found.exam} was erased from this record, and is not taken into it again"
         )
     journal.take(found.rows, found.record)

@@ -1,7 +1,6 @@
-"""What a restore that was killed left behind is found by its folder and cleared away at the next start."""
+"""What a restore or an erasing that was killed left behind is found at the next start, and cleared away."""
 
 import json
-import os
 import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -10,18 +9,15 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Final
 
 from voicelog.record.errors import RecordBusyError
-from voicelog.record.places import private_file, write_private
+from voicelog.record.places import CAN_HOLD, held_alone, write_private
 
 if TYPE_CHECKING:
     from voicelog.record.journal import Journal
 
-try:
-    import fcntl
-except ImportError:  # pragma: no cover  (Windows: a restore there clears what earlier ones left)
-    fcntl = None  # type: ignore[assignment]
-
 _PREFIX: Final = ".restore-"
 _LOCK_NAME: Final = ".restoring"
+ERASING_NAME: Final = ".erasing"
+"""The mark of an erasing that is under way, or was killed."""
 _NOTE_NAME: Final = "exams.json"
 
 
@@ -41,9 +37,13 @@ def restoring(journal: "Journal") -> Iterator[Path]:
 
 
 def clear(journal: "Journal") -> None:
-    """Remove what killed restores left, unless one is under way. Raises OSError."""
+    """Remove what killed restores and erasings left, unless one is under way. Raises OSError, RecordError."""
     data = journal.clips.folder.parent
-    if fcntl is None or not any(data.glob(f"{_PREFIX}*")):
+    if (data / ERASING_NAME).exists():
+        from voicelog.record.erasing_copies import finish  # it opens journals itself
+
+        finish(journal)
+    if not CAN_HOLD or not any(data.glob(f"{_PREFIX}*")):
         return
     with _alone(data) as alone:
         if alone:
@@ -77,16 +77,8 @@ def _clear(data: Path, journal: "Journal") -> None:
 @contextmanager
 def _alone(data: Path) -> Iterator[bool]:
     """Whether no other process restores here; none can begin to while this lasts."""
-    if fcntl is None:
-        yield True
-        return
     path = data / _LOCK_NAME
-    with private_file(path).open("rb") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            ours = path.stat().st_ino == os.fstat(file.fileno()).st_ino
-        except OSError:
-            ours = False  # held by another, or removed by one that has just ended
+    with held_alone(path) as ours:
         try:
             yield ours
         finally:

@@ -12,6 +12,7 @@ from voicelog.record.databases import Database
 from voicelog.record.errors import NoSuchExamError
 from voicelog.record.names import is_name
 from voicelog.record.overviews import sought
+from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import exam as exam_table
 
 
@@ -63,12 +64,23 @@ def find(database: Database, named: str) -> str:
     found = [] if query is None else _ids(database, query)
     if not found and named != "last" and sought(named):
         found = _ids(database, _by_reference(named))
+    if not found and is_name(named):
+        _say_erased(database, named)
     if not found:
         raise NoSuchExamError(f"no exam is meant by {named!r}; voicelog record list shows them")
     if len(found) > 1:
         names = ", ".join(found[:3])
         raise NoSuchExamError(f"{named!r} fits {names}{' ...' if len(found) > 3 else ''}: say which")
     return found[0]
+
+
+def _say_erased(database: Database, exam: str) -> None:
+    with database.reading() as connection:
+        at = connection.scalars(select(erasure_table.c.at).where(erasure_table.c.exam == exam)).first()
+    if at is not None:
+        raise NoSuchExamError(
+            f"exam {exam} was erased on {at[:10]}; voicelog record verify says by whom and why"
+        )
 
 
 def _newest() -> Select[str]:

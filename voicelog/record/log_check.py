@@ -3,6 +3,7 @@
 The tree is built anew from its leaves; that the leaves are those of the events is checked with the exams.
 """
 
+import json
 from collections.abc import Container, Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -85,6 +86,25 @@ def erasures(connection: Connection) -> Iterator[Fault]:
         whole = row.hash == link(FIRST_LINK, row.exam, row.number, row.at, row.kind, row.body)
         if not whole or leaf != log.hashed(b"", row.hash, None):
             yield Fault("that it was erased is not as it was written", row.exam, row.number)
+        if (
+            connection.execute(select(event_table.c.number).where(event_table.c.exam == row.exam)).first()
+            is not None
+        ):
+            yield Fault("it was erased, and events of it are there", row.exam)
+
+
+def said_erased(connection: Connection) -> list[str]:
+    """Which exams were erased, when, by whom and why."""
+    found = []
+    for exam, at, body in connection.execute(
+        select(erasure_table.c.exam, erasure_table.c.at, erasure_table.c.body).order_by(erasure_table.c.exam)
+    ):
+        try:
+            said = json.loads(body)
+            found.append(f"exam {exam} was erased on {at[:10]} by {said['by']}: {said['reason']}")
+        except (ValueError, LookupError, TypeError):
+            found.append(f"exam {exam} was erased; what was said of it cannot be read")
+    return found
 
 
 def against_heads(grown: Grown, heads: Iterable[Head], where: str, known: Iterable[Head] = ()) -> list[Fault]:

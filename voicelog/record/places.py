@@ -2,11 +2,20 @@
 
 import hashlib
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
 import platformdirs
 
+try:
+    import fcntl
+except ImportError:  # pragma: no cover  (Windows)
+    fcntl = None  # type: ignore[assignment]
+
+CAN_HOLD: Final = fcntl is not None
+"""Whether files can be held against other programs here."""
 DATABASE_NAME: Final = "voicelog.db"
 CLIPS_NAME: Final = "clips"
 
@@ -59,6 +68,21 @@ def write_private(path: Path, content: bytes) -> None:
         part.unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+@contextmanager
+def held_alone(path: Path) -> Iterator[bool]:
+    """Whether no other program holds this file, which is made; none can while this lasts. Raises OSError."""
+    if fcntl is None:
+        yield True
+        return
+    with private_file(path).open("rb") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            ours = path.stat().st_ino == os.fstat(file.fileno()).st_ino
+        except OSError:
+            ours = False  # held by another, or removed by one that has just ended
+        yield ours
 
 
 def sync_folder(path: Path) -> None:

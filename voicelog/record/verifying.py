@@ -194,6 +194,7 @@ class _Checker:
         self.faults += self._log.faults
         self.faults += [fault for fault in log_check.without_event(connection) if fault.exam not in known]
         self.faults += log_check.erasures(connection)
+        self.noted += log_check.said_erased(connection)
         for where, kept in outside:
             if kept.damaged:
                 self.faults.append(Fault(f"{where}: {kept.damaged} lines are no heads any more"))
