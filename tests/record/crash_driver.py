@@ -5,7 +5,6 @@ A process of its own, because each run forks: nothing else may be going on in it
 
 import json
 import os
-import select
 import shutil
 import signal
 import sys
@@ -24,7 +23,6 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.verifying import verify
 
 LONGEST_LIFE_S = 0.4
-LONGEST_START_S = 60.0
 NEW_FOLDER_EVERY = 5  # runs; these may be killed while the tables are being made
 EVENTS_AN_EXAM = 6
 READING = {
@@ -77,8 +75,8 @@ def _said(number: int, at: datetime, clip: Clip) -> Line:
 def killed_run(folder: Path, random: Random, *, at_once: bool) -> list[str]:
     """One writer's life; the acknowledgements that it gave.
 
-    Its end is counted from its first acknowledgement, so that a busy machine does not kill all while they start; with
-    `at_once`, which also reaches the making of the tables, from its beginning.
+    It ends within one of its next appends, however long these take on a busy machine; with `at_once`, which also reaches
+    the making of the tables, soon after its beginning.
     """
     reading, writing = os.pipe()
     writer = os.fork()
@@ -89,15 +87,23 @@ def killed_run(folder: Path, random: Random, *, at_once: bool) -> list[str]:
         finally:
             os._exit(1)
     os.close(writing)
-    if not at_once:
-        select.select([reading], [], [], LONGEST_START_S)
-    time.sleep(random.uniform(0, LONGEST_LIFE_S))
+    given = b""
+    longest_s = LONGEST_LIFE_S
+    wanted = 0 if at_once else random.randint(1, EVENTS_AN_EXAM)
+    while given.count(b"\n") < wanted:
+        started = time.monotonic()
+        more = os.read(reading, 4096)
+        if not more:
+            raise RuntimeError("the writer ended by itself")
+        given += more
+        longest_s = time.monotonic() - started
+    time.sleep(random.uniform(0, longest_s))
     os.kill(writer, signal.SIGKILL)
     _, status = os.waitpid(writer, 0)
     if not os.WIFSIGNALED(status):
         raise RuntimeError("the writer ended by itself")
-    with os.fdopen(reading) as pipe:
-        return pipe.read().splitlines()
+    with os.fdopen(reading, "rb") as pipe:
+        return (given + pipe.read()).decode().splitlines()
 
 
 def left_over(folder: Path, acknowledged: set[str], before: set[str]) -> dict[str, Any]:
