@@ -1,0 +1,68 @@
+"""What came of one utterance, and of a list of them."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from tests.phrases.said.comparing import is_same
+from tests.phrases.said.expected import expected
+from tests.phrases.said.lists import Utterance, opened, utterances
+from tests.phrases.said.understood import understood
+from voicelog.exam.events import Line
+
+
+class Verdict(StrEnum):
+    """What came of an utterance, from good to bad."""
+
+    RIGHT = "right"
+    ASKED = "asked with the right guess"
+    ASKED_ELSE = "asked otherwise"
+    REFUSED = "refused"
+    WRONG = "wrong"
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """An utterance, the line that came of it, and what that is worth."""
+
+    said: Utterance
+    line: Line
+    verdict: Verdict
+
+
+def judged(said: Utterance, line: Line) -> Verdict:
+    """What came of an utterance.
+
+    What is understood counts as right whatever the exam then asks of it: "2.50: plus or minus?". Asked is what was
+    only guessed: "did you say ...?".
+    """
+    if not line.meanings:
+        return Verdict.REFUSED
+    meant = expected(said.structured)
+    same = is_same(meant, understood(line.meanings), said.text)
+    if guessed(line):
+        return Verdict.ASKED if same else Verdict.ASKED_ELSE
+    return Verdict.RIGHT if same else Verdict.WRONG
+
+
+def guessed(line: Line) -> bool:
+    """Whether a line was only asked about, all of it."""
+    return line.question is not None and line.question.doubt == "unsure"
+
+
+def typed(path: Path) -> Iterator[Scored]:
+    """Every utterance of a list, typed in its context."""
+    for said in utterances(path):
+        line = opened(said.context).type_line(said.text)
+        yield Scored(said, line, judged(said, line))
+
+
+def shares(scored: Iterable[Scored]) -> dict[Verdict, float]:
+    """Of all that was said, weighted by how often it is said, what came of it, in percent."""
+    weights: defaultdict[Verdict, float] = defaultdict(float)
+    for each in scored:
+        weights[each.verdict] += each.said.weight
+    total = sum(weights.values()) or 1.0
+    return {verdict: 100 * weights[verdict] / total for verdict in Verdict}
