@@ -44,3 +44,22 @@ def test_an_eye_that_is_asked_about_is_not_gone_on_with(line: str) -> None:
 @pytest.mark.parametrize("line", ["left eye the reflex is dull", "left eye reflex is dull"])
 def test_a_look_behind_an_eye_is_no_aside(line: str) -> None:
     assert _meant(line) == [say.Eye(eye="left"), say.Reflex(reflex="dull")]
+
+
+def test_how_it_is_to_be_said_is_no_look_of_the_reflex() -> None:
+    assert _meant("say that again a bit slower") == [say.Answer(answer="again")]
+    with pytest.raises(NotAPhraseError):
+        LINE.understand("what have i got a bit slower")
+
+
+@pytest.mark.parametrize("line", ["i give one quarter more", "ninety not one eighty"])
+def test_the_words_of_one_number_are_not_made_two(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand(line)
+
+
+def test_a_lens_that_is_said_twice_and_differently_is_asked_about() -> None:
+    (lens,) = _meant("working lens plus two in both eyes plus one fifty")
+
+    assert isinstance(lens, say.WorkingLens)
+    assert lens.power == say.Power(size_d=None, sign=None)

@@ -105,3 +105,24 @@ def test_no_entry_ends_inside_a_number(line: str) -> None:
     understood = LineReader(load(), "line in_hand", *TYPED).loosely(line)
 
     assert understood is None or len(understood.readings[0]) == 1
+
+
+def test_what_is_said_twice_is_meant_once_but_a_step_is_taken_twice() -> None:
+    assert said("right eye right eye first") == [{"kind": "eye", "eye": "right"}]
+    assert said("streak vertical with streak vertical with") == said("streak vertical with")
+    assert said("up a quarter up a quarter") == 2 * said("up a quarter")
+
+
+def test_a_power_put_right_before_its_place_is_the_one_that_was_meant() -> None:
+    reader = LineReader(load(), "line in_hand", *TYPED)
+    line = "plus two no wait plus two and a half no it's plus two and a quarter streak vertical"
+
+    (reading,) = reader.understand(line).readings
+
+    assert [told(meaning) for meaning in reading] == [vertical(2.25, "streak")]
+
+
+def test_an_acuity_of_the_other_eye_is_with_the_same_correction() -> None:
+    one, other = said("unaided right six nine left six twelve")
+
+    assert (one["correction"], other["correction"]) == ("unaided", "unaided")

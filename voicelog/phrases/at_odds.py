@@ -10,7 +10,10 @@ def is_at_odds(reading: Meanings) -> bool:
     """ "Gone past neutral" is not "gone past, and neutral"; "what have we down for the right eye" names no eye to go on
     with.
     """
-    return any(_denied(one, other) or _eye_asked_about(one, other) for one, other in pairwise(reading))
+    return any(
+        _denied(one, other) or _eye_asked_about(one, other) or _asked_how(one, other)
+        for one, other in pairwise(reading)
+    )
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:
@@ -23,3 +26,9 @@ def _denied(one: say.Meaning, other: say.Meaning) -> bool:
 
 def _eye_asked_about(one: say.Meaning, other: say.Meaning) -> bool:
     return isinstance(one, say.Tell) and isinstance(other, say.Eye)
+
+
+def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Say that again a bit slower" tells nothing of the reflex."""
+    order = isinstance(one, say.Tell | say.Plain) or (isinstance(one, say.Answer) and one.answer == "again")
+    return order and isinstance(other, say.Reflex)

@@ -48,12 +48,36 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
         if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
             meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
             continue
+        if meanings and part == meanings[-1] and _is_said_again(part):
+            continue
         one = _together(meanings[-1], part) if meanings else None
         if one is None:
             meanings.append(part)
         else:
             meanings[-1] = one
-    return _named_alike(meanings)
+    return _with_the_same_correction(_named_alike(meanings))
+
+
+def _is_said_again(part: Meaning) -> bool:
+    """Whether a meaning that is said twice is meant once ("right eye, right eye first"); a step is taken twice."""
+    if isinstance(part, say.Reading):
+        return part.lens is None or not part.lens.on_top
+    return isinstance(
+        part, say.Eye | say.WorkingDistance | say.Place | say.Reflex | say.LooseSign | say.LooseWhere
+    )
+
+
+def _with_the_same_correction(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
+    """ "Unaided right six nine, left six twelve" is unaided of both eyes."""
+    found: list[Meaning] = []
+    before: say.Acuity | None = None
+    for each in meanings:
+        if isinstance(each, say.Acuity):
+            if before is not None and each.correction is None and before.eye != each.eye:
+                each = each.model_copy(update={"correction": before.correction})
+            before = each
+        found.append(each)
+    return tuple(found)
 
 
 def _named_alike(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
@@ -133,6 +157,10 @@ def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:
             return None if lens is None else said.model_copy(update={"lens": lens})
         case say.LooseAxis(), say.LooseAxis():
             return right
+        case say.LoosePower(), say.LoosePower():
+            return say.LoosePower(power=_with_sign_of(right.power, said.power))
+        case say.LoosePower(), say.Reading(lens=say.Lens(sphere=say.Power())):
+            return right
         case say.Eye(), say.Eye():
             return right
         case say.WorkingDistance(), say.WorkingDistance():
@@ -147,7 +175,9 @@ def _mended_lens(lens: Lens | None, right: say.LoosePower | say.LooseSign) -> Le
         return None
     if isinstance(right, say.LooseSign):
         return lens.model_copy(update={"sphere": lens.sphere.with_sign(1 if right.sign == "plus" else -1)})
-    power = right.power
-    if power.sign is None and power.size_d:
-        power = Power(size_d=power.size_d, sign=lens.sphere.sign)
-    return lens.model_copy(update={"sphere": power})
+    return lens.model_copy(update={"sphere": _with_sign_of(right.power, lens.sphere)})
+
+
+def _with_sign_of(power: Power, said: Power) -> Power:
+    """A power that is put right; without a sign it keeps the one that was said before."""
+    return Power(size_d=power.size_d, sign=said.sign) if power.sign is None and power.size_d else power

@@ -21,11 +21,13 @@ from voicelog.phrases.meanings import (
     LooseWhere,
     Meaning,
     Place,
+    Power,
 )
 from voicelog.phrases.tags import Several, Value, as_mapping
 
+_UNCLEAR = Power(size_d=None, sign=None)
 _CM_OF_FOOT = Decimal("30.48")
-_POWERS = ("power", "sphere", "wrong", "right", "addition", "instead_of")
+_POWERS = ("power", "power_behind", "sphere", "wrong", "right", "addition", "instead_of")
 _LENS_PARTS = (
     *("sphere", "second", "axis", "cylinder", "as_cylinder", "turn", "of", "on_top", "same", "stacked"),
     "sphere_zero",
@@ -125,8 +127,10 @@ def _fields(record: Record) -> dict[str, Any]:
     if kind != "reading":
         fields.pop("approximate", None)
         fields.pop("again", None)
-    if kind == "working_lens" and "sphere" in fields:
-        fields["power"] = fields.pop("sphere")
+    if kind == "working_lens":
+        said = [fields.pop(name) for name in ("power", "sphere", "power_behind") if name in fields]
+        # Said twice and differently, it is none of them.
+        fields["power"] = None if not said else said[0] if len(set(said)) == 1 else _UNCLEAR
     if kind == "reading" and "motion" not in fields:
         fields["motion"] = "neutral"  # a power found is the power of neutral, unless another motion is named
     return fields

@@ -73,7 +73,7 @@ def _turned(record: Record) -> Power:
     turn = _TURN.get(record.get("turn"))
     of = _SIGN.get(record.get("of"))
     if by.sign is not None:
-        return by if turn == 1 else Power(size_d=by.size_d, sign=None)
+        return by if turn == 1 and of in (None, by.sign) else Power(size_d=by.size_d, sign=None)
     if turn is None or not by.size_d:
         return by
     return by.with_sign(turn if of in (None, 1) else -turn)

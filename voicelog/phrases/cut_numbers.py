@@ -28,19 +28,21 @@ class CutNumbers:
 
     def are_in(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether a reading of a line parts a number."""
-        if len(reading) == 1:
-            return False
-        if self._stops_between_numbers(tokens):
+        held = [set(_numbers_in(part)) for meaning in reading for part in _wrong_and_right(meaning)]
+        if len(reading) > 1 and self._stops_between_numbers(tokens):
             return True
-        held = [set(_numbers_in(meaning)) for meaning in reading]
         said = set().union(*held)
         for run in self._runs(tokens):
             whole = self._as_one(run)
-            if not whole or not said.isdisjoint(whole):
-                continue
-            parts = [(self._as_one(run[:place]), self._as_one(run[place:])) for place in range(1, len(run))]
-            if any(_are_apart(before, behind, held) for before, behind in parts):
-                return True
+            for place in range(1, len(run)) if whole else ():
+                before, behind = self._as_one(run[:place]), self._as_one(run[place:])
+                if _are_apart(before, behind, held) and (
+                    said.isdisjoint(whole)
+                    or (
+                        said.isdisjoint(whole - behind) and not said.isdisjoint(before)
+                    )  # "one | quarter more"
+                ):
+                    return True
         return False
 
     def _stops_between_numbers(self, tokens: Sequence[Token]) -> bool:
@@ -67,15 +69,25 @@ class CutNumbers:
         }
 
 
+def _wrong_and_right(meaning: say.Meaning) -> tuple[say.Model, ...]:
+    """What is put right and what was wrong, apart: "not one eighty" is not "not one, eighty"."""
+    if isinstance(meaning, say.Correction):
+        wrong = () if meaning.wrong_axis_deg is None else (say.LooseAxis(axis=meaning.wrong_axis_deg),)
+        return (meaning.entry, *wrong, *(() if meaning.wrong is None else (meaning.wrong,)))
+    return (meaning.right, meaning.wrong) if isinstance(meaning, say.NotBut) else (meaning,)
+
+
 def _are_apart(before: set[float], behind: set[float], held: Sequence[set[float]]) -> bool:
-    """Whether two numbers are said, and by no entry both: "six nine" is one acuity."""
+    """Whether of two numbers one is said, and by no entry both: "six nine" is one acuity."""
     together = any(before & each and behind & each for each in held)
-    return not together and any(before & each for each in held) and any(behind & each for each in held)
+    return not together and bool(before and behind) and any((before | behind) & each for each in held)
 
 
 def _numbers_in(model: say.Model) -> Iterator[float]:
     """Every size, axis, angle and distance inside a meaning."""
     for name in type(model).model_fields:
+        if isinstance(model, say.Power) and name == "sign":
+            continue
         value = getattr(model, name)
         for each in value if isinstance(value, tuple) else (value,):
             if isinstance(each, say.Model):

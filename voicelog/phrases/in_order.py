@@ -10,6 +10,7 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.at_odds import is_at_odds
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.cut_numbers import CutNumbers
+from voicelog.phrases.either import Either
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, Meanings
 from voicelog.phrases.plainest import cost
@@ -45,6 +46,7 @@ class RulesInOrder:
         }
         self._no_note = words_of(grammar, "no_note")
         self._cut_numbers = CutNumbers(grammar)
+        self._either = Either(grammar)
 
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         """What the words can say, likeliest first; nothing when they are no phrase of any rule."""
@@ -62,7 +64,12 @@ class RulesInOrder:
         return min(found, key=lambda each: each.cost, default=None)
 
     def said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
-        """What the words can say in one of the rules."""
+        """What the words can say in one of the rules, likeliest first."""
+        found = self._said(rule, tokens)
+        others = self._either.readings(tokens, found, lambda words: self._said(rule, words))
+        return tuple(dict.fromkeys((*found, *others)))
+
+    def _said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         readings = self.matchers[rule].readings(tokens)
         return tuple(
             each

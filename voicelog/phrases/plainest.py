@@ -64,7 +64,8 @@ def _is_no_lens(power: say.Power) -> bool:
 
 def _is_no_power(reading: tuple[Meaning, ...]) -> bool:
     """Whether a bare number stands for a power that it cannot be: "ninety was at sixty seven" is no reading."""
-    lenses = (each for each in reading if isinstance(each, say.Reading | say.Lenses))
+    said = (each.entry if isinstance(each, say.Correction) else each for each in reading)
+    lenses = (each for each in said if isinstance(each, say.Reading | say.Lenses | say.LoosePower))
     found = [power for meaning in lenses for power in powers(meaning)]
     return any(power.sign is None and (power.size_d or 0.0) > LARGEST_LENS_D for power in found)
 

@@ -15,7 +15,9 @@ def main() -> None:
     """Type a list and print what came of it."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("list", type=Path, help="a file with columns as in phrases.tsv")
-    parser.add_argument("--refused", action="store_true", help="show what was refused and asked about as well")
+    parser.add_argument(
+        "--refused", action="store_true", help="show what was refused and asked about as well"
+    )
     options = parser.parse_args()
     scored = list(typed(options.list))
     for each in scored:

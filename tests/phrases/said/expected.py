@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from tests.phrases.said.clock import time_said
 from tests.phrases.said.facts import Fact, fact, place, power
 
 Said = Mapping[str, Any]
@@ -116,7 +117,9 @@ def _axis(entry: Said) -> Iterator[Fact]:
     if "cylinder" not in entry and "sphere" not in entry:
         yield fact("value", axis=entry["axis"])
         return
-    yield fact("lens", power=_power(entry, "sphere"), cylinder=_power(entry, "cylinder"), axis=entry.get("axis"))
+    yield fact(
+        "lens", power=_power(entry, "sphere"), cylinder=_power(entry, "cylinder"), axis=entry.get("axis")
+    )
 
 
 def _value(entry: Said) -> Fact:
@@ -222,30 +225,6 @@ def _pupils(entry: Said) -> Iterator[Fact]:
         yield fact("pupil", eye=None if eye == "both" else eye, mm=size, look=look)
 
 
-_HOURS = "one two three four five six seven eight nine ten eleven twelve".split()
-_MINUTES = {"": 0, "o'clock": 0, "fifteen": 15, "thirty": 30, "forty": 40, "forty five": 45, "twenty": 20}
-_MINUTES |= {"ten": 10, "oh five": 5, "fifty": 50, "twenty five": 25, "fifty five": 55, "thirty five": 35}
-
-
-def clock(said: str) -> tuple[str, int, int] | None:
-    """A time of day in words, as hour and minute; minutes ago. None: now, which is when it is said."""
-    if said == "now":
-        return None
-    words = said.split()
-    if said.endswith("minutes ago"):
-        return ("ago", 0, _MINUTES[words[0]])
-    if ":" in said:
-        hour, minute = said.split(":")
-        return ("at", int(hour), int(minute))
-    for between, sign in (("past", 1), ("to", -1)):
-        if between in words:
-            part, _, of = said.partition(f" {between} ")
-            minutes = {"half": 30, "quarter": 15, "a quarter": 15, **_MINUTES, "five": 5}[part]
-            hour = _HOURS.index(of) + 1
-            return ("at", hour, minutes) if sign > 0 else ("at", (hour - 2) % 12 + 1, 60 - minutes)
-    return ("at", _HOURS.index(words[0]) + 1, _MINUTES[" ".join(words[1:])])
-
-
 def _drops(entry: Said) -> Iterator[Fact]:
     command = entry.get("command")
     if command in ("dry", "no_drops", "wet", "wet_next"):
@@ -253,7 +232,7 @@ def _drops(entry: Said) -> Iterator[Fact]:
         return
     drug = entry.get("drug", "other") if command is None else command
     percent = float(entry["strength"].rstrip("%")) if "strength" in entry else None
-    time = clock(entry["time"]) if "time" in entry else None
+    time = time_said(entry["time"]) if "time" in entry else None
     for each in drug.split("+"):
         agent = "other" if each.startswith("combination") else each
         yield fact("drops", agent=agent, percent=percent, eye=entry.get("eye"), time=time)

@@ -42,8 +42,10 @@ def joined(facts: list[Fact]) -> list[Fact]:
         each = dict(each)
         if each["about"] == "eye":
             eye = each["eye"]
-        elif eye is not None and each["about"] in _OF_AN_EYE:
-            each.setdefault("eye", eye)
+        elif each["about"] in _OF_AN_EYE:
+            eye = each.get("eye", eye)
+            if eye is not None:
+                each["eye"] = eye
         if each["about"] == "look":
             if where is not None:
                 each.setdefault("place", where)

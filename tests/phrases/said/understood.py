@@ -163,10 +163,6 @@ def _finding(meaning: say.Meaning) -> Iterator[Fact]:
                     yield fact("pupillary distance", mm=mm, eye=eye, at=meaning.at)
         case say.Pupils():
             yield fact("pupil", eye=meaning.eye, mm=meaning.size_mm, look=meaning.look)
-        case say.Vertex(vertex_mm=mm):
-            yield fact("vertex", mm=mm)
-        case say.Convergence(break_cm=cm):
-            yield fact("convergence", cm=cm)
         case say.Spectacles() | say.Refined():
             added = meaning.addition if isinstance(meaning, say.Spectacles) else None
             yield fact(
@@ -192,10 +188,20 @@ def _finding(meaning: say.Meaning) -> Iterator[Fact]:
                 eye=meaning.eye,
                 time=clock or ago,
             )
-        case say.Estimate():
-            yield fact("estimate", eye=meaning.eye, power=_power(meaning.power))
         case _:
-            yield fact(meaning.kind)
+            yield _measure(meaning)
+
+
+def _measure(meaning: say.Meaning) -> Fact:
+    match meaning:
+        case say.Vertex(vertex_mm=mm):
+            return fact("vertex", mm=mm)
+        case say.Convergence(break_cm=cm):
+            return fact("convergence", cm=cm)
+        case say.Estimate():
+            return fact("estimate", eye=meaning.eye, power=_power(meaning.power))
+        case _:
+            return fact(meaning.kind)
 
 
 _CATEGORIES = {

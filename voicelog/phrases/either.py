@@ -1,0 +1,68 @@
+"""What a line may say as well, where one small word does not tell: both are asked about.
+
+"With" is a motion, and it is a word before a place: "with the vertical streak plus two". "At" names the axis of a
+cylinder, and the place of a lens: "plus two minus one at ninety".
+"""
+
+from collections.abc import Callable, Sequence
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Token
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.word_sets import words_of
+
+_PLACES = ("plain_direction", "streak_word", "meridian_word")
+
+
+class Either:
+    """Finds what else a line may say; the words are those of the grammar's rules."""
+
+    def __init__(self, grammar: Grammar) -> None:
+        self._with = words_of(grammar, "with_place")
+        self._articles = words_of(grammar, "article_before_place")
+        self._places = frozenset().union(*(words_of(grammar, rule) for rule in _PLACES))
+        self._angles = words_of(grammar, "plain_axis")
+        self._at = words_of(grammar, "at_axis")
+        self._of_cylinder = words_of(grammar, "names_cylinder")
+
+    def readings(
+        self,
+        tokens: Sequence[Token],
+        found: Sequence[Meanings],
+        read: Callable[[Sequence[Token]], Sequence[Meanings]],
+    ) -> tuple[Meanings, ...]:
+        """What the words can say in another way than `found`, each of which `read` finds in words."""
+        words = {token.text for token in tokens}
+        at_alone = not words.isdisjoint(self._at) and words.isdisjoint(self._of_cylinder)
+        others = [_lens_at_place(each) for each in found if at_alone]
+        plain = tuple(each for each in others if each is not None)
+        return (*self._without_with(tokens, found, read), *plain)
+
+    def _without_with(
+        self,
+        tokens: Sequence[Token],
+        found: Sequence[Meanings],
+        read: Callable[[Sequence[Token]], Sequence[Meanings]],
+    ) -> tuple[Meanings, ...]:
+        """What the words say if a "with" before a place belongs to the place."""
+        for at, token in enumerate(tokens):
+            behind = [each.text for each in tokens[at + 1 :] if each.text not in self._articles][:1]
+            if at and tokens[at - 1].text in self._places | self._angles:
+                continue  # behind a place it is what was seen there
+            if token.text in self._with and behind and behind[0] in self._places:
+                return tuple(each for each in read((*tokens[:at], *tokens[at + 1 :])) if each not in found)
+        return ()
+
+
+def _lens_at_place(reading: Meanings) -> Meanings | None:
+    """Two lenses, the second in a place, instead of a sphere and a cylinder with an axis."""
+    match reading:
+        case (say.Lenses(lens=say.Lens(sphere=say.Power() as sphere, cylinder=say.Cylinder() as cylinder)),):
+            if cylinder.axis_deg is None:
+                return None
+            where = say.Where(names=None, angle_deg=cylinder.axis_deg)
+            alone = say.Reading(where=where, motion="neutral", lens=say.Lens(sphere=cylinder.power))
+            return (say.Lenses(lens=say.Lens(sphere=sphere)), alone)
+        case _:
+            return None
