@@ -27,7 +27,6 @@ def test_two_things_may_be_meant(line: str) -> None:
     [
         "with the streak vertical neutral at plus two",
         "vertical with horizontal with",
-        "streak vertical with streak horizontal with",
         "with on the vertical against on the horizontal",
         "still with vertical",
         "plus two minus one axis ninety",

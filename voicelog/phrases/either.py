@@ -61,7 +61,7 @@ def _lens_at_place(reading: Meanings) -> Meanings | None:
         case (say.Lenses(lens=say.Lens(sphere=say.Power() as sphere, cylinder=say.Cylinder() as cylinder)),):
             if cylinder.axis_deg is None:
                 return None
-            where = say.Where(names=None, angle_deg=cylinder.axis_deg)
+            where = say.Where(names=None, angle=cylinder.axis_deg)
             alone = say.Reading(where=where, motion="neutral", lens=say.Lens(sphere=cylinder.power))
             return (say.Lenses(lens=say.Lens(sphere=sphere)), alone)
         case _:

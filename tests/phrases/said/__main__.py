@@ -3,8 +3,8 @@
 import argparse
 from pathlib import Path
 
-from tests.phrases.said.comparing import joined
 from tests.phrases.said.expected import expected
+from tests.phrases.said.facts import joined
 from tests.phrases.said.scoring import Scored, Verdict, shares, typed
 from tests.phrases.said.understood import understood
 

@@ -1,6 +1,8 @@
 """The instrument itself: it tells right from wrong, and every context leads to its question."""
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,7 +13,11 @@ from tests.phrases.said.lists import CONTEXTS, Utterance, opened
 from tests.phrases.said.scoring import Verdict, judged, shares, typed
 from tests.phrases.said.understood import understood
 
-READING = {"kind": "reading", "place": {"word": "vertical", "named": "streak"}, "power": 2.0}
+READING: Mapping[str, Any] = {
+    "kind": "reading",
+    "place": {"word": "vertical", "named": "streak"},
+    "power": 2.0,
+}
 
 
 @pytest.mark.parametrize("context", CONTEXTS)
@@ -54,17 +60,20 @@ def test_a_guess_and_a_refusal_are_told_apart() -> None:
 
 def test_eye_place_and_lens_go_on_in_a_breath() -> None:
     line = "right eye vertical with plus two in still with up a half neutral"
-    meant = [
-        {"kind": "reading", "eye": "right", "place": READING["place"], "power": 2.0, "motion": "with"},
-        {"kind": "lens", "command": "step", "power": {"step": 0.5}},
-        {"kind": "reading", "place": READING["place"], "power": 2.5, "motion": "neutral"},
-    ]
-    bare = [{**each, "place": {"word": "vertical", "named": "bare"}} for each in meant if "place" in each]
-    bare.insert(1, meant[1])
     got = understood(opened("start").type_line(line).meanings)
 
-    assert is_same(expected(bare), got)
-    assert not is_same(expected(meant), got)
+    assert is_same(expected(_in_steps("bare")), got)
+    assert not is_same(expected(_in_steps("streak")), got)
+
+
+def _in_steps(named: str) -> list[Mapping[str, Any]]:
+    """With at +2.00, a half more, and neutral there."""
+    where = {"place": {"word": "vertical", "named": named}}
+    return [
+        {"kind": "reading", "eye": "right", **where, "power": 2.0, "motion": "with"},
+        {"kind": "lens", "command": "step", "power": {"step": 0.5}},
+        {"kind": "reading", **where, "power": 2.5, "motion": "neutral"},
+    ]
 
 
 def test_a_list_is_read_and_weighed(tmp_path: Path) -> None:
