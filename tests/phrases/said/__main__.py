@@ -1,11 +1,17 @@
-"""python -m tests.phrases.said LIST: utterances typed in their contexts, and how many are understood as meant."""
+"""python -m tests.phrases.said LIST: utterances typed in their contexts, and how many are understood as meant.
+
+A list of other talk (columns id, speaker, sentence) is typed with nothing asked and with every kind of question open.
+"""
 
 import argparse
+from collections import Counter
 from pathlib import Path
 
 from tests.phrases.said.expected import expected
 from tests.phrases.said.facts import joined
+from tests.phrases.said.lists import sentences
 from tests.phrases.said.scoring import Scored, Verdict, shares, typed
+from tests.phrases.said.talk import MOMENTS, strays
 from tests.phrases.said.understood import understood
 
 _ALWAYS_SHOWN = (Verdict.WRONG, Verdict.ASKED_ELSE)
@@ -19,12 +25,25 @@ def main() -> None:
         "--refused", action="store_true", help="show what was refused and asked about as well"
     )
     options = parser.parse_args()
+    if "sentence" in options.list.read_text(encoding="utf-8").partition("\n")[0].split("\t"):
+        _of_talk(options.list)
+        return
     scored = list(typed(options.list))
     for each in scored:
         if each.verdict in _ALWAYS_SHOWN or (options.refused and each.verdict != Verdict.RIGHT):
             _show(each)
     for verdict, share in shares(scored).items():
         print(f"{share:6.2f} %  {sum(each.verdict == verdict for each in scored):4d}  {verdict}")
+
+
+def _of_talk(path: Path) -> None:
+    found = list(strays(path))
+    for each in found:
+        print(f"{each.id} {each.did} ({each.speaker}): {each.sentence}  [{each.moment}]\n    {each.reply}")
+    typed_in = sum(1 for _ in sentences(path))
+    print(f"{typed_in} sentences at {len(MOMENTS)} moments")
+    for (did, moment), count in sorted(Counter((each.did, each.moment) for each in found).items()):
+        print(f"{count:5d}  {did}, {moment}")
 
 
 def _show(each: Scored) -> None:

@@ -46,7 +46,7 @@ def is_same(meant: Sequence[Fact], got: Sequence[Fact], line: str = "") -> bool:
     wanted, found = _of_the_entry(meant, got), joined(list(got))
     looks_told = any(each["about"] == "reflex" for each in wanted)
     found = [plain for each in found for plain in _without_manner(each, looks_told=looks_told)]
-    wanted, found = _without_no(wanted), _without_no(found)
+    wanted, found = _without_no(wanted), _without_more(_without_no(found), wanted)
     wanted, found = sorted(wanted, key=_in_order), sorted(found, key=_in_order)
     if len(wanted) != len(found):
         return False
@@ -69,6 +69,16 @@ def _without_no(facts: list[Fact]) -> list[Fact]:
     """ "No, plus three": the answer is the value."""
     said = [each for each in facts if each["about"] != "answer" or each["answer"] not in ("yes", "no")]
     return said if said else facts
+
+
+def _without_more(found: list[Fact], wanted: list[Fact]) -> list[Fact]:
+    """Without what is told beside and changes nothing: of two answers the one asked for; "nice" beside a look."""
+    if len(found) <= len(wanted):
+        return found
+    if all(each["about"] == "question" for each in found):
+        return found[-len(wanted) :]
+    looks = [each for each in found if each["about"] == "reflex" and each["look"] != "good"]
+    return looks if looks and all(each["about"] == "reflex" for each in found) else found
 
 
 _LOOKS_OF_MANNER = {"dim": "dull", "slow": "slow", "fast": "fast", "bright": "bright", "dull": "dull"}

@@ -86,10 +86,10 @@ def _beside(note: str) -> Iterator[Fact]:
 
 REFLEX_WORDS: Mapping[str, str] = {
     # what is seen is called many things, and kept under one name
-    **dict.fromkeys(("dim", "faint", "murky", "very dull", "dull"), "dull"),
+    **dict.fromkeys(("dim", "faint", "murky", "cloudy", "very dull", "dull"), "dull"),
     **dict.fromkeys(("wide", "broad", "very broad"), "broad"),
     **dict.fromkeys(("brighter", "very bright", "bright"), "bright"),
-    **dict.fromkeys(("no reflex", "no red reflex", "absent"), "none"),
+    **dict.fromkeys(("no reflex", "no red reflex", "no glow", "absent"), "none"),
     **dict.fromkeys(("shadow at six o'clock", "central shadow", "dark shadow"), "shadow"),
     "same width both ways": "even",
     "media opacity": "opacity",

@@ -4,9 +4,12 @@ import csv
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+from voicelog.exam.state import ExamState
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -62,12 +65,17 @@ def _rows(path: Path) -> Iterator[dict[str, str]]:
         yield from csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE)
 
 
-def opened(context: str, **given: Any) -> Session:
+def opened(context: str, engine: Engine | None = None) -> Session:
     """A session as a context names it: the right question is open. Raises KeyError for an unknown context."""
-    session = Session(Settings(), **given)
+    return Session(Settings(), engine=engine, resumed=_led_to(context))
+
+
+@cache
+def _led_to(context: str) -> ExamState:
+    session = Session(Settings())
     for line in CONTEXTS[context]:
         session.type_line(line)
     open_question = context.startswith("question open")
     if open_question != (session.state.question is not None):
         raise ValueError(f"{context!r} does not lead to {'a' if open_question else 'no'} question")
-    return session
+    return session.state
