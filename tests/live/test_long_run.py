@@ -15,8 +15,9 @@ from tests.session.test_session import hearing
 from voicelog.demo import demo_audio
 from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
-from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, SileroDetector, utterances
+from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, utterances
 from voicelog.hearing.engines.protocol import Hearing, Samples
+from voicelog.hearing.silero import SileroDetector
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource
 from voicelog.hearing.utterance import Utterance
 from voicelog.live.listening import Listening

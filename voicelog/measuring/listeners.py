@@ -32,7 +32,7 @@ SPHINX = ("sphinx", "sphinx-forced")
 DEFAULT_NAMES = (LETTERS, JOINT, FIRST, "free")
 NAMES = (*DEFAULT_NAMES, *POLICIES, *SPHINX)
 
-_COMMON = ("hear_one", "endpointing", "engines/protocol", "engines/gathering")
+_COMMON = ("hear_one", "endpointing", "silero", "engines/protocol", "engines/gathering")
 _FIRST_MODULES = tuple(f"engines/{name}" for name in ("moonshine", "network", "search", "spelling", "tokens"))
 _LETTER_MODULES = tuple(
     f"engines/{name}"
