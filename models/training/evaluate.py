@@ -35,25 +35,12 @@ from voicelog.hearing.engines.letters import BLANK, LetterModel, Scores, greedy_
 from voicelog.measuring.intervals import wilson
 
 from .clips import people, recording, tight
+from .neighbours import neighbours
 from .network import encode_text
 from .texts import distinct, trade_phrases
 
 Samples = npt.NDArray[np.float32]
 
-CLASSES = (
-    "zero oh nought one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-    "seventeen eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred",
-    "plus minus",
-    "with against neutral",
-    "horizontal vertical",
-    "right left other",
-    "sphere cylinder",
-    "streak meridian axis",
-    "in out",
-    "quarter half",
-    "quarter quarters",
-    "yes no",
-)
 NEAREST, TOP = 60, 3
 OTHER_TEXTS = 7_000
 EDGE = np.zeros(4000, np.float32)
@@ -67,19 +54,6 @@ class Trial:
     text: str
     samples: Samples
     choices: tuple[str, ...] = ()
-
-
-def neighbours(text: str) -> Iterator[str]:
-    """Phrases that differ by one word."""
-    words = text.split()
-    for place, word in enumerate(words):
-        for others in map(str.split, CLASSES):
-            if word in others:
-                for other in others:
-                    if other != word:
-                        yield " ".join([*words[:place], other, *words[place + 1 :]])
-        if len(words) > 1:
-            yield " ".join(words[:place] + words[place + 1 :])
 
 
 def scored(scores: Scores, texts: Sequence[str]) -> npt.NDArray[np.float32]:

@@ -163,9 +163,44 @@ def coloured(rows: int, length: int, device: torch.device) -> Tensor:
 
 
 def recorded(bank: Tensor, rows: int, length: int) -> Tensor:
-    """Stretches of the noise recordings, which lie end to end in `bank`."""
+    """Stretches of the noise recordings, which lie end to end in `bank`: slower or faster, and some two at once."""
+    first = _stretches(bank, rows, length)
+    second = _stretches(bank, rows, length) * 10 ** (uniform(rows, -12, 3, bank.device) / 20)
+    return torch.where(lot(rows, 0.3, bank.device), first + second, first)
+
+
+def _stretches(bank: Tensor, rows: int, length: int) -> Tensor:
+    speed = torch.where(
+        lot(rows, 0.6, bank.device),
+        uniform(rows, 0.65, 1.5, bank.device),
+        torch.ones(rows, 1, device=bank.device),
+    )
     start = torch.randint(0, max(1, len(bank) - length), (rows, 1), device=bank.device)
-    return bank[(start + torch.arange(length, device=bank.device)) % len(bank)].float()
+    place = torch.arange(length, device=bank.device)[None] * speed
+    low = place.floor()
+    at = start + low.long()
+    first, second = bank[at % len(bank)].float(), bank[(at + 1) % len(bank)].float()
+    return first + (second - first) * (place - low)
+
+
+def made(rows: int, length: int, device: torch.device) -> Tensor:
+    """Noise that no recording holds: a hum with its harmonics, knocks, or noise that swells as speech does."""
+    time = torch.arange(length, device=device)[None] / RATE
+    pitch = uniform(rows, 45, 400, device) * (
+        1 + 0.03 * torch.sin(2 * math.pi * uniform(rows, 0, 3, device) * time)
+    )
+    turns = pitch.cumsum(1) / RATE
+    hum = torch.zeros(rows, length, device=device)
+    for number in range(1, 9):
+        hum = hum + torch.sin(2 * math.pi * number * turns) * uniform(rows, 0, 1, device) / number
+    beat = uniform(rows, 0.12, 0.9, device)
+    since = (time + uniform(rows, 0, 1, device)) % beat
+    knocks = torch.randn(rows, length, device=device) * torch.exp(-since / uniform(rows, 0.005, 0.08, device))
+    swells = torch.randn(rows, length // 1600 + 2, device=device).exp()[:, None]
+    swells = torch.nn.functional.interpolate(swells, size=length, mode="linear", align_corners=True)[:, 0]
+    babbling = coloured(rows, length, device) * swells
+    kind = torch.rand(rows, 1, device=device)
+    return torch.where(kind < 0.25, hum, torch.where(kind < 0.6, knocks, babbling))
 
 
 def chatter(talk: Tensor, rows: int, most: int = 7) -> Tensor:
@@ -225,17 +260,16 @@ def band_limited(sound: Tensor, share: float = 0.2) -> Tensor:
     )
 
 
-def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.88) -> Tensor:
-    """Noise at -4 to 30 dB below the active speech, for most rows less than 12: recordings, coloured noise, talk."""
+def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.9) -> Tensor:
+    """Noise at -4 to 30 dB below the active speech, for most rows less than 13: recordings, made noise, talk."""
     device, (rows, length) = sound.device, sound.shape
     kind = torch.rand(rows, 1, device=device)
-    noise = recorded(noises, rows, length)
-    noise = torch.where(kind > 0.44, coloured(rows, length, device), noise)
-    noise = torch.where(kind > 0.6, in_rooms(chatter(talk, rows), 0.6), noise)
+    noise = through_microphones(recorded(noises, rows, length), 0.4)
+    noise = torch.where(kind > 0.34, coloured(rows, length, device), noise)
+    noise = torch.where(kind > 0.42, made(rows, length, device), noise)
+    noise = torch.where(kind > 0.5, in_rooms(chatter(talk, rows), 0.5), noise)
     noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
-    snr_db = torch.where(
-        lot(rows, 0.65, device), uniform(rows, -4, 12, device), uniform(rows, 12, 30, device)
-    )
+    snr_db = torch.where(lot(rows, 0.7, device), uniform(rows, -4, 13, device), uniform(rows, 13, 30, device))
     return sound + lot(rows, share, device) * noise * active_level(sound) * 10 ** (-snr_db / 20)
 
 

@@ -256,7 +256,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     works = [
         Work(
             number, given.jobs, given.inputs, given.out, given.graph,
-            _device(given.device, number), started + given.seconds, given.most,
+            device_of(given.device, number), started + given.seconds, given.most,
         )
         for number in range(given.jobs)
     ]  # fmt: skip
@@ -268,7 +268,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _device(kind: str, number: int) -> str:
+def device_of(kind: str, number: int) -> str:
+    """Which of the GPUs a process uses, in turn."""
     if kind != "cuda":
         return kind
     import torch

@@ -4,8 +4,9 @@
 
 OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
 none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, half of
-them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet. Phrases
-with a word that is seldom said are said again, by other voices: the network spells badly what it heard a few times.
+them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet. Some are
+said again with one word exchanged for one that sounds like it, and phrases with a word that is seldom said by other
+voices: the network spells badly what it heard a few times.
 """
 
 from __future__ import annotations
@@ -23,11 +24,14 @@ from voicelog.phrases.grammar import load_named
 from voicelog.phrases.sampler import samples
 
 from . import numbers
+from .neighbours import one_like
 
 HERE = Path(__file__).parent
 RULES = ("line", "line", "line", "line", "in_hand", "power", "axis", "distance")
 GRAMMAR_SHARE = 0.5
 EVALUATED = 480
+CONTRASTED = 0.35
+"""Share of the phrases that are said once more with one word exchanged for one that sounds like it."""
 LEAST_OFTEN = 24
 """Times that each word of a trade phrase is said, at least."""
 
@@ -123,6 +127,12 @@ def distinct(source: Iterable[str], count: int, most_of_one: int = 3) -> list[st
     return list(islice(wanted(), count))
 
 
+def contrasted(texts: Sequence[str], chance: Random) -> list[str]:
+    """Some of the phrases again, with one word exchanged for one that sounds like it."""
+    near = (one_like(text, chance) for text in texts if chance.random() < CONTRASTED)
+    return [text for text in near if text is not None]
+
+
 def repeated(texts: Sequence[str], least: int) -> list[str]:
     """What must be said again, shortest first, so that each word of `texts` is said at least so often."""
     counts: Counter[str] = Counter()
@@ -154,6 +164,7 @@ def make(out: Path, wordnet: Path | None, phrases: int, sentences: int, seed: in
     kept_back = distinct(trade_phrases(Random(seed + 1)), EVALUATED, most_of_one=1)
     barred = {text for text in kept_back if len(text.split()) > 2}
     trade = [text for text in distinct(trade_phrases(chance), phrases) if text not in barred]
+    trade += [text for text in contrasted(trade, chance) if text not in barred]
     trade += repeated(trade, LEAST_OFTEN)
     examples = wordnet_examples(wordnet) if wordnet else []
     chance.shuffle(examples)

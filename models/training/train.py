@@ -8,8 +8,9 @@ every --save seconds and at the end, so that a run that is cut off can be taken 
 of one machine: torchrun --nproc-per-node N -m models.training.train ...; each reads its share of the synthetic clips,
 and the gradients are averaged at every step.
 
-The loss is CTC over the letters, and the distance between the states and those of the untouched encoder for the
-same clip without noise, which keeps the network close to what it knew. In half of the batches each frame sees to
+The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
+same clip without noise, which keeps the network close to what it knew; and, with --apart, how far what was said fails
+to be likelier, by a margin, than a phrase that differs by one word. In half of the batches each frame sees to
 the end of its own stretch only. The learning rate rises, then falls with a cosine over the whole --seconds.
 """
 
@@ -34,10 +35,13 @@ from torch import Tensor, nn
 from . import sound
 from .clips import Clip, noise_recordings, read_real, read_speech, talk_recordings
 from .export import read_model
+from .neighbours import one_near
 from .network import BLANK, LAYERS, Ear, encode_text
 
 ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
 WARMING_STEPS = 300
+MARGIN_LOG = 6.0
+"""So much likelier (log, base e) should what was said be than a phrase that differs by one word."""
 STRETCHES = (8, 12, 16, 24, 32, 48)
 TALKERS = 96
 CLOCK_STEPS = 20
@@ -49,7 +53,7 @@ class Data:
     """Everything training hears, on the device."""
 
     bank: sound.Bank
-    texts: list[list[int]]
+    texts: list[str]
     noises: Tensor
     talk: sound.Bank
     batches: list[list[int]]
@@ -133,7 +137,7 @@ def load(given: argparse.Namespace, device: str, share: Share) -> Data:
     chance = random.Random(given.seed + share.number)
     return Data(
         bank_of(clips, device),
-        [encode_text(clip.text) for clip in clips],
+        [clip.text for clip in clips],
         torch.from_numpy(noise_recordings(given.noise)).to(device),
         bank_of(others or clips, device),
         batches_of([len(clip.samples) for clip in clips], given.batch, chance),
@@ -149,21 +153,53 @@ def batch_sound(data: Data, batch: Sequence[int], talkers: int) -> tuple[Tensor,
     return clean, sound.heard(clean, data.noises, talk)
 
 
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """CTC; squared distance to the teacher's states in units of their variance; how much of the lead is lacking."""
+
+    spelled: Tensor
+    distance: Tensor
+    lead: Tensor
+
+
+def ctc(logs: Tensor, texts: Sequence[str]) -> Tensor:
+    """Minus the log probability of each text, shape (texts,); `logs` are (frames, texts, letters)."""
+    spelled = [encode_text(text) for text in texts]
+    frames = torch.full((len(texts),), logs.shape[0], dtype=torch.long)
+    lengths = torch.tensor([len(text) for text in spelled])
+    letters = torch.tensor([letter for text in spelled for letter in text], device=logs.device)
+    found: Tensor = F.ctc_loss(
+        logs, letters, frames, lengths, blank=BLANK, reduction="none", zero_infinity=True
+    )
+    return found
+
+
 def losses(
-    ear: Ear, teacher: Ear, clean: Tensor, heard: Tensor, texts: list[list[int]], stretch: int | None
-) -> tuple[Tensor, Tensor]:
-    """CTC loss, and the squared distance to the teacher's states in units of their variance."""
+    ear: Ear,
+    teacher: Ear,
+    clean: Tensor,
+    heard: Tensor,
+    texts: list[str],
+    stretch: int | None,
+    near: list[str | None],
+) -> Losses:
+    """The losses of a batch; `near` are phrases that differ from the texts by one word."""
     with torch.autocast(clean.device.type, torch.bfloat16):
         with torch.no_grad():
             wanted = teacher.states(clean).float()
         states = ear.states(heard, stretch)
         scores = ear.head(states)
     logs = scores.float().log_softmax(-1).transpose(0, 1)
-    frames = torch.full((len(texts),), logs.shape[0], dtype=torch.long)
-    lengths = torch.tensor([len(text) for text in texts])
-    letters = torch.tensor([letter for text in texts for letter in text], device=clean.device)
-    spelled = F.ctc_loss(logs, letters, frames, lengths, blank=BLANK, zero_infinity=True)
-    return spelled, F.mse_loss(states.float(), wanted) / wanted.var()
+    said = ctc(logs, texts)
+    lengths = torch.tensor([max(1, len(text)) for text in texts], device=said.device)
+    rows = [row for row, text in enumerate(near) if text]
+    lead = said.sum() * 0
+    if rows:
+        others = ctc(logs[:, rows], [near[row] or "" for row in rows])
+        # A text that does not fit into the sound has no probability and the loss 0: there is nothing to hold apart.
+        short = F.softplus(MARGIN_LOG - (others - said[rows])) * (others > 0)
+        lead = short.mean() / MARGIN_LOG
+    return Losses((said / lengths).mean(), F.mse_loss(states.float(), wanted) / wanted.var(), lead)
 
 
 def rate_factor(step: int, done: float) -> float:
@@ -190,7 +226,7 @@ class Trainer:
         encoder = [each for each in self.ear.parameters() if id(each) not in own]
         groups = [{"params": encoder, "lr": ENCODER_RATE}, {"params": head, "lr": HEAD_RATE}]
         self.optimiser = torch.optim.AdamW(groups, weight_decay=1e-3, fused=device == "cuda")
-        self.bases = [group["lr"] for group in self.optimiser.param_groups]
+        self.bases = [group["lr"] * given.rate for group in self.optimiser.param_groups]
         self.step, self.before_s = 0, 0.0
         self._seed(given.seed)
 
@@ -223,7 +259,7 @@ class Trainer:
     def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
         """Train until `until_s` seconds of training in all; the learning rate is planned for --seconds."""
         started = time.time() - self.before_s
-        sums, saved_at, seconds = [0.0, 0.0, 0], time.time(), self.before_s
+        sums, saved_at, seconds = [0.0, 0.0, 0.0, 0], time.time(), self.before_s
         self.ear.train()
         # All processes take batches of about the same length at the same time: each waits for the slowest.
         order = list(range(self.share.least(len(data.batches), self.device)))
@@ -240,12 +276,12 @@ class Trainer:
                     return
                 self._step(data, batch, seconds, sums)
                 if self.step % 500 == 0 and self.share.number == 0:
+                    ctc_loss, distance, lead = (float(each) / sums[-1] for each in sums[:-1])
                     print(
-                        f"step {self.step} ctc {float(sums[0]) / sums[2]:.4f} "
-                        f"distance {float(sums[1]) / sums[2]:.4f} {seconds:.0f} s",
+                        f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} {seconds:.0f} s",
                         flush=True,
                     )
-                    sums = [0.0, 0.0, 0]
+                    sums = [0.0, 0.0, 0.0, 0]
                 if time.time() - saved_at > self.given.save:
                     self.save(out, seconds)
                     saved_at = time.time()
@@ -258,16 +294,17 @@ class Trainer:
         clean, heard = batch_sound(data, batch, self.given.talkers)
         stretch = None if self.given.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
         texts = [data.texts[each] for each in batch]
-        spelled, distance = losses(self.ear, self.teacher, clean, heard, texts, stretch)
+        near = [one_near(text, self.chance) if text and self.given.apart else None for text in texts]
+        found = losses(self.ear, self.teacher, clean, heard, texts, stretch, near)
         self.optimiser.zero_grad(set_to_none=True)
-        (spelled + self.given.closeness * distance).backward()
+        (found.spelled + self.given.closeness * found.distance + self.given.apart * found.lead).backward()
         self.share.averaged(list(self.ear.parameters()))
         nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
         self.optimiser.step()
         self.step += 1
-        sums[0] = sums[0] + spelled.detach()
-        sums[1] = sums[1] + distance.detach()
-        sums[2] += 1
+        for place, each in enumerate((found.spelled, found.distance, found.lead)):
+            sums[place] = sums[place] + each.detach()
+        sums[-1] += 1
 
 
 def arguments() -> argparse.ArgumentParser:
@@ -286,6 +323,10 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument(
         "--closeness", type=float, default=0.5, help="weight of the distance to the old encoder"
     )
+    parser.add_argument(
+        "--apart", type=float, default=0.0, help="weight of the lead before a phrase that is near"
+    )
+    parser.add_argument("--rate", type=float, default=1.0, help="factor of both learning rates")
     parser.add_argument("--by-clip", action="store_true", help="level over the whole clip, whole sight")
     parser.add_argument("--layers", type=int, default=LAYERS, help="of the encoder; the original has six")
     parser.add_argument("--from-model", type=Path, help="begin with the weights of an exported model")
