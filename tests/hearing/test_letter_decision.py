@@ -1,5 +1,7 @@
 """Accept, ask or ignore what the network of letters heard, from the figures alone."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.english import ENGLISH, load
@@ -19,6 +21,7 @@ LIMITS = LetterLimits(
     accept_margin=10.0,
     accept_fit=-9.0,
     telling_fit=-3.0,
+    accept_score_a_letter=-0.4,
     answer_score=-1.0,
     answer_margin=8.0,
     agreed_margin=5.0,
@@ -29,9 +32,6 @@ LIMITS = LetterLimits(
     agreed_fit=-10.0,
     agreed_telling_fit=-5.0,
     same_score=-2.0,
-    same_margin=3.0,
-    same_opinion=1.0,
-    same_fit=-12.0,
 )
 READING = "streak vertical neutral at plus one"
 OTHER = "streak vertical neutral at plus two"
@@ -95,19 +95,19 @@ def heard(
         (heard(READING, margin=4.9, second=3.1, second_score=-11.0), "asked"),
         (heard(READING, margin=5.1, second=2.9, second_score=-11.0), "asked"),
         (heard(READING, margin=5.1, second=3.1, second_score=-13.0), "asked"),
-        (heard(READING, margin=12.0, second=-1.0), "asked"),
-        (heard(READING, score=-9.0, second=3.1, second_score=-11.0, at=9.9), "accepted"),
-        (heard(READING, score=-9.0, second=3.1, second_score=-11.0, at=10.1), "asked"),
-        (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=4.9), "accepted"),
-        (heard(READING, score=-4.0, second=3.1, second_score=-11.0, plus=5.1), "asked"),
+        (heard(READING, score=-9.0, margin=9.0, second=3.1, second_score=-11.0, at=9.9), "accepted"),
+        (heard(READING, score=-9.0, margin=9.0, second=3.1, second_score=-11.0, at=10.1), "asked"),
+        (heard(READING, score=-4.0, margin=9.0, second=3.1, second_score=-11.0, plus=4.9), "accepted"),
+        (heard(READING, score=-4.0, margin=9.0, second=3.1, second_score=-11.0, plus=5.1), "asked"),
         (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.4), "accepted"),
         (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.6), "asked"),
-        # What the judge itself heard needs less, and may be further from the letters that fit best.
-        (heard(READING, margin=3.1, second=1.1, second_score=-1.9), "accepted"),
-        (heard(READING, margin=2.9, second=1.1, second_score=-1.9), "asked"),
-        (heard(READING, margin=3.1, second=0.9, second_score=-1.9), "asked"),
-        (heard(READING, margin=3.1, second=1.1, second_score=-2.1), "asked"),
-        (heard(READING, score=-19.0, second=9.0, second_score=-1.9, plus=11.9), "accepted"),
+        # What the letters alone leave clear must not be too unlikely to the judge: thirty letters here.
+        (heard(READING, margin=10.1, second=0.0, second_score=-11.9), "accepted"),
+        (heard(READING, margin=10.1, second=0.0, second_score=-12.1), "asked"),
+        # The judge itself heard a phrase that says something else.
+        (replace(heard(READING, second=9.0), contradicted=True), "asked"),
+        # What it heard about the same itself may be further from the letters that fit best.
+        (heard(READING, score=-19.0, second=9.0, second_score=-1.9, plus=4.9), "accepted"),
         (heard(READING, score=-19.0, second=9.0, second_score=-2.1), "ignored"),
         (heard(READING, score=-46.0, second=9.0, second_score=-1.9), "ignored"),
         # Fifteen and fifty.

@@ -39,15 +39,21 @@ class EndpointingSettings:
     draft_silence_s: float = 0.3
     """Pause after which `Endpointer.draft` offers what there is."""
     padding_s: float = 0.25
-    """Sound kept before and after the speech, where there is any."""
+    """Sound kept before the speech, where there is any."""
+    padding_after_s: float = 0.25
+    """Sound kept behind it."""
     max_utterance_s: float = 15.0
     """Speech longer than this is cut at its best pause."""
 
     def __post_init__(self) -> None:
         if not 0.0 < self.pause_threshold <= self.speech_threshold < 1.0:
             raise HearingError("thresholds must keep 0 < pause_threshold <= speech_threshold < 1")
-        if not 0.0 <= self.padding_s <= self.draft_silence_s <= self.trailing_silence_s:
-            raise HearingError("pauses must keep 0 <= padding_s <= draft_silence_s <= trailing_silence_s")
+        if not 0.0 <= self.padding_after_s <= self.draft_silence_s <= self.trailing_silence_s:
+            raise HearingError(
+                "pauses must keep 0 <= padding_after_s <= draft_silence_s <= trailing_silence_s"
+            )
+        if not 0.0 <= self.padding_s <= self.trailing_silence_s:
+            raise HearingError("pauses must keep 0 <= padding_s <= trailing_silence_s")
         if not 0.0 <= self.min_speech_s <= self.trailing_silence_s <= self.max_utterance_s / 2:
             raise HearingError("must keep 0 <= min_speech_s <= trailing_silence_s <= max_utterance_s / 2")
         if self.max_utterance_s < 1.0:
@@ -102,6 +108,7 @@ class Endpointer:
         self.settings = settings or EndpointingSettings()
         self._detector = detector or SileroDetector()
         self._padding = round(self.settings.padding_s * SAMPLE_RATE_HZ)
+        self._padding_after = round(self.settings.padding_after_s * SAMPLE_RATE_HZ)
         self._count = 0
         self._arrived_s = 0.0
         self._frames: list[_Frame] = []
@@ -229,7 +236,7 @@ class Endpointer:
             finished = self._take(samples)
         speech = self._speech
         if speech is not None and self._is_speech(speech):
-            at_edge = self._next_sample - self._frames[speech.last].end_sample < self._padding
+            at_edge = self._next_sample - self._frames[speech.last].end_sample < self._padding_after
             finished.append(self._utterance(speech, ending if at_edge else "pause", self._next_sample))
             self._count += 1
         return finished
@@ -267,7 +274,7 @@ class Endpointer:
         frames = self._frames
         start, end = frames[speech.first].start_sample, frames[speech.last].end_sample
         padded_start = max(start - self._padding, self._edge_sample, frames[0].start_sample)
-        padded_end = min(end + self._padding, sound_until)
+        padded_end = min(end + self._padding_after, sound_until)
         sound = np.concatenate([frame.samples for frame in frames])
         samples = sound[padded_start - frames[0].start_sample : padded_end - frames[0].start_sample]
         level = measure(samples[start - padded_start : end - padded_start])

@@ -8,9 +8,9 @@ cost. So no words are counted here, as they are for a recogniser of words (`deci
 * the margin before the next meaning;
 * how long somebody spoke without a letter being heard.
 
-Alone, the letters are trusted only where they found no rival at all. Else a judge is asked (`engines/consulting.py`):
-the margin is then that of both, and beside it count how much the judge itself prefers the phrase to the others, and how
-likely it finds it against what it heard without them.
+Alone, the letters are trusted only where they found no rival at all. With a judge (`engines/consulting.py`) the margin
+is that of both, and beside it count how much the judge itself prefers the phrase to the others, and how likely it finds
+it against what it heard without them. Where that is a phrase which says something else, it is asked.
 """
 
 import tomllib
@@ -35,6 +35,9 @@ class LetterLimits:
     accept_margin: float  # of the letters alone
     accept_fit: float  # of each word
     telling_fit: float  # of each word that tells something
+    accept_score_a_letter: (
+        float  # so likely must what the letters alone leave clear be to a judge, if there is one
+    )
     answer_score: float  # a lone answer needs this score, and
     answer_margin: float  # this margin
     agreed_margin: float  # of both listeners, and
@@ -44,10 +47,7 @@ class LetterLimits:
     agreed_score_a_letter: float  # this for each letter: little is sure of one short word
     agreed_fit: float  # instead of the fits
     agreed_telling_fit: float
-    same_score: float  # from here on the judge itself heard about the same; then instead of all these
-    same_margin: float
-    same_opinion: float
-    same_fit: float
+    same_score: float  # from here on the judge itself heard about the same
 
 
 _SAME_TALK = 2.5
@@ -84,19 +84,19 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
         return "asked"
     if is_answer(best):
         return "accepted" if score >= limits.answer_score and margin >= limits.answer_margin else "asked"
-    if hearing.second_opinion is None:
-        sure = margin >= limits.accept_margin and _fits(hearing, limits.accept_fit, limits.telling_fit)
-    else:
-        sure = _both_are_sure(hearing, language, limits) or (same and _have_heard_the_same(hearing, limits))
-    return "accepted" if sure else "asked"
+    sure = _letters_are_sure(hearing, limits) or (
+        hearing.second_opinion is not None and _both_are_sure(hearing, language, limits)
+    )
+    return "accepted" if sure and not hearing.contradicted else "asked"
 
 
 def is_worth_judging(hearing: Hearing, language: Language, limits: LetterLimits) -> bool:
-    """Whether a judge could change what becomes of it: not where it is sure, nor where it is clearly other talk."""
-    outcome = decide_letters(hearing, language, limits)
+    """Whether a judge could change what becomes of it: not where it is clearly other talk."""
     score, margin = hearing.score, hearing.margin
-    if outcome != "ignored" or score is None or margin is None:
-        return outcome == "asked"
+    if score is None or margin is None:
+        return False
+    if decide_letters(hearing, language, limits) != "ignored":
+        return True
     return score >= _SAME_TALK * _least_score(hearing, margin, limits)
 
 
@@ -129,20 +129,22 @@ def _is_to_the_judge(hearing: Hearing, score: float, limits: LetterLimits) -> bo
     return hearing.second_score is not None and hearing.second_score >= least
 
 
+def _letters_are_sure(hearing: Hearing, limits: LetterLimits) -> bool:
+    """Whether the letters leave no rival, and a judge that was asked has not heard something else altogether."""
+    least = limits.accept_score_a_letter * _letters(hearing)
+    return (
+        (hearing.margin or 0.0) >= limits.accept_margin
+        and _fits(hearing, limits.accept_fit, limits.telling_fit)
+        and (hearing.second_score is None or hearing.second_score >= least)
+    )
+
+
 def _both_are_sure(hearing: Hearing, language: Language, limits: LetterLimits) -> bool:
     return (
         (hearing.margin or 0.0) >= _needed(hearing, language, limits)
         and (hearing.second_opinion or 0.0) >= limits.agreed_opinion
         and _is_to_the_judge(hearing, limits.agreed_score, limits)
         and _fits(hearing, limits.agreed_fit, limits.agreed_telling_fit)
-    )
-
-
-def _have_heard_the_same(hearing: Hearing, limits: LetterLimits) -> bool:
-    return (
-        (hearing.margin or 0.0) >= limits.same_margin
-        and (hearing.second_opinion or 0.0) >= limits.same_opinion
-        and _fits(hearing, limits.same_fit, limits.same_fit)
     )
 
 

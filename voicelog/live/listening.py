@@ -27,8 +27,9 @@ from voicelog.speaking.gate import PlaybackGate
 WAITING_LIMIT = 32
 """Utterances that may wait: at most 15 s each, so 31 MB."""
 
-_DRAFT_AFTER_S = 0.25
-"""As early as the end-pointer's padding lets the draft have the samples of the finished utterance."""
+_DRAFT_AFTER_S = 0.16
+"""So soon is it thought ahead: what the draft comes to is mostly known when the pause is over."""
+_LIVE = EndpointingSettings(draft_silence_s=_DRAFT_AFTER_S, padding_after_s=_DRAFT_AFTER_S)
 
 
 class Taking(Protocol):
@@ -123,7 +124,7 @@ class Listening:
         self._gate, self._told = gate, told or Told()
         self._patience_s, self._warm_up = patience_s, warm_up
         self._gated = Gated(switch) if switch is not None else None
-        self._endpointer = endpointer or Endpointer(EndpointingSettings(draft_silence_s=_DRAFT_AFTER_S))
+        self._endpointer = endpointer or Endpointer(_LIVE)
         self._changed = threading.Condition()
         self._waiting: deque[Utterance | _Typed] = deque()
         self._draft: Utterance | None = None

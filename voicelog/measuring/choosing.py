@@ -32,19 +32,17 @@ LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
     "accept_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0),
     "accept_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -12.0, -15.0),
     "telling_fit": (-0.5, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0, -8.0),
+    "accept_score_a_letter": (-0.4, -0.6, -0.7, -0.8, -0.9, -1.0, -1.2),
     "answer_score": (0.0, -0.1, -0.3, -0.5, -1.0, -2.0, -4.0),
     "answer_margin": (12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0),
-    "agreed_margin": (12.0, 10.0, 8.0, 6.0, 4.0, 3.0, 2.0),
+    "agreed_margin": (12.0, 10.0, 8.0, 7.0, 6.0, 4.0, 3.0, 2.0),
     "teen_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0),
     "agreed_opinion": (8.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0, 0.0),
-    "agreed_score": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0),
+    "agreed_score": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0, -30.0),
     "agreed_score_a_letter": (-0.4, -0.6, -0.8, -1.0, -1.5),
     "agreed_fit": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0),
-    "agreed_telling_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -15.0),
+    "agreed_telling_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -15.0, -20.0),
     "same_score": (-0.5, -1.5, -2.5, -3.5, -4.5, -6.0),
-    "same_margin": (8.0, 6.0, 4.0, 3.0, 2.0),
-    "same_opinion": (6.0, 4.0, 3.0, 2.0, 1.0, 0.0),
-    "same_fit": (-8.0, -10.0, -15.0, -20.0, -30.0),
 }
 _PAIRS = (("accept_score", "accept_margin"), ("agree_opinion", "agreed_margin"))
 _LETTER_PAIRS = (
@@ -54,7 +52,7 @@ _LETTER_PAIRS = (
     ("agreed_margin", "agreed_opinion"),
     ("agreed_margin", "agreed_score"),
     ("agreed_fit", "agreed_telling_fit"),
-    ("same_score", "same_margin"),
+    ("accept_margin", "accept_score_a_letter"),
 )
 _MOST_ROUNDS = 8
 
@@ -238,11 +236,10 @@ def in_order(limits: AnyLimits) -> bool:
     if isinstance(limits, LetterLimits):
         return (
             limits.accept_fit <= limits.telling_fit < 0
-            and limits.same_fit <= limits.agreed_fit <= limits.accept_fit
+            and limits.agreed_fit <= limits.accept_fit
             and limits.agreed_fit <= limits.agreed_telling_fit <= limits.telling_fit
             and limits.agreed_score <= limits.same_score
-            and limits.same_opinion <= limits.agreed_opinion
-            and 0 < limits.same_margin <= limits.agreed_margin <= limits.teen_margin <= limits.accept_margin
+            and 0 < limits.agreed_margin <= limits.teen_margin <= limits.accept_margin
         )
     return (
         limits.ask_score < limits.accept_score < 0

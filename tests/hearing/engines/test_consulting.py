@@ -1,4 +1,4 @@
-"""The judge of what the letters heard: asked where they are not sure, and loaded only then."""
+"""The judge of what the letters heard: asked about all but other talk, and loaded when it is first asked."""
 
 from dataclasses import dataclass, field, replace
 
@@ -43,16 +43,17 @@ class ScriptedJudge:
     """A judge that finds phrases as likely as was written down; its own transcript has a log probability of 0."""
 
     logs: list[float]
+    text: str = "Mumble."
     asked: list[list[str]] = field(default_factory=list)
 
     def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
         """What was written down for it."""
         self.asked.append(phrases)
-        return Opinion(np.array(self.logs), 0.0, 30)
+        return Opinion(np.array(self.logs), 0.0, self.text)
 
 
-def consulting(first: Hearing, judge: ScriptedJudge, *, doubting: bool = False) -> Consulting:
-    return Consulting(load(), Scripted(first), lambda: judge, doubting_numbers=doubting)
+def consulting(first: Hearing, judge: ScriptedJudge) -> Consulting:
+    return Consulting(load(), Scripted(first), lambda: judge)
 
 
 SURE, UNSURE = heard(READING, margin=14.0, reach=14.0), heard(READING, margin=2.0)
@@ -62,20 +63,19 @@ NOTHING = Hearing("scripted", (), "hello", 0.0, 0.0)
 @pytest.mark.parametrize(
     ("first", "logs", "opinion", "best", "outcome"),
     [
-        (SURE, [-9.0, 0.0], None, READING, "accepted"),
+        (SURE, [-9.0, -20.0], 11.0, READING, "accepted"),
+        (SURE, [-19.0, 0.0], 19.0, OTHER, "asked"),
         (UNSURE, [-5.0, -20.0], 15.0, READING, "accepted"),
         (UNSURE, [-5.0, -6.0], 1.0, READING, "asked"),
         (UNSURE, [-20.0, -5.0], 15.0, OTHER, "accepted"),
         (UNSURE, [-8.0, -5.0], 3.0, OTHER, "asked"),
     ],
 )
-def test_it_is_asked_where_the_first_is_not_sure_and_both_count(
-    first: Hearing, logs: list[float], opinion: float | None, best: str, outcome: str
-) -> None:
+def test_both_count(first: Hearing, logs: list[float], opinion: float, best: str, outcome: str) -> None:
     judge = ScriptedJudge(logs)
     hearing = consulting(first, judge).hear(SOUND, "line")
 
-    assert judge.asked == ([] if opinion is None else [[READING, OTHER]])
+    assert judge.asked == [[READING, OTHER]]
     assert hearing.second_opinion == opinion
     assert hearing.hypotheses[0].text == best
     assert decide(hearing, ENGLISH) == outcome
@@ -106,11 +106,11 @@ def test_the_judge_is_made_once_when_it_is_needed_or_before() -> None:
         made.append(ScriptedJudge([0.0, -1.0]))
         return made[-1]
 
-    first = Scripted(SURE)
+    first = Scripted(NOTHING)
     both = Consulting(load(), first, make)
     both.hear(SOUND, "line")
     assert not made
-    first.hearing = UNSURE
+    first.hearing = SURE
     both.hear(SOUND, "line")
     both.hear(SOUND, "line")
     both.prepare()
@@ -120,13 +120,20 @@ def test_the_judge_is_made_once_when_it_is_needed_or_before() -> None:
     assert len(made) == 2
 
 
-def test_every_fifteen_and_fifty_can_be_doubted() -> None:
-    fifty = heard("streak fifty with", margin=14.0, reach=14.0)
-    judge = ScriptedJudge([-9.0, 0.0])
-    assert consulting(fifty, judge).hear(SOUND, "line").second_opinion is None
-    assert decide(consulting(fifty, judge, doubting=True).hear(SOUND, "line"), ENGLISH) == "asked"
-    eye = heard("right eye", margin=14.0, reach=14.0)
-    assert consulting(eye, judge, doubting=True).hear(SOUND, "line").second_opinion is None
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    [
+        ("Streak vertical, neutral at plus one.", "accepted"),
+        ("Streak vertical neutral at +1.", "accepted"),
+        ("Streak vertical neutral at plus one and a half.", "asked"),
+        ("Strict vertical, neutral at plans.", "accepted"),  # no phrase
+    ],
+)
+def test_a_judge_that_heard_another_phrase_contradicts(text: str, outcome: str) -> None:
+    hearing = consulting(SURE, ScriptedJudge([-5.0, -20.0], text)).hear(SOUND, "line")
+
+    assert hearing.contradicted is (outcome == "asked")
+    assert decide(hearing, ENGLISH) == outcome
 
 
 def test_bare_numbers_need_both() -> None:

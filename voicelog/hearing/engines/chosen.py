@@ -47,8 +47,7 @@ def _letters(settings: Settings, grammar: Grammar) -> Engine:
         return MoonshineEngine(grammar)
     if settings.policy == "single" or not _has_moonshine():
         return first
-    cautious = settings.policy == "cautious"
-    return Consulting(grammar, first, PhraseJudge, doubting_numbers=cautious)
+    return Consulting(grammar, first, PhraseJudge)
 
 
 def _has_moonshine() -> bool:

@@ -19,14 +19,16 @@ _FEWEST_PIECES = 16
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Opinion:
-    """Log probabilities (base e): of the phrases, shape (phrases,), and of the judge's own transcript.
-
-    `letters` is the length of that transcript; a digit counts four, as it is spoken.
-    """
+    """Log probabilities (base e): of the phrases, shape (phrases,), and of the judge's own transcript, `text`."""
 
     phrases: npt.NDArray[np.float64]
     own: float
-    letters: int
+    text: str
+
+    @property
+    def letters(self) -> int:
+        """Length of the transcript; a digit counts four, as it is spoken."""
+        return sum(4 if letter.isdigit() else letter.isalpha() for letter in self.text)
 
 
 class PhraseJudge:
@@ -47,8 +49,8 @@ class PhraseJudge:
         longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_A_SECOND) + 8)
         return Opinion(logs, *self._own(states, longest))
 
-    def _own(self, states: States, longest: int) -> tuple[float, int]:
-        """Log probability and length of the transcript that is made of the likeliest pieces, one by one."""
+    def _own(self, states: States, longest: int) -> tuple[float, str]:
+        """Log probability and text of the transcript that is made of the likeliest pieces, one by one."""
         log_p, memory = self._model.begin(states)
         total, pieces = 0.0, []
         for _ in range(longest):
@@ -58,8 +60,7 @@ class PhraseJudge:
                 break
             pieces.append(best)
             log_p, memory = self._model.step(memory, np.array([best]))
-        text = self._model.tokeniser.decode(pieces)
-        return total, sum(4 if letter.isdigit() else letter.isalpha() for letter in text)
+        return total, self._model.tokeniser.decode(pieces)
 
     def _pieces(self, text: str) -> tuple[int, ...]:
         """Pieces as the decoder cuts words; what an apostrophe joins has no space before it."""
