@@ -11,7 +11,7 @@ from voicelog.hearing.engines.letter_search import LetterSearch, SearchWidth
 from voicelog.hearing.engines.letters import BLANK, LETTERS, Scores
 from voicelog.hearing.engines.protocol import Ending, Hearing
 from voicelog.hearing.engines.word_network import WordNetwork
-from voicelog.hearing.patience import AFTER_BEGINNING_S, AFTER_WHOLE_S, patience_s
+from voicelog.hearing.patience import AFTER_BEGINNING_S, AFTER_SURE_S, AFTER_WHOLE_S, patience_s
 
 NOTHING = Hearing("letters", (), "streak vertical neutral at", -1.0, 0.1)
 
@@ -20,7 +20,7 @@ NOTHING = Hearing("letters", (), "streak vertical neutral at", -1.0, 0.1)
     ("hearing", "ending", "silence_s"),
     [
         (heard(READING), Ending(READING, 0.0, 3.0), AFTER_WHOLE_S),
-        (heard(READING), Ending(READING, 0.0, 0.0), None),  # "plus one" may go on
+        (heard(READING), Ending(READING, 0.0, 0.0), AFTER_SURE_S),  # "plus one" may go on
         (heard(READING, margin=0.5), Ending(READING, 0.0, 3.0), None),  # not sure
         (heard(READING), None, None),  # an engine that does not know
         (NOTHING, Ending("streak vertical neutral at", -1.0, 3.0), AFTER_BEGINNING_S),

@@ -10,7 +10,7 @@ cost. So no words are counted here, as they are for a recogniser of words (`deci
 
 Alone, the letters are trusted only where they found no rival at all. With a judge (`engines/consulting.py`) the margin
 is that of both, and beside it count how much the judge itself prefers the phrase to the others, and how likely it finds
-it against what it heard without them. Where that is a phrase which says something else, it is asked.
+it against what it heard without them.
 """
 
 import tomllib
@@ -32,6 +32,7 @@ class LetterLimits:
     ask_score: float  # a score below this, and
     ask_score_a_letter: float  # this for each letter, is other talk
     ask_margin: float  # with a smaller margin than this, a third of that for each letter is
+    sure_score_a_letter: float  # a score below this for each letter, and below ask_score, is never sure
     accept_margin: float  # of the letters alone
     accept_fit: float  # of each word
     telling_fit: float  # of each word that tells something
@@ -78,7 +79,9 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
     if score < _least_score(hearing, margin, limits) * (_SAME_TALK if same else 1.0):
         return "ignored"
     best = hearing.hypotheses[0].meanings
-    if not _is_explained(hearing):
+    if not _is_explained(hearing) or score < min(
+        limits.ask_score, limits.sure_score_a_letter * _letters(hearing)
+    ):
         return "asked"
     if has_odd_axis(best, language) and not (same and margin >= limits.accept_margin):
         return "asked"
@@ -87,7 +90,7 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
     sure = _letters_are_sure(hearing, limits) or (
         hearing.second_opinion is not None and _both_are_sure(hearing, language, limits)
     )
-    return "accepted" if sure and not hearing.contradicted else "asked"
+    return "accepted" if sure else "asked"
 
 
 def is_worth_judging(hearing: Hearing, language: Language, limits: LetterLimits) -> bool:

@@ -120,22 +120,6 @@ def test_the_judge_is_made_once_when_it_is_needed_or_before() -> None:
     assert len(made) == 2
 
 
-@pytest.mark.parametrize(
-    ("text", "outcome"),
-    [
-        ("Streak vertical, neutral at plus one.", "accepted"),
-        ("Streak vertical neutral at +1.", "accepted"),
-        ("Streak vertical neutral at plus one and a half.", "asked"),
-        ("Strict vertical, neutral at plans.", "accepted"),  # no phrase
-    ],
-)
-def test_a_judge_that_heard_another_phrase_contradicts(text: str, outcome: str) -> None:
-    hearing = consulting(SURE, ScriptedJudge([-5.0, -20.0], text)).hear(SOUND, "line")
-
-    assert hearing.contradicted is (outcome == "asked")
-    assert decide(hearing, ENGLISH) == outcome
-
-
 def test_bare_numbers_need_both() -> None:
     """As answers to a question: "ninety"; with other words around them they do not."""
     reader = LineReader(load(), "answers_axis")

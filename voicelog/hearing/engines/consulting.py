@@ -3,8 +3,7 @@
 The judge (`scoring.py`) hears the sound anew and by itself, and says how likely each of the phrases is that the first
 found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
 (`letter_decision.py`). The judge is asked however sure the first is: in noise the letters are at times sure of a number
-that was not said, and find no rival ("plus three" for "plus three and a half"). What the judge heard by itself is read
-as a phrase too: where it says something else, one of them is wrong.
+that was not said, and find no rival ("plus three" for "plus three and a half").
 """
 
 from collections.abc import Callable
@@ -15,12 +14,10 @@ from typing import Protocol
 
 import numpy as np
 
-from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Hypothesis, Samples
+from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
 from voicelog.hearing.engines.scoring import Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
 from voicelog.phrases.grammar import Grammar
-from voicelog.phrases.lines import LineReader
-from voicelog.phrases.states import Layer
 
 _SHARE = 0.75
 """What the judge's log probabilities count beside the first listener's: on tuning voices 0.5 to 1 did equally well."""
@@ -51,18 +48,17 @@ class Consulting:
 
     def __init__(self, grammar: Grammar, first: First, judge: Callable[[], Judge]) -> None:
         self.name = first.name
-        self._grammar = grammar
+        self._language = grammar.language
         self._first = first
         self._make = judge
         self._made: Judge | None = None
         self._making = Lock()
-        self._readers: dict[str, LineReader] = {}
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
         hearing = self._first.hear(samples, rule)
-        if is_worth_judging(hearing, self._grammar.language, default_letter_limits()):
-            return self._judged(hearing, samples, rule)
+        if is_worth_judging(hearing, self._language, default_letter_limits()):
+            return self._judged(hearing, samples)
         return hearing
 
     def prepare(self) -> None:
@@ -78,7 +74,7 @@ class Consulting:
                 self._made = self._make()
             return self._made
 
-    def _judged(self, hearing: Hearing, samples: Samples, rule: str) -> Hearing:
+    def _judged(self, hearing: Hearing, samples: Samples) -> Hearing:
         """The hearing with the judge's opinion: its phrases by what is likeliest to both.
 
         The score stays a matter of the first listener alone.
@@ -101,17 +97,4 @@ class Consulting:
             second_opinion=float(logs[best] - np.delete(logs, best).max(initial=-inf)),
             second_score=float(logs[best]) - opinion.own,
             second_letters=opinion.letters,
-            contradicted=self._says_otherwise(opinion.text, both[best], rule),
         )
-
-    def _says_otherwise(self, text: str, best: Hypothesis, rule: str) -> bool:
-        """Whether `text`, which the judge heard, is a phrase that cannot say what the best does."""
-        if _letters_of(text) == _letters_of(best.text):
-            return False
-        reader = self._readers.setdefault(rule, LineReader(self._grammar, rule, Layer.HEARD))
-        understood = reader.phrase(text)
-        return understood is not None and not any(each == best.meanings for each in understood.readings)
-
-
-def _letters_of(text: str) -> str:
-    return "".join(letter for letter in text.lower() if letter.isalnum())
