@@ -33,6 +33,7 @@ EXAM = (
 )
 RIGHT, LEFT = "-1.00 -1.50 x 120", "+0.75 -2.50 x 180"
 MORNING = datetime(2025, 11, 25, 8, 15, tzinfo=UTC)
+NOON = datetime(2025, 11, 25, 12, 0, tzinfo=UTC)
 
 
 def dictated(

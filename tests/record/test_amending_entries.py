@@ -19,7 +19,7 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.session import Session
 from voicelog.settings import Settings
 
-from .cases import MORNING, dictated
+from .cases import MORNING, NOON, dictated
 
 GRAMMAR = load()
 EYES = (
@@ -36,7 +36,7 @@ def amend(store: ExamStore, entry: str, phrase: str | None) -> Amended:
     """One amendment, appended."""
     assert store.record is not None
     event = amendment(
-        store.record, MORNING, by="AB", reason="misread", entry=entry, phrase=phrase, grammar=GRAMMAR
+        store.record, NOON, by="AB", reason="misread", entry=entry, phrase=phrase, grammar=GRAMMAR
     )
     store.append(event)
     return event
@@ -45,9 +45,7 @@ def amend(store: ExamStore, entry: str, phrase: str | None) -> Amended:
 def going_on(store: ExamStore, lines: Sequence[str]) -> None:
     """The exam goes on after it was amended."""
     assert store.record is not None
-    session = Session(
-        Settings(), grammar=GRAMMAR, store=store, resumed=store.record.state, now=lambda: MORNING
-    )
+    session = Session(Settings(), grammar=GRAMMAR, store=store, resumed=store.record.state, now=lambda: NOON)
     for line in lines:
         assert session.type_line(line).outcome == "accepted", line
 

@@ -14,7 +14,7 @@ from voicelog.record.proving import prove
 from voicelog.record.verifying import verify
 
 from .attackers import log_again, rewritten, shortened, taken_out, unguarded
-from .cases import MORNING, dictated
+from .cases import MORNING, NOON, dictated
 
 KINDS = ("file", "server")
 
@@ -31,7 +31,7 @@ class Record:
                 store, _ = dictated(journal, reference=name, at=MORNING)
                 if name == "second":
                     assert store.record is not None
-                    store.append(Attested(number=store.record.next_number, at=MORNING, by="AB"))
+                    store.append(Attested(number=store.record.next_number, at=NOON, by="AB"))
             self.names = [journal.find(name) for name in ("first", "second", "third")]
             head = journal.head()
             assert head is not None

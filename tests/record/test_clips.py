@@ -17,7 +17,7 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.retention import expire_clips
 from voicelog.record.verifying import verify
 
-from .cases import MORNING, dictated, heard_words
+from .cases import MORNING, NOON, dictated, heard_words
 
 TONE = (0.5 * np.sin(np.arange(24000) * 2 * np.pi * 440 / 16000)).astype(np.float32)
 
@@ -117,10 +117,10 @@ def test_clips_go_when_their_days_are_over(journal: Journal) -> None:
     old, old_clip = with_clip(journal, MORNING)
     young, young_clip = with_clip(journal, MORNING + timedelta(days=20), TONE / 2)
     attested, attested_clip = with_clip(journal, MORNING, TONE / 4)
-    attested.append(Attested(number=attested.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
+    attested.append(Attested(number=attested.record.next_number, at=NOON, by="AB"))  # type: ignore[union-attr]
 
-    assert expire_clips(journal, MORNING + timedelta(days=30)) == 0
-    assert expire_clips(journal, MORNING + timedelta(days=30, minutes=2)) == 2
+    assert expire_clips(journal, MORNING + timedelta(days=30), sure=True) == 0
+    assert expire_clips(journal, MORNING + timedelta(days=30, minutes=2), sure=True) == 2
 
     assert not journal.clips.path(old.exam, old_clip).parent.exists()
     assert not journal.clips.path(attested.exam, attested_clip).parent.exists()
@@ -133,7 +133,7 @@ def test_clips_go_when_their_days_are_over(journal: Journal) -> None:
     assert record.clips[old_clip].text == "other talk"
     verdict = verify(journal)
     assert (verdict.faults, verdict.missing_clips, verdict.clips) == ((), (), 1)
-    assert expire_clips(journal, MORNING + timedelta(days=30, minutes=3)) == 0
+    assert expire_clips(journal, MORNING + timedelta(days=30, minutes=3), sure=True) == 0
 
 
 def test_a_clip_that_no_event_names_goes_by_the_time_of_its_file(journal: Journal) -> None:
@@ -146,9 +146,9 @@ def test_a_clip_that_no_event_names_goes_by_the_time_of_its_file(journal: Journa
     for exam, clip in ((store.exam, spare), (lonely.exam, never)):
         os.utime(journal.clips.path(exam, str(clip.hash)), (now.timestamp(),) * 2)
 
-    expire_clips(journal, MORNING + timedelta(days=31))
+    expire_clips(journal, MORNING + timedelta(days=31), sure=True)
     assert journal.clips.state(store.exam, str(spare.hash)) == "kept"
-    expire_clips(journal, now + timedelta(days=31))
+    expire_clips(journal, now + timedelta(days=31), sure=True)
 
     assert list(journal.clips.folder.rglob("*.flac")) == []
     assert journal.exam(store.exam).expired
@@ -159,11 +159,11 @@ def test_expiry_that_was_written_down_but_not_done_is_done_later(journal: Journa
     store, clip = with_clip(journal, MORNING)
     content = journal.clips.path(store.exam, clip).read_bytes()
     later = MORNING + timedelta(days=40)
-    expire_clips(journal, later)
+    expire_clips(journal, later, sure=True)
     journal.clips.path(store.exam, clip).parent.mkdir()
     journal.clips.path(store.exam, clip).write_bytes(content)
 
-    assert expire_clips(journal, later) == 1
+    assert expire_clips(journal, later, sure=True) == 1
     assert len(journal.exam(store.exam).events) == 13
 
 
@@ -173,6 +173,6 @@ def test_stray_folders_are_left_alone(journal: Journal) -> None:
     stray.mkdir()
     (stray / "letter.txt").write_text("mine")
 
-    expire_clips(journal, MORNING + timedelta(days=400))
+    expire_clips(journal, MORNING + timedelta(days=400), sure=True)
 
     assert (stray / "letter.txt").read_text() == "mine"

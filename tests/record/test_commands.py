@@ -23,7 +23,7 @@ from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
 from voicelog.record.retention import expire_clips
 
-from .cases import EXAM, LEFT, MORNING, RIGHT, dictated, heard_words, past_the_program
+from .cases import EXAM, LEFT, MORNING, NOON, RIGHT, dictated, heard_words, past_the_program
 
 HOSTILE = (
     "../x \"q\" 'r' [bold]b[/bold] :smile: \u202egnp.exe\u2066 \x00\x07\x1b[31m\x9b2J\r\u2028 \ud800 가\u200b"
@@ -288,7 +288,7 @@ def test_clips_expire() -> None:
 
     for clip_days, expired in ((36_500, 0), (1, 1)):
         with Journal.open(clip_days=clip_days) as journal:
-            assert expire_clips(journal) == expired
+            assert expire_clips(journal, sure=True) == expired
 
 
 def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -298,11 +298,11 @@ def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFi
         clips = [store.keep_clip((tone / part).astype(np.float32)) for part in (1, 2, 3)]
         for clip, words in zip(clips, ("kept", "lost", "old"), strict=True):
             store.append(heard_words(store, f"the {words} one", MORNING, clip))
-        store.append(ClipsExpired(number=store.next_number, at=MORNING, days=30, clips=(str(clips[2].hash),)))
+        store.append(ClipsExpired(number=store.next_number, at=NOON, days=30, clips=(str(clips[2].hash),)))
         journal.clips.path(store.exam, str(clips[1].hash)).unlink()
     with Journal.open(clip_days=0) as journal:
         store = journal.reopen(store.exam)
-        store.append(heard_words(store, "the unkept one", MORNING, store.keep_clip(tone)))
+        store.append(heard_words(store, "the unkept one", NOON, store.keep_clip(tone)))
 
     commands.show("last")
     shown = capsys.readouterr().out
@@ -316,14 +316,12 @@ def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFi
 
 def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureFixture[str]) -> None:
     """Control characters, colours, marks of direction, markup of our own screen library, lone surrogates."""
-    exam = typed(reference=HOSTILE)
+    exam = typed(reference=HOSTILE, at=MORNING)
     with Journal.open() as journal:
         store = journal.reopen(exam)
-        store.append(heard_words(store, HOSTILE, MORNING))
+        store.append(heard_words(store, HOSTILE, NOON))
         number = store.record.next_number  # type: ignore[union-attr]
-        store.append(
-            Addendum(number=number, at=MORNING, by="\x1b]0;x\x07", text=HOSTILE.replace("\ud800", ""))
-        )
+        store.append(Addendum(number=number, at=NOON, by="\x1b]0;x\x07", text=HOSTILE.replace("\ud800", "")))
     shows: tuple[Callable[[], object], ...] = (
         lambda: commands.list_exams(),
         lambda: commands.list_exams(as_json=True),
@@ -360,7 +358,7 @@ def test_a_reference_is_never_a_path(data: Path) -> None:
 
     names = {path.name for path in data.parent.rglob("*")}
     assert all(
-        re.fullmatch(r"data|clips|voicelog\.(db|heads|tail|key)|\d{8}-\w{8}|[0-9a-f]{64}\.flac", name)
+        re.fullmatch(r"data|clips|voicelog\.(db|heads|tail|key|clock)|\d{8}-\w{8}|[0-9a-f]{64}\.flac", name)
         for name in names
     ), names
     assert not (data.parent.parent / "outside").exists()

@@ -31,7 +31,7 @@ from voicelog.record.listing import Wanted
 from voicelog.record.names import is_name
 from voicelog.record.places import data_folder
 
-from .cases import LEFT, MORNING, RIGHT, dictated, past_the_program
+from .cases import LEFT, MORNING, NOON, RIGHT, dictated, past_the_program
 
 
 def test_pragmas_are_set_and_read_back(journal: Journal) -> None:
@@ -158,7 +158,7 @@ def test_events_out_of_order_are_refused(journal: Journal, number: int) -> None:
 def test_an_exam_begins_with_its_start_and_has_one(journal: Journal) -> None:
     start = Started(at=MORNING, naming="streak")
     with pytest.raises(CannotFollowError, match="must be its start"):
-        journal.begin().append(Addendum(number=0, at=MORNING, by="AB", text="x"))
+        journal.begin().append(Addendum(number=0, at=NOON, by="AB", text="x"))
     store = journal.begin()
     store.append(start)
     with pytest.raises(CannotFollowError, match="starts once"):
@@ -199,15 +199,15 @@ def test_two_who_add_to_one_exam_cannot_lose_each_others_entries(journal: Journa
 
 
 def test_after_attesting_only_words_can_be_added(journal: Journal) -> None:
-    store, session = dictated(journal)
+    store, session = dictated(journal, at=MORNING)
     number = store.record.next_number  # type: ignore[union-attr]
-    store.append(Attested(number=number, at=MORNING, by="AB"))
+    store.append(Attested(number=number, at=NOON, by="AB"))
 
     with pytest.raises(AttestedError, match=r"attested by AB on 2025-11-25"):
         store.append(session.state.events[-1].model_copy(update={"number": number + 1}))
     with pytest.raises(AttestedError):
         session.type_line("left eye")
-    store.append(Addendum(number=number + 1, at=MORNING, by="CD", text="seen again"))
+    store.append(Addendum(number=number + 1, at=NOON, by="CD", text="seen again"))
 
     assert [type(event).__name__ for event in journal.exam(store.exam).events[-2:]] == [
         "Attested",

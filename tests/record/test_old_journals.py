@@ -272,7 +272,7 @@ def test_an_old_exam_is_amended_in_todays_form(old: Journal) -> None:
     assert store.record is not None
     event = acts.amendment(
         store.record,
-        MORNING,
+        store.record.events[-1].at,
         by="AB",
         reason="misread",
         entry="3",

@@ -30,7 +30,7 @@ from voicelog.record.listing import Wanted
 from voicelog.record.tables import metadata
 from voicelog.record.verifying import verify
 
-from .cases import MORNING, dictated, heard_words
+from .cases import MORNING, NOON, dictated, heard_words
 from .test_processes import check, written_together
 
 HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 %_\\ 가"
@@ -50,7 +50,7 @@ def test_migrations_make_the_tables_that_the_queries_use(room: Journal) -> None:
 
 def test_an_exam_comes_back_as_it_was(room: Journal, database_url: str, tmp_path: Path) -> None:
     """In another room, with a reference that no database likes."""
-    store, session = dictated(room, reference=HOSTILE)
+    store, session = dictated(room, reference=HOSTILE, at=MORNING)
 
     with Journal.open(tmp_path / "other", database_url) as other:
         record = other.exam(store.exam)
@@ -78,7 +78,7 @@ def test_an_exam_comes_back_as_it_was(room: Journal, database_url: str, tmp_path
     ],
 )
 def test_what_is_kept_cannot_be_changed(room: Journal, statement: str) -> None:
-    store, _ = dictated(room)
+    store, _ = dictated(room, at=MORNING)
     before = room.rows(store.exam)
 
     with (
@@ -112,7 +112,7 @@ def test_a_rooms_own_role_needs_no_more_rights_than_documented(
             owner.execute(statement.replace("TO postgres", "TO tests"))
     try:
         with Journal.open(tmp_path / "room", as_room) as room:
-            store, session = dictated(room)
+            store, session = dictated(room, at=MORNING)
             assert room.exam(store.exam).state == session.state
             assert verify(room).faults == ()
             for statement in (
@@ -133,7 +133,7 @@ def test_a_rooms_own_role_needs_no_more_rights_than_documented(
 
 
 def test_a_change_past_the_guards_is_found(room: Journal) -> None:
-    store, _ = dictated(room)
+    store, _ = dictated(room, at=MORNING)
     with room.database.writing() as connection:
         connection.execute(text("ALTER TABLE event DISABLE TRIGGER ALL"))
         connection.execute(text("UPDATE event SET body = replace(body, 'minus', 'plus') WHERE number = 3"))
@@ -145,10 +145,10 @@ def test_a_change_past_the_guards_is_found(room: Journal) -> None:
 
 
 def test_two_rooms_cannot_lose_each_others_entries(room: Journal, database_url: str, tmp_path: Path) -> None:
-    store, session = dictated(room)
+    store, session = dictated(room, at=MORNING)
     with Journal.open(tmp_path / "other", database_url) as other:
         there = other.reopen(store.exam)
-        there.append(Attested(number=there.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
+        there.append(Attested(number=there.record.next_number, at=NOON, by="AB"))  # type: ignore[union-attr]
 
     before = session.state
     with pytest.raises(ExamMovedOnError):
@@ -170,7 +170,7 @@ def test_one_room_waits_for_another_only_so_long(
     """The lock on an exam's row, with the wait shortened."""
     monkeypatch.setattr("voicelog.record.databases.WAIT_MS", 300)
     with Journal.open(tmp_path, database_url) as room:
-        store, session = dictated(room)
+        store, session = dictated(room, at=MORNING)
         with room.database.engine.connect() as holder, holder.begin():
             holder.execute(text("SELECT * FROM exam FOR UPDATE"))
             with pytest.raises(RecordBusyError, match="another process"):
@@ -182,7 +182,7 @@ def test_one_room_waits_for_another_only_so_long(
 
 def test_a_server_that_goes_away_is_said_and_come_back_to(room: Journal, server: str) -> None:
     """Its connections are cut in the middle of an exam, as by a restart."""
-    store, session = dictated(room)
+    store, session = dictated(room, at=MORNING)
     psycopg = pytest.importorskip("psycopg")
     with psycopg.connect(server, autocommit=True) as stranger:
         stranger.execute(
@@ -255,7 +255,7 @@ def test_a_backup_goes_to_a_file_and_from_it_to_any_database(
     room: Journal, server: str, tmp_path: Path, database_url: str
 ) -> None:
     """Also the way from one room to several: a file's backup is restored to a server."""
-    store, _ = dictated(room, reference=HOSTILE)
+    store, _ = dictated(room, reference=HOSTILE, at=MORNING)
     store.append(heard_words(store, "talk", MORNING + timedelta(days=400), store.keep_clip(NOISE)))
     wanted = verify(room).digest
 
@@ -277,7 +277,7 @@ def test_a_backup_goes_to_a_file_and_from_it_to_any_database(
 
 def test_another_rooms_clips_are_noted_as_missing(room: Journal, database_url: str, tmp_path: Path) -> None:
     """Sound stays in the room it was heard in."""
-    store, _ = dictated(room)
+    store, _ = dictated(room, at=MORNING)
     store.append(heard_words(store, "talk", MORNING + timedelta(days=400), store.keep_clip(NOISE)))
 
     with Journal.open(tmp_path / "other", database_url) as other:

@@ -21,7 +21,7 @@ from voicelog.record.export.sheet import Sheet
 from voicelog.record.heads import head_of
 from voicelog.record.journal import ExamStore, Journal
 
-from .cases import LEFT, MORNING, RIGHT, dictated
+from .cases import LEFT, MORNING, NOON, RIGHT, dictated
 
 pytestmark = pytest.mark.skipif(
     shutil.which("pdftotext") is None,
@@ -191,17 +191,17 @@ def crowded(journal: Journal) -> ExamStore:
     lines += [
         line for angle in range(15, 181, 15) for line in (f"change {angle} to plus two", "reflex unclear")
     ]
-    store, _ = dictated(journal, lines, reference="long " * 1000 + "\u202e가")
+    store, _ = dictated(journal, lines, reference="long " * 1000 + "\u202e가", at=MORNING)
     number = store.record.next_number  # type: ignore[union-attr]
     entry = store.record.state.ledger.live[5].id  # type: ignore[union-attr]
     store.append(
-        Amended(number=number, at=MORNING, by="W" * 20, reason="long " * 5000, changes=(Remove(id=entry),))
+        Amended(number=number, at=NOON, by="W" * 20, reason="long " * 5000, changes=(Remove(id=entry),))
     )
     for more in range(12):
         store.append(
-            Attested(number=number + 1, at=MORNING, by="W" * 20, unresolved=("x",) * 50)
+            Attested(number=number + 1, at=NOON, by="W" * 20, unresolved=("x",) * 50)
         ) if not more else None
-        store.append(Addendum(number=number + 2 + more, at=MORNING, by="W" * 20, text="word \x07 " * 2_000))
+        store.append(Addendum(number=number + 2 + more, at=NOON, by="W" * 20, text="word \x07 " * 2_000))
     return store
 
 

@@ -18,7 +18,7 @@ from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.verifying import Verdict, refresh_list, verify
 
-from .cases import MORNING, copied, dictated, past_the_program
+from .cases import MORNING, NOON, copied, dictated, past_the_program
 
 EVENT_COLUMNS = ("exam", "number", "at", "kind", "body", "hash")
 
@@ -28,10 +28,10 @@ def _three(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of a record of three exams, the second attested; to be copied."""
     place = tmp_path_factory.mktemp("three") / "data"
     with Journal.open(place) as journal:
-        dictated(journal, reference="first")
-        store, _ = dictated(journal, reference="second")
-        store.append(Attested(number=store.record.next_number, at=MORNING, by="AB"))  # type: ignore[union-attr]
-        dictated(journal, reference="third")
+        dictated(journal, reference="first", at=MORNING)
+        store, _ = dictated(journal, reference="second", at=MORNING)
+        store.append(Attested(number=store.record.next_number, at=NOON, by="AB"))  # type: ignore[union-attr]
+        dictated(journal, reference="third", at=MORNING)
     return place
 
 
@@ -183,11 +183,11 @@ def test_what_an_older_program_worked_out_can_be_put_right(
 
 def test_a_result_that_was_attested_otherwise_is_told(journal: Journal) -> None:
     """As when a later program rounds another way: what was vouched for is in the event."""
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     number = store.record.next_number  # type: ignore[union-attr]
     right = Written(sphere_d=-1.0, cylinder_d=-1.25, axis_deg=120)
     left = store.record.written("left")  # type: ignore[union-attr]
-    store.append(Attested(number=number, at=MORNING, by="AB", right=right, left=left))
+    store.append(Attested(number=number, at=NOON, by="AB", right=right, left=left))
 
     assert store.record.attested_otherwise == (  # type: ignore[union-attr]
         "right eye: attested as -1.00 -1.25 x 120, now worked out as -1.00 -1.50 x 120",
@@ -205,7 +205,7 @@ def test_guards_that_were_taken_off_are_missed(journal: Journal, folder: Path) -
 def test_damaged_pages_are_found_or_hold_nothing(folder: Path) -> None:
     """A byte of the file itself: within an event it is found; anywhere else it is, or everything reads as before."""
     with Journal.open(folder) as journal:
-        store, _ = dictated(journal)
+        store, _ = dictated(journal, at=MORNING)
         good, rows = verify(journal), journal.rows(store.exam)
     path, random = folder / "voicelog.db", Random(3)
     content = path.read_bytes()
@@ -236,7 +236,7 @@ def looked_at(folder: Path) -> Verdict | None:
 def test_a_file_torn_apart_is_said_to_be_damaged(folder: Path) -> None:
     with Journal.open(folder) as journal:
         for _ in range(5):
-            dictated(journal)
+            dictated(journal, at=MORNING)
     path = folder / "voicelog.db"
     raw = bytearray(path.read_bytes())
     raw[4096 : len(raw) - 4096] = bytes(len(raw) - 8192)

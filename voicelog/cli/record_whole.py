@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from rich.console import Console
@@ -11,12 +12,15 @@ from rich.progress import Progress
 
 from voicelog.cli.record_common import journal_of, printed, running
 from voicelog.errors import VoicelogError
-from voicelog.record import acts, copies, erasing, erasing_copies, importing, proving, verifying
+from voicelog.record import acts, clock, copies, erasing, erasing_copies, importing, proving, verifying
 from voicelog.record.heads import Head
 from voicelog.record.inert import inert
 from voicelog.record.journal import Journal
+from voicelog.record.opening import open_record
 from voicelog.record.places import data_folder
+from voicelog.record.retention import expire_clips
 from voicelog.record.showing import exam_view
+from voicelog.settings import load_settings
 
 
 def add_arguments(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -63,6 +67,12 @@ def add_arguments(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     erased.add_argument("--yes", action="store_true", help="erase it without asking")
     erased.set_defaults(run=running(erase))
+
+    expired = verbs.add_parser(
+        "expire", help="remove sound whose days are over; a clock in doubt is asked about"
+    )
+    expired.add_argument("--yes", action="store_true", help="the clock is right")
+    expired.set_defaults(run=running(expire))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
     saved.add_argument("folder", type=Path)
@@ -174,6 +184,17 @@ def _to_erase(journal: Journal, named: str) -> tuple[str, bool]:
         if any(each.exam == named for each in erasing.erasures(connection)):
             return named, True
     return journal.find(named), False
+
+
+def expire(*, yes: bool = False, server: str | None = None) -> bool:
+    """Remove sound whose days are over; whether it was done. A clock that stepped is asked about."""
+    with open_record(load_settings().model_copy(update={"record_server": server})) as journal:
+        why = clock.doubt(journal, datetime.now(UTC))
+        if why is not None and not yes and not _agreed(f"{why}. Is the clock right? yes or no: "):
+            print("nothing is removed: set the clock first")
+            return False
+        print(f"{expire_clips(journal, sure=True)} files of sound removed")
+    return True
 
 
 def backup(folder: Path, *, server: str | None = None) -> bool:

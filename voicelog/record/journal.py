@@ -35,6 +35,7 @@ from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder, named
 from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
+from voicelog.record.times import in_time
 
 
 class Journal:
@@ -217,6 +218,7 @@ class ExamStore:
         """
         if isinstance(event, Said | OldAmended):
             raise CannotFollowError(f"event {event.number} is of a form that is only read")
+        event, state = in_time(self.record, event, state)
         record = after(self.record, event, state)
         row = row_of(self.exam, event, self._last_hash)
         line = _worked_out(record, row)
