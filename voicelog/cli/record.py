@@ -7,22 +7,24 @@ the file in the data folder. All raise VoicelogError, which says in one line wha
 import argparse
 import json
 from dataclasses import asdict
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from typing import Any
 
 from voicelog.cli import record_whole
 from voicelog.cli.parsing import whole_number
 from voicelog.cli.record_common import journal_of, printed, running
 from voicelog.errors import VoicelogError
+from voicelog.exam.events import Added
 from voicelog.phrases.grammar import load_named
 from voicelog.record import acts
+from voicelog.record.adding import addition
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file
 from voicelog.record.inert import inert
 from voicelog.record.journal import ExamStore
-from voicelog.record.listing import Wanted
+from voicelog.record.listing import Wanted, between
 from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import exam_view, exams_table
 from voicelog.settings import load_settings
@@ -56,6 +58,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     amended.add_argument("--to", metavar="PHRASE", help="what it should be")
     amended.add_argument("--withdraw", action="store_true", help="take it out")
+    amended.add_argument(
+        "--take-back", type=whole_number(1), metavar="N", help="undo amendment N, as show numbers it"
+    )
+    amended.add_argument("--new", metavar="PHRASE", help="enter what was not entered; name the eye in it")
+    amended.add_argument(
+        "--heard-by", metavar="INITIALS", help="who heard or saw it in the exam (with --new)"
+    )
     amended.add_argument("--reason")
     amended.add_argument("--add", metavar="TEXT", help="words that change no entry")
     amended.set_defaults(run=running(amend))
@@ -80,13 +89,8 @@ def list_exams(
     server: str | None = None,
 ) -> None:
     """Print the newest exams; days are those of the local clock, both inclusive."""
-    wanted = Wanted(
-        since=None if since is None else _midnight(since),
-        until=None if until is None else _midnight(until + timedelta(days=1)),
-        reference=reference,
-        unresolved=unresolved,
-        limit=limit,
-    )
+    first, last = between(since, until)
+    wanted = Wanted(since=first, until=last, reference=reference, unresolved=unresolved, limit=limit)
     with journal_of(server) as journal:
         found = journal.overviews(wanted)
     if as_json:
@@ -112,23 +116,37 @@ def amend(
     entry: str | None = None,
     to: str | None = None,
     withdraw: bool = False,
+    take_back: int | None = None,
+    new: str | None = None,
+    heard_by: str | None = None,
     reason: str | None = None,
     add: str | None = None,
     server: str | None = None,
 ) -> None:
-    """Put an entry right (`entry` and `to`), take it out (`entry` and `withdraw`), or add words (`add`).
+    """Put an entry right (`entry` and `to`), take it out (`entry` and `withdraw`), undo an amendment (`take_back`),
+    enter what was not entered (`new` and `heard_by`), or add words (`add`).
 
-    The first two need a reason, and are refused once the exam is attested.
+    All but the last need a reason, and are refused once the exam is attested.
     """
     by = acts.initials(by, "--by")
+    if add is not None and any((entry, to, withdraw, take_back, new)):
+        raise VoicelogError("--add stands alone: words change no entry")
+    if sum(each is not None for each in (entry, take_back, new)) > 1:
+        raise VoicelogError("one thing at a time: --entry, --take-back or --new")
+    if (new is None) != (heard_by is None):
+        raise VoicelogError("--new PHRASE and --heard-by INITIALS go together")
     with journal_of(server) as journal:
         store = journal.reopen(journal.find(named))
         record = _record(store)
         now = datetime.now(UTC)
         if add is not None:
-            if entry is not None or to is not None or withdraw:
-                raise VoicelogError("--add stands alone: words change no entry")
             store.append(acts.addendum(record, now, by=by, text=acts.readable(add, "--add")))
+        elif take_back is not None:
+            store.append(acts.taking_back(record, now, by=by, reason=_reason(reason), number=take_back))
+        elif new is not None and heard_by is not None:
+            added = Added(heard_by=acts.initials(heard_by, "--heard-by"), by=by, reason=_reason(reason))
+            grammar = load_named(load_settings().language)
+            store.append(addition(record, now, added=added, phrase=new, grammar=grammar))
         else:
             store.append(_amendment(record, now, by, entry, to, withdraw, reason))
         printed(exam_view(store.exam, _record(store), journal.clips))
@@ -168,20 +186,20 @@ def _amendment(
     withdraw: bool,
     reason: str | None,
 ) -> Amended:
-    if reason is None:
-        raise VoicelogError("an amendment needs its reason (--reason)")
+    why = _reason(reason)
     if entry is None or (to is None) != withdraw:
         raise VoicelogError("say which entry (--entry), and what it should be (--to PHRASE) or --withdraw")
-    reason = acts.readable(reason, "--reason")
     grammar = load_named(load_settings().language)
-    return acts.amendment(record, now, by=by, reason=reason, entry=entry, phrase=to, grammar=grammar)
+    return acts.amendment(record, now, by=by, reason=why, entry=entry, phrase=to, grammar=grammar)
+
+
+def _reason(reason: str | None) -> str:
+    if reason is None:
+        raise VoicelogError("an amendment needs its reason (--reason)")
+    return acts.readable(reason, "--reason")
 
 
 def _record(store: ExamStore) -> ExamRecord:
     if store.record is None:
         raise RecordError(f"exam {store.exam} has no event")
     return store.record
-
-
-def _midnight(day: date) -> datetime:
-    return datetime(day.year, day.month, day.day).astimezone()

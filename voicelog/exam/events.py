@@ -128,6 +128,19 @@ class Dialogue(Model):
     ended: bool = False
 
 
+class Added(Model):
+    """A line that was added after the exam: who heard or saw it then, who adds it now (initials), and why."""
+
+    heard_by: str
+    by: str
+    reason: str
+
+    @property
+    def words(self) -> str:
+        """Both persons and the reason, in one line."""
+        return f"heard by {self.heard_by}, added afterwards by {self.by}: {self.reason}"
+
+
 class Line(Model):
     """One utterance or typed line, and what came of it.
 
@@ -148,6 +161,7 @@ class Line(Model):
     dialogue: Dialogue | None = None
     replies: tuple[str, ...] = ()
     heard: Heard | None = None
+    added: Added | None = None
 
     @property
     def reply(self) -> str:

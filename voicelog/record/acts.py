@@ -6,10 +6,10 @@ from voicelog.errors import VoicelogError
 from voicelog.exam.events import Act
 from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.lines import TYPED, reader_of
-from voicelog.record.amending import put_right, taken_out
+from voicelog.record.amending import put_right, taken_back, taken_out
 from voicelog.record.errors import CannotFollowError
 from voicelog.record.events import Addendum, Amended, Attested
-from voicelog.record.exams import ExamRecord
+from voicelog.record.exams import ExamRecord, fold
 from voicelog.record.inert import inert
 
 
@@ -37,6 +37,25 @@ def amendment(
             "text": phrase or "",
             "changes": act.changes,
             "words": act.words,
+        }
+    )
+
+
+def taking_back(record: ExamRecord, at: datetime, *, by: str, reason: str, number: int) -> Amended:
+    """Undo the amendment that is event `number`. Raises CannotFollowError for another event, or one changed since."""
+    amendment = record.amendments.get(number)
+    if amendment is None:
+        raise CannotFollowError(f"event {number} is no amendment; voicelog record show lists them")
+    act = taken_back(record.state, fold(record.events[:number]).state, amendment)
+    return Amended.model_validate(
+        {
+            "number": record.next_number,
+            "at": at,
+            "by": by,
+            "reason": reason,
+            "changes": act.changes,
+            "words": act.words,
+            "takes_back": number,
         }
     )
 

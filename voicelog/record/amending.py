@@ -94,6 +94,23 @@ def put_right(state: ExamState, entry_id: str, meaning: say.Meaning) -> Act:
         raise CannotFollowError(needed.question.text) from None
 
 
+def taken_back(state: ExamState, before: ExamState, amendment: Amended) -> Act:
+    """The act that undoes an amendment; `before` is the exam without it and without all that came later.
+
+    Raises CannotFollowError when an entry of it was changed again since.
+    """
+    changes: list[Remove | Replace] = []
+    for change in amendment.changes:
+        changed_by = state.ledger.rows[change.id].changed_by
+        if changed_by != amendment.number:
+            raise CannotFollowError(
+                f"entry {change.id} was changed again by {changed_by}: take that back before {amendment.number}"
+            )
+        row = before.ledger.rows[change.id]
+        changes.append(Remove(id=row.id) if row.withdrawn else Replace(id=row.id, entry=row.entry))
+    return Act(changes=tuple(changes), words=f"amendment {amendment.number} taken back")
+
+
 def without_doubts(act: Callable[[tuple[str, ...]], Act]) -> Act:
     """The act with every doubt laid to rest that only needs a yes, for all that it may be for. Raises NeedsAnswer."""
     settled: tuple[str, ...] = ()

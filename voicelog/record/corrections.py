@@ -37,8 +37,13 @@ def fates(record: ExamRecord) -> tuple[Fate, ...]:
     return tuple(
         _fate(record, row, row.changed_by)
         for row in rows
-        if row.changed_by is not None and not _only_completed(row)
+        if row.changed_by is not None and not _only_completed(row) and not _as_entered(row)
     )
+
+
+def _as_entered(row: Row) -> bool:
+    """Whether it is again what it was: what was done to it was taken back."""
+    return not row.withdrawn and row.entry == row.original
 
 
 def _only_completed(row: Row) -> bool:

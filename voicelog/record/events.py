@@ -22,7 +22,8 @@ class Amended(Model):
     """An entry is put right or taken out after it was said, with what follows; as it was it stays in the record.
 
     The first of `changes` is that entry; the others are entries in which its lens stayed, or that were taken from its
-    distance or in its eye. `text` is the phrase that was typed, `words` what it came to.
+    distance or in its eye. `text` is the phrase that was typed, `words` what it came to. `takes_back` is the number
+    of an amendment that is undone by this one; None: it undoes none.
     """
 
     kind: Literal["amendment"] = "amendment"
@@ -33,6 +34,7 @@ class Amended(Model):
     text: str = ""
     changes: Annotated[tuple[Amendment, ...], Field(min_length=1)]
     words: str = ""
+    takes_back: int | None = None
 
     @property
     def entry(self) -> str:
@@ -44,6 +46,13 @@ class Amended(Model):
         """What that entry is from now on; None: it is taken out."""
         first = self.changes[0]
         return None if isinstance(first, Remove) else first.entry
+
+    @property
+    def what(self) -> str:
+        """What was done and by whom, in one line."""
+        if self.takes_back is not None:
+            return f"amendment {self.takes_back} of entry {self.entry} taken back by {self.by}"
+        return f"entry {self.entry} amended by {self.by}: {self.text or 'taken out'}"
 
 
 class Written(Model):

@@ -53,6 +53,11 @@ class ExamRecord:
         return tuple(event for event in self.events if isinstance(event, Addendum))
 
     @property
+    def added(self) -> tuple[Line, ...]:
+        """What was entered after the exam, in order."""
+        return tuple(line for line in self.lines.values() if line.added is not None)
+
+    @property
     def clips(self) -> dict[str, Line]:
         """Every clip that is named, by its hash, with the line that it belongs to."""
         return {line.heard.clip: line for line in self.lines.values() if line.heard and line.heard.clip}

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, and_, not_, select
 
 from voicelog.record.chain import utc_text
 from voicelog.record.databases import Database
@@ -18,13 +18,19 @@ from voicelog.record.tables import exam as exam_table
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Which exams to list; times are UTC, `since` inclusive and `until` exclusive; None asks nothing."""
+    """Which exams to list; times are UTC, `since` inclusive and `until` exclusive; None asks nothing.
+
+    `unresolved` asks for exams with open points, attested or not; `to_do` True for those that nobody attested, False
+    for all but these. `skip` is how many of what fits come before.
+    """
 
     since: datetime | None = None
     until: datetime | None = None
     reference: str | None = None
     unresolved: bool = False
+    to_do: bool | None = None
     limit: int = 50
+    skip: int = 0
 
 
 EVERY: Final = Wanted()
@@ -32,17 +38,32 @@ _SHORTEST_START: Final = 4
 _SHOWN: Final = 4  # of those that a name fits
 
 
+def between(first: date | None, last: date | None) -> tuple[datetime | None, datetime | None]:
+    """Days of the local clock, both inclusive, as `since` and `until`."""
+    until = None if last is None or last == date.max else _midnight(last + timedelta(days=1))
+    return None if first is None else _midnight(first), until
+
+
+def _midnight(day: date) -> datetime:
+    return datetime(
+        max(day.year, 2), day.month, day.day
+    ).astimezone()  # the first year has no earlier day in UTC
+
+
 def listing(wanted: Wanted) -> Select[*tuple[Any, ...]]:
     """The names come from an index alone, which holds all that is asked; only then are the rows read."""
     columns = exam_table.c
     newest = (columns.started_at.desc(), columns.id.desc())
-    names = select(columns.id).order_by(*newest).limit(wanted.limit)
+    names = select(columns.id).order_by(*newest).limit(wanted.limit).offset(wanted.skip)
     if wanted.since is not None:
         names = names.where(columns.started_at >= utc_text(wanted.since))
     if wanted.until is not None:
         names = names.where(columns.started_at < utc_text(wanted.until))
     if wanted.unresolved:
         names = names.where(columns.unresolved == 1)
+    if wanted.to_do is not None:
+        to_do = and_(columns.unresolved == 1, columns.attested_by.is_(None))
+        names = names.where(to_do if wanted.to_do else not_(to_do))
     if wanted.reference is not None:
         names = names.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
     return select(exam_table).where(columns.id.in_(names)).order_by(*newest)

@@ -128,7 +128,7 @@ def _what(event: RecordEvent, record: ExamRecord, line: Line | None) -> tuple[st
         return _MARKS[line.outcome], line.text
     amendment = record.amendments.get(event.number)
     if amendment is not None:
-        return "✎", f"entry {amendment.entry} amended by {amendment.by}: {amendment.text or 'taken out'}"
+        return "✎", amendment.what
     match event:
         case OldAmended():
             return "✎", f"entry {event.entry} amended by {event.by}: {event.text or 'taken out'}"
@@ -149,7 +149,8 @@ def _reply(event: RecordEvent, record: ExamRecord, line: Line | None) -> str:
     if isinstance(event, Amended | OldAmended):
         return event.reason
     if line is not None:
-        return "left out" if line.outcome == "ignored" else line.reply
+        reply = "left out" if line.outcome == "ignored" else line.reply
+        return reply if line.added is None else f"{line.added.words}; {reply}"
     return ""
 
 

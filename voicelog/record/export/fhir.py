@@ -131,7 +131,7 @@ def _reading(exam: str, record: ExamRecord, taken: TakenReading) -> dict[str, An
     """One look with everything it was taken with: in words as its value, its numbers as components."""
     entry, line = taken.entry, record.lines.get(taken.number)
     name = f"{exam}:entry:{taken.id}"
-    at = None if line is None else line.at
+    at = None if line is None or line.added is not None else line.at  # when it was seen is then not known
     observation = _observation(record, name, entry.code, entry.title.capitalize(), at)
     observation["bodySite"] = body_site(entry.eye)
     observation["valueString"] = (
@@ -211,7 +211,7 @@ def _patient(record: ExamRecord) -> dict[str, Any]:
 
 
 def _last_said(record: ExamRecord) -> str:
-    said = [line.at for line in record.lines.values()]
+    said = [line.at for line in record.lines.values() if line.added is None]
     return utc_text(said[-1] if said else record.started.at)
 
 
@@ -223,6 +223,10 @@ def _notes(record: ExamRecord, found: Refraction) -> list[dict[str, Any]]:
     for addendum in record.addenda:
         text = inert(addendum.text, _LONGEST)
         notes.append({"authorString": inert(addendum.by), "time": utc_text(addendum.at), "text": text})
+    for line in record.added:
+        if line.added is not None:
+            text = inert(f"{line.text}: {line.added.words}", _LONGEST)
+            notes.append({"authorString": inert(line.added.by), "time": utc_text(line.at), "text": text})
     return notes
 
 

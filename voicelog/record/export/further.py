@@ -75,7 +75,7 @@ def code_of(entry: BaseFinding) -> str:
 def _found(record: ExamRecord, found: Found) -> Further:
     """A finding of the ledger. Where each by itself counts, the time at which it was said is part of it."""
     entry, said = found.entry, record.lines.get(found.number)
-    at = None if said is None else said.at
+    at = None if said is None or said.added is not None else said.at
     noted = f", noted {at:%H:%M} UTC" if at is not None and entry.slot is None else ""
     return Further(
         code=code_of(entry),

@@ -189,14 +189,15 @@ class _Section:
 
 def _whole_exam(sheet: Sheet, record: ExamRecord, beside: Sequence[Further]) -> list[_Section]:
     shared = "; ".join(f"{each.name} {each.text}" for each in beside if each.about in ("both", None))
-    added = [f"{each.by}, {each.at:%Y-%m-%d}: {each.text}" for each in record.addenda]
+    added = [[f"{each.by}, {each.at:%Y-%m-%d}: {each.text}"] for each in record.addenda]
+    added += [sheet.wrapped(f"{each.text}: {each.added.words}", 8) for each in record.added if each.added]
     sections = [
         _Section("Still open", [[each] for each in (*record.attested_otherwise, *record.unresolved)]),
         _Section("Both eyes", [sheet.wrapped(shared, 8)] if shared else []),
         _Section("Compared", [sheet.wrapped(each.text, 8) for each in compared(record)]),
         _Section("Remarks", [sheet.wrapped(each.text, 8) for each in remarked(record)], DEFERRING),
         _Section("Corrections", fates(record)),
-        _Section("Added afterwards", [[each] for each in added]),
+        _Section("Added afterwards", added),
     ]
     return [each for each in sections if each.entries]
 
