@@ -2,11 +2,15 @@
 
 import json
 import re
+from datetime import date, datetime, timedelta
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from tests.page.exams import keep_typed
 from tests.page.served import Served, wait_until
+from tests.record.cases import EXAM
+from voicelog.page.listed import ON_A_PAGE, Sought, exam_list
 from voicelog.record.journal import Journal
 
 
@@ -30,9 +34,11 @@ def test_exams_with_open_points_come_first_and_lead_to_the_exam(
 
     captions = page.locator("caption").all_inner_texts()
     assert captions[0] == "With open points"
-    assert captions[1:] == sorted(captions[1:], reverse=True)
+    days = page.locator("[data-day]").evaluate_all("all => all.map(one => one.dataset.day)")
+    assert days == sorted(days, reverse=True)
+    assert captions[1:] == [f"{day:%A} {day.day} {day:%B %Y}" for day in map(date.fromisoformat, days)]
     expect(page.locator("tr.unresolved")).to_contain_text("C 90")
-    expect(page.locator("tr", has_text="B 4")).to_contain_text("attested MK")
+    expect(page.locator("tr", has_text="B 4")).to_contain_text("signed off by MK")
     page.locator("tr", has_text="D 1").get_by_role("link").click()
     expect(page.locator("h1")).to_have_text(f"Exam {reviewed.exam}")
 
@@ -97,10 +103,13 @@ def test_an_entry_is_amended_with_a_reason(context: BrowserContext, reviewed: Se
     entry = page.locator(".entry", has=page.locator(".said", has_text="minus two and three quarters"))
     number = entry.get_attribute("data-number")
     entry.locator("summary").click()
+    expect(entry.get_by_label("It should be")).to_have_value(
+        "streak vertical neutral at minus two and three quarters"
+    )
     entry.get_by_label("It should be").fill("streak vertical neutral at minus three")
     entry.get_by_label("Reason").fill("the lens in the frame was -3.00")
     entry.get_by_label("initials").fill("MK")
-    entry.get_by_role("button").last.click()
+    entry.get_by_role("button", name="Amend entry").click()
 
     amended = page.locator(f'.entry[data-number="{number}"]')
     expect(amended.locator(".said s")).to_have_text("streak vertical neutral at minus two and three quarters")
@@ -117,27 +126,136 @@ def test_an_amendment_that_cannot_be_is_refused_in_words(context: BrowserContext
     entry.get_by_label("It should be").fill("nonsense")
     entry.get_by_label("Reason").fill("x")
     entry.get_by_label("initials").fill("MK")
-    entry.get_by_role("button").last.click()
+    entry.get_by_role("button", name="Amend entry").click()
 
     expect(entry.locator(".form-note")).to_contain_text("'nonsense' is not understood")
 
 
-def test_an_attested_exam_takes_words_only(context: BrowserContext, reviewed: Served) -> None:
+def test_an_empty_amendment_is_refused_and_taking_out_is_asked_and_taken_back(
+    context: BrowserContext, reviewed: Served
+) -> None:
+    page = one(context, reviewed)
+    entry = page.locator(".entry", has=page.locator(".said", has_text="minus two and three quarters"))
+    number = entry.get_attribute("data-number")
+    entry.locator("summary").click()
+    expect(entry.get_by_label("It should be")).not_to_have_value("")
+    entry.get_by_label("It should be").fill("")
+    entry.get_by_label("Reason").fill("wrong eye")
+    entry.get_by_label("initials").fill("MK")
+    entry.get_by_role("button", name="Amend entry").click()
+    assert entry.get_by_label("It should be").evaluate("one => one.validity.valueMissing")
+    body = {"by": "MK", "reason": "x", "entry": number, "phrase": None}
+    refused = reviewed.ask(f"/api/exams/{reviewed.exam}/amendments", "POST", body)
+    assert (refused.status, refused.json()["error"][:23]) == (400, "say what it should be; ")
+
+    entry.get_by_role("button", name="out …").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text(f"Take entry {number} out?")
+    dialog.get_by_role("button", name="No").click()
+    expect(dialog).to_have_count(0)
+    assert reviewed.server.page.journal.exam(reviewed.exam).amendments == {}
+    entry.get_by_role("button", name="out …").click()
+    page.get_by_role("dialog").get_by_role("button", name="Take it out").click()
+    expect(page.locator(f'.entry[data-number="{number}"] .said s')).to_be_visible()
+
+    amendment = page.locator(".entry").last
+    expect(amendment).to_contain_text(f"entry {number} amended by MK: taken out")
+    amendment.locator("summary").click()
+    amendment.get_by_label("Reason").fill("it was the right one")
+    amendment.get_by_label("initials").fill("JD")
+    amendment.get_by_role("button", name="back").click()
+    expect(page.locator(".entry").last).to_contain_text(f"of entry {number} taken back by JD")
+    expect(page.locator(f'.entry[data-number="{number}"] .said s')).to_have_count(0)
+
+
+def test_an_entry_is_added_with_who_heard_it_and_who_added_it(
+    context: BrowserContext, reviewed: Served
+) -> None:
+    page = opened(context, reviewed, f"/review/{reviewed.server.page.journal.find('A 17')}")
+    expect(page.locator('[data-result="right"]')).to_have_count(1)
+    before = page.locator(".entry").count()
+    form = page.get_by_label("Add an entry")
+    form.get_by_label("The entry").fill("streak thirty neutral at plus one")
+    form.get_by_label("Heard by").fill("AB")
+    form.get_by_label("Added by").fill("MK")
+    form.get_by_label("Why").fill("not heard by the log")
+    form.get_by_role("button").click()
+    expect(form.locator(".form-note")).to_contain_text("eye")
+
+    form.get_by_label("The entry").fill("right eye streak thirty neutral at plus one")
+    form.get_by_role("button").click()
+    expect(page.locator(".entry")).not_to_have_count(before)
+    expect(page.locator(".entry .note").last).to_have_text(
+        "heard by AB, added afterwards by MK: not heard by the log"
+    )
+
+
+def test_exams_are_found_by_day_and_by_open_points(context: BrowserContext, reviewed: Served) -> None:
+    page = opened(context, reviewed, "/review")
+    day = (datetime.now().astimezone() - timedelta(days=2)).date().isoformat()
+    page.get_by_label("from day").fill(day)
+    page.get_by_label("to day").fill(day)
+    page.get_by_role("button", name="Find").click()
+    expect(page.locator("tbody tr")).to_have_count(1)
+    expect(page.locator("tbody tr")).to_contain_text("B 4")
+
+    page.get_by_role("link", name="all exams").click()
+    page.get_by_label("show").select_option("open")
+    page.get_by_role("button", name="Find").click()
+    expect(page.locator("tbody tr.unresolved")).not_to_have_count(0)
+    expect(page.locator("tbody tr:not(.unresolved)")).to_have_count(0)
+
+    page.goto(reviewed.server.origin + "/review?since=yesterday")
+    expect(page.get_by_role("alert")).to_have_text("from 'yesterday': write a day as 2026-03-31")
+    assert [each["reference"] for each in reviewed.ask(f"/api/exams?since={day}&until={day}").json()] == [
+        "B 4"
+    ]
+
+
+def test_a_long_list_has_pages_that_miss_none(reviewed: Served) -> None:
+    journal = reviewed.server.page.journal
+    for at in range(2 * ON_A_PAGE + 5):
+        keep_typed(journal, EXAM, days_ago=10 + at, reference=f"P {at}")
+    found, page = [], 1
+    while True:
+        listed = exam_list(journal, Sought(which="settled", page=page))
+        found += [each.reference for day in listed.days for each in day.exams]
+        assert bool(listed.newer) == (page > 1)
+        if not listed.older:
+            break
+        page += 1
+    assert page == 3
+    assert [each for each in found if each.startswith("P")] == [f"P {at}" for at in range(2 * ON_A_PAGE + 5)]
+
+
+def test_signing_off_says_what_it_seals_and_leaves_words_only(
+    context: BrowserContext, reviewed: Served
+) -> None:
     page = one(context, reviewed)
     page.locator("#attest-by").fill("MK")
-    page.get_by_role("button", name="Attest").click()
+    page.get_by_role("button", name="Sign off …").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("sealed for good")
+    record = reviewed.server.page.journal.exam(reviewed.exam)
+    for result in record.results:
+        expect(dialog).to_contain_text(f"{result.eye} eye: {str(result.written).replace('-', '−')} (dry)")
+    expect(dialog).to_contain_text(f"{len(record.state.ledger.live)} entries that count")
+    dialog.get_by_role("button", name="No").click()
+    assert reviewed.server.page.journal.exam(reviewed.exam).attested is None
+    page.get_by_role("button", name="Sign off …").click()
+    page.get_by_role("dialog").get_by_role("button", name="Sign off", exact=True).click()
 
-    expect(page.locator(".banner.quiet")).to_contain_text("attested by MK")
+    expect(page.locator(".banner.quiet")).to_contain_text("signed off by MK")
     expect(page.locator("summary")).to_have_count(0)
     page.locator("#text").fill("seen again in a year")
     page.locator("#add-by").fill("MK")
-    page.get_by_role("button", name="Add").click()
+    page.get_by_role("button", name="Add words").click()
     expect(page.locator(".entry").last).to_contain_text("added by MK: seen again in a year")
     entry = reviewed.server.page.journal.exam(reviewed.exam).state.ledger.live[0].id
     refused = reviewed.ask(
         f"/api/exams/{reviewed.exam}/amendments",
         "POST",
-        {"by": "MK", "reason": "x", "entry": entry, "phrase": None},
+        {"by": "MK", "reason": "x", "entry": entry, "take_out": True},
     )
     assert (refused.status, "attested by MK" in refused.json()["error"]) == (400, True)
 

@@ -1,8 +1,7 @@
-"""The review's content: exams in a list, and one exam as a timeline with its results and plots."""
+"""The review's content: one exam as a timeline with its results and plots."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import Any, Final
 
 from voicelog.exam import wording
@@ -18,30 +17,12 @@ from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
 from voicelog.record.exams import ExamRecord
 from voicelog.record.inert import inert
-from voicelog.record.journal import Journal
-from voicelog.record.listing import Wanted
 from voicelog.record.old_events import OldAmended
-from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import local_time
 from voicelog.screen.findings import FindingRow
 from voicelog.screen.rows import Row, rows_of
 
-MOST_LISTED: Final = 100
 _LONGEST: Final = 300  # characters of one text on the page; the JSON download has all of it
-
-
-@dataclass(frozen=True, slots=True)
-class Listed:
-    """One exam in the list."""
-
-    id: str
-    begun: str
-    day: str
-    reference: str
-    right: str
-    left: str
-    state: str
-    open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +40,8 @@ class Entry:
     """One row of the timeline: one thing that came of a line, or one thing that was done afterwards.
 
     `id` is that of its entry. `at`, `words` and `sound` are empty where those of the line stand above. `fate` says what
-    became of an entry that no longer counts as it was.
+    became of an entry that no longer counts as it was, `added` who added it afterwards and why; `undoes` is the
+    amendment that may be taken back here.
     """
 
     id: str
@@ -75,7 +57,9 @@ class Entry:
     source: str = ""
     alternatives: tuple[str, ...] = ()
     sound: Sound | None = None
+    added: str = ""
     amendable: bool = False
+    undoes: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,36 +87,8 @@ class ExamReview:
     open: tuple[str, ...]
     attested: str
     attested_otherwise: tuple[str, ...]
+    seals: tuple[str, ...]
     under_way: bool
-
-
-def listed(journal: Journal, reference: str | None) -> tuple[list[Listed], list[Listed]]:
-    """Exams with open points that nobody attested, and all others; the newest first. Raises RecordError."""
-    wanted = Wanted(reference=reference or None, limit=MOST_LISTED)
-    still_open = journal.overviews(Wanted(reference=reference or None, unresolved=True, limit=MOST_LISTED))
-    first = [each for each in still_open if each.attested_by is None]
-    names = {each.id for each in first}
-    return [_listed(each) for each in first], [
-        _listed(each) for each in journal.overviews(wanted) if each.id not in names
-    ]
-
-
-def _listed(found: Overview) -> Listed:
-    begun = local_time(datetime.fromisoformat(found.started_at))
-    is_open = bool(found.unresolved) and found.attested_by is None
-    state = "open points" if is_open else "complete"
-    if found.attested_by is not None:
-        state = f"attested {inert(unescaped(found.attested_by))}"
-    return Listed(
-        id=found.id,
-        begun=begun,
-        day=begun.split(" ")[0],
-        reference=inert(unescaped(found.reference), 60),
-        right=found.right_result or found.right_status,
-        left=found.left_result or found.left_status,
-        state=state,
-        open=is_open,
-    )
 
 
 def exam_review(
@@ -152,10 +108,27 @@ def exam_review(
         entries=tuple(_entries(exam, record, clips, under_way=under_way)),
         findings=view.findings,
         open=() if attested else tuple(inert(text, _LONGEST) for text in record.unresolved),
-        attested=f"attested by {inert(attested.by)}, {local_time(attested.at)}" if attested else "",
+        attested=f"signed off by {inert(attested.by)}, {local_time(attested.at)}" if attested else "",
         attested_otherwise=tuple(inert(text) for text in record.attested_otherwise),
+        seals=tuple(_seals(record)),
         under_way=under_way,
     )
+
+
+def _seals(record: ExamRecord) -> Iterator[str]:
+    """What a signature stands for, in words."""
+    for name in EYES:
+        results = [each for each in record.results if each.eye == name]
+        words = "; ".join(f"{each.written} ({each.condition})" for each in results)
+        yield f"{name} eye: {words or 'no result'}"
+    entries = len(record.state.ledger.live)
+    yield f"{entries} {'entry that counts' if entries == 1 else 'entries that count'}"
+    if record.amendments:
+        yield f"{len(record.amendments)} made or undone afterwards"
+    if record.added:
+        yield f"{len(record.added)} added afterwards"
+    for text in record.unresolved:
+        yield f"left open: {inert(text, _LONGEST)}"
 
 
 def _eye(name: EyeName, view: EyeView, record: ExamRecord) -> EyeReview:
@@ -170,12 +143,21 @@ def _entries(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool) ->
     for event in record.events[1:]:
         line = record.lines.get(event.number)
         if line is None:
-            yield _done_afterwards(event)
+            entry = _done_afterwards(event)
+            yield replace(entry, undoes=event.number) if open_to_change and _is_last(record, event) else entry
             continue
         for index, row in enumerate(rows_of(record.state, line)):
             fate = fates_by_id.get(row.id)
             entry = _entry(record, line, row, fate, amendable=open_to_change)
             yield entry if index else replace(entry, **_of_line(exam, line, record, clips))
+
+
+def _is_last(record: ExamRecord, event: RecordEvent) -> bool:
+    """Whether it is an amendment, and its entries were not changed since."""
+    rows, amendment = record.state.ledger.rows, record.amendments.get(event.number)
+    return amendment is not None and all(
+        rows[each.id].changed_by == event.number for each in amendment.changes
+    )
 
 
 def _entry(record: ExamRecord, line: Line, row: Row, fate: Fate | None, *, amendable: bool) -> Entry:
@@ -204,6 +186,7 @@ def _of_line(exam: str, line: Line, record: ExamRecord, clips: Clips) -> dict[st
         "at": f"{line.at.astimezone():%H:%M:%S}",
         "words": inert(line.text or "other talk", _LONGEST),
         "source": line.source,
+        "added": "" if line.added is None else inert(line.added.words, _LONGEST),
         "alternatives": tuple(_alternatives(line.heard)) if line.heard else (),
         "sound": _sound(exam, line.heard, record, clips) if line.heard else None,
     }
@@ -231,13 +214,15 @@ def _done_afterwards(event: RecordEvent) -> Entry:
 def _afterwards(event: RecordEvent) -> tuple[str, str]:
     """What was done after the exam, and why."""
     match event:
-        case Amended() | OldAmended():
+        case Amended():
+            return event.what, f"reason: {event.reason}"
+        case OldAmended():
             return (
                 f"entry {event.entry} amended by {event.by}: {event.text or 'taken out'}",
                 f"reason: {event.reason}",
             )
         case Attested():
-            return f"attested by {event.by}", ""
+            return f"signed off by {event.by}", ""
         case Addendum():
             return f"added by {event.by}: {event.text}", ""
         case ClipsExpired():

@@ -1,20 +1,23 @@
 """The record as data: list, one exam, its exports, and what is done to it afterwards."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, HTTPException, Path, Query
 from pydantic import AfterValidator, BaseModel, Field
 from starlette.responses import Response
 
+from voicelog.exam.events import Added
 from voicelog.page.access import PageError
 from voicelog.page.context import Page, ThisPage
 from voicelog.record import acts
+from voicelog.record.adding import addition
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import ExamStore
-from voicelog.record.listing import Wanted
+from voicelog.record.listing import Wanted, between
 from voicelog.record.overviews import unescaped
+from voicelog.record.rewording import phrase_of
 
 router = APIRouter(prefix="/api/exams", tags=["record"])
 
@@ -30,18 +33,40 @@ def _known(name: str) -> str:
     return name
 
 
+EventNumber = Annotated[int, Path(ge=1, le=10**6)]
 FormatName = Annotated[str, Path(json_schema_extra={"enum": list(FORMATS)}), AfterValidator(_known)]
 Initials = Annotated[str, Field(min_length=1, max_length=20)]
 Text = Annotated[str, Field(min_length=1, max_length=2000)]
 
 
+EntryId = Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,3})?$")]
+Phrase = Annotated[str, Field(min_length=1, max_length=200)]
+
+
 class Amendment(BaseModel):
-    """An entry ("12"; "12.2" for the second of a line) is put right; `phrase` None takes it out."""
+    """An entry ("12"; "12.2" for the second of a line) is made what `phrase` says, or taken out with `take_out`."""
 
     by: Initials
     reason: Text
-    entry: Annotated[str, Field(pattern=r"^[0-9]{1,6}(\.[0-9]{1,3})?$")]
-    phrase: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    entry: EntryId
+    phrase: Phrase | None = None
+    take_out: bool = False
+
+
+class TakingBack(BaseModel):
+    """An amendment is undone."""
+
+    by: Initials
+    reason: Text
+
+
+class NewEntry(BaseModel):
+    """What was heard or seen in the exam by `heard_by` and not entered then; the phrase names its eye."""
+
+    heard_by: Initials
+    by: Initials
+    reason: Text
+    phrase: Phrase
 
 
 class Addition(BaseModel):
@@ -63,10 +88,16 @@ def exams(
     page: ThisPage,
     reference: Annotated[str | None, Query(max_length=200)] = None,
     unresolved: bool = False,
+    since: date | None = None,
+    until: date | None = None,
+    skip: Annotated[int, Query(ge=0, le=10**9)] = 0,
     limit: Annotated[int, Query(ge=1, le=1000)] = 50,
 ) -> list[dict[str, Any]]:
-    """The newest exams; `reference` is a part of the practice's own reference."""
-    wanted = Wanted(reference=reference, unresolved=unresolved, limit=limit)
+    """The newest exams; `reference` is a part of the practice's own reference, days are local and inclusive."""
+    first, last = between(since, until)
+    wanted = Wanted(
+        since=first, until=last, reference=reference, unresolved=unresolved, skip=skip, limit=limit
+    )
     return [
         {
             "exam": each.id,
@@ -93,6 +124,8 @@ def export(exam: str, form: FormatName, page: ThisPage) -> Response:
 @router.post("/{exam}/amendments", status_code=201, responses=_UNKNOWN)
 def amend(exam: str, amendment: Amendment, page: ThisPage) -> dict[str, int]:
     """Put one entry right, or take it out, with a reason. Answers with the number of the amendment."""
+    if (amendment.phrase is None) != amendment.take_out:
+        raise PageError("say what it should be; to take an entry out is an order of its own")
     store, record = _to_change(page, exam)
     by, reason = acts.initials(amendment.by, "who"), acts.readable(amendment.reason, "the reason")
     event = acts.amendment(
@@ -106,6 +139,38 @@ def amend(exam: str, amendment: Amendment, page: ThisPage) -> dict[str, int]:
     )
     store.append(event)
     return {"number": event.number}
+
+
+@router.post("/{exam}/amendments/{number}/taking-back", status_code=201, responses=_UNKNOWN)
+def take_back(exam: str, number: EventNumber, taking: TakingBack, page: ThisPage) -> dict[str, int]:
+    """Undo an amendment whose entries were not changed since. Answers with the number of the amendment that does it."""
+    store, record = _to_change(page, exam)
+    by, reason = acts.initials(taking.by, "who"), acts.readable(taking.reason, "the reason")
+    event = acts.taking_back(record, datetime.now(UTC), by=by, reason=reason, number=number)
+    store.append(event)
+    return {"number": event.number}
+
+
+@router.get("/{exam}/entries/{entry}/phrase", responses=_UNKNOWN)
+def phrase(exam: str, entry: EntryId, page: ThisPage) -> dict[str, str]:
+    """A phrase that says an entry as it is now; empty where none is known."""
+    return {"phrase": phrase_of(page.journal.exam(exam), entry, page.grammar)}
+
+
+@router.post("/{exam}/entries", status_code=201, responses=_UNKNOWN)
+def enter(exam: str, entry: NewEntry, page: ThisPage) -> dict[str, int]:
+    """Enter afterwards what was heard in the exam. Answers with the number of the line."""
+    store, record = _to_change(page, exam)
+    added = Added(
+        heard_by=acts.initials(entry.heard_by, "who heard it"),
+        by=acts.initials(entry.by, "who adds it"),
+        reason=acts.readable(entry.reason, "the reason"),
+    )
+    line = addition(
+        record, datetime.now(UTC), added=added, phrase=entry.phrase, grammar=page.grammar, source="page"
+    )
+    store.append(line)
+    return {"number": line.number}
 
 
 @router.post("/{exam}/addenda", status_code=201, responses=_UNKNOWN)

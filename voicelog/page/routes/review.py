@@ -8,7 +8,8 @@ from starlette.responses import Response
 from voicelog.errors import VoicelogError
 from voicelog.page import rendering
 from voicelog.page.context import Page, ThisPage
-from voicelog.page.reviewing import ExamReview, Listed, exam_review, listed
+from voicelog.page.listed import ExamList, Sought, Which, exam_list
+from voicelog.page.reviewing import ExamReview, exam_review
 from voicelog.record.errors import NoSuchExamError
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.formats import FORMATS
@@ -18,19 +19,22 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/review")
 def exams(
-    request: Request, page: ThisPage, reference: Annotated[str, Query(max_length=200)] = ""
+    request: Request,
+    page: ThisPage,
+    reference: Annotated[str, Query(max_length=200)] = "",
+    since: Annotated[str, Query(max_length=20)] = "",
+    until: Annotated[str, Query(max_length=20)] = "",
+    which: Which = "all",
+    at: Annotated[int, Query(alias="page", ge=1, le=10**6)] = 1,
 ) -> Response:
     """The exams that were kept: those with open points first."""
-    problem = ""
-    first: list[Listed] = []
-    rest: list[Listed] = []
+    problem, found = "", ExamList()
+    sought = Sought(reference.strip(), since.strip(), until.strip(), which, at)
     try:
-        first, rest = listed(page.journal, reference.strip())
+        found = exam_list(page.journal, sought)
     except VoicelogError as error:
         problem = str(error)
-    return rendering.page(
-        request, "exams.html", kind="review", first=first, rest=rest, reference=reference, problem=problem
-    )
+    return rendering.page(request, "exams.html", kind="review", exams=found, sought=sought, problem=problem)
 
 
 @router.get("/review/{exam}")

@@ -50,7 +50,7 @@ function values(form) {
   for (const field of form.elements) {
     if (!field.name || field.disabled) continue;
     if (field.type === "radio") {
-      if (field.checked) data[field.name] = field.value;
+      if (field.checked) data[field.name] = field.value || null;
     } else if (field.type === "checkbox") data[field.name] = field.checked;
     else if (field.type === "number") data[field.name] = Number(field.value);
     else data[field.name] = field.value.trim() || null;
@@ -62,27 +62,82 @@ function forms() {
   for (const form of $$("form[data-send]")) {
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
-      const note = $(".form-note", form);
       const prepared = form.id === "settings" ? settingsOf(form) : { data: values(form) };
-      if (prepared.error) {
-        note.textContent = prepared.error;
-        return;
-      }
-      note.textContent = "…";
-      const { error } = await send(form.dataset.send, form.dataset.method, prepared.data);
-      note.textContent = error || "saved";
-      note.classList.toggle("wrong", Boolean(error));
-      if (error) return;
-      if (form.dataset.then) await goOn(form.dataset.then);
-      else if (form.id !== "settings") location.reload();
+      if (prepared.error) $(".form-note", form).textContent = prepared.error;
+      else if (!form.dataset.asks || (await ask(form.dataset))) await submit(form, prepared.data);
     });
   }
+}
+
+async function submit(form, data) {
+  const note = $(".form-note", form);
+  note.textContent = "…";
+  const { error } = await send(form.dataset.send, form.dataset.method, data);
+  note.textContent = error || "saved";
+  note.classList.toggle("wrong", Boolean(error));
+  if (error) return;
+  if (form.dataset.then) await goOn(form.dataset.then);
+  else if (form.id !== "settings") location.reload();
 }
 
 // After the first start the exam begins, and the page with it.
 async function goOn(path) {
   if (path === "/" && document.body.classList.contains("settings")) await new Promise((done) => setTimeout(done, 600));
   location.assign(path);
+}
+
+// Asks before what cannot be undone, with a list of what it is about; whether the answer was yes.
+function ask({ asks, asksYes, asksList }) {
+  const dialog = document.createElement("dialog");
+  const text = document.createElement("p");
+  text.id = "asks";
+  text.textContent = asks;
+  dialog.setAttribute("aria-labelledby", "asks");
+  const answers = document.createElement("p");
+  answers.className = "answers";
+  for (const [value, name] of [["no", "No"], ["yes", asksYes || "Yes"]]) {
+    const button = document.createElement("button");
+    button.textContent = name;
+    button.addEventListener("click", () => dialog.close(value));
+    answers.append(button);
+  }
+  dialog.append(text, ...(asksList ? [withoutId(document.getElementById(asksList))] : []), answers);
+  document.body.append(dialog);
+  dialog.showModal();
+  return new Promise((done) => {
+    dialog.addEventListener("close", () => {
+      dialog.remove();
+      done(dialog.returnValue === "yes");
+    });
+  });
+}
+
+function withoutId(part) {
+  const copy = part.cloneNode(true);
+  copy.removeAttribute("id");
+  return copy;
+}
+
+function amending() {
+  for (const details of $$("details[data-phrase]")) {
+    details.addEventListener("toggle", async () => {
+      const field = $("[name=phrase]", details);
+      if (!details.open || field.value) return;
+      const found = await fetch(details.dataset.phrase).then((answer) => answer.json()).catch(() => ({}));
+      if (!field.value) field.value = found.phrase || "";
+    });
+  }
+  for (const button of $$("[data-take-out]")) {
+    button.addEventListener("click", async () => {
+      const { form } = button;
+      const field = form.elements.phrase;
+      field.disabled = true;
+      const fits = form.reportValidity();
+      const data = { ...values(form), take_out: true };
+      field.disabled = false;
+      if (fits && (await ask({ ...button.dataset, asksYes: "Take it out" }))) await submit(form, data);
+    });
+  }
 }
 
 function play() {
@@ -138,25 +193,95 @@ function settings() {
   form.addEventListener("input", show);
   show();
   $("#check").addEventListener("click", check);
+  microphones();
+}
+
+// The microphones, each with its level while somebody looks.
+
+async function microphones() {
+  const place = $("#microphones");
+  const note = $("#levels-note");
+  const { found, error } = await got("/api/microphones");
+  if (error) {
+    note.textContent = error;
+    return;
+  }
+  for (const [at, each] of found.entries()) place.append(microphone(at, each, place.dataset.set));
+  if (!found.length) note.textContent = "no microphone is connected";
+  $("#levels").addEventListener("click", () => levels(note));
+  if ("listen" in place.dataset) levels(note);
+}
+
+function microphone(at, { name, is_default: own }, set) {
+  const line = document.createElement("p");
+  line.className = "microphone";
+  line.innerHTML =
+    '<input type="radio" name="microphone"><label></label><svg class="meter" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true"><rect class="trough" width="100" height="10"/><rect class="level" width="0" height="10"/></svg><span class="decibels"></span>';
+  const choice = $("input", line);
+  choice.id = `mic-${at}`;
+  choice.value = name;
+  if (name === set) {
+    $("#mic-set").closest("p").remove();
+    choice.checked = true;
+  }
+  $("label", line).htmlFor = choice.id;
+  $("label", line).textContent = own ? `${name} (the system’s own now)` : name;
+  return line;
+}
+
+let looking = false;
+
+async function levels(note) {
+  if (looking) return;
+  looking = true;
+  note.textContent = "listening to all of them: speak, and see which hears you";
+  for (; looking && document.visibilityState === "visible"; await new Promise((done) => setTimeout(done, 200))) {
+    const { found, error } = await got("/api/microphones?listen=true");
+    if (error) note.textContent = error;
+    if (error) break;
+    for (const { name, level_dbfs: dbfs, problem } of found) {
+      const line = $$(".microphone").find((one) => $("input", one).value === name);
+      if (!line) continue;
+      $(".level", line).setAttribute("width", dbfs === null ? "0" : shown(dbfs));
+      $(".decibels", line).textContent = dbfs === null ? problem || "no sound yet" : `${dbfs.toFixed(0)} dB`;
+    }
+  }
+  looking = false;
+}
+
+async function got(path) {
+  try {
+    const answer = await fetch(path);
+    const found = await answer.json();
+    return answer.ok ? { found } : { error: found.error };
+  } catch {
+    return { error: "voicelog does not answer: it has ended, or the connection is lost" };
+  }
 }
 
 async function check() {
   const note = $("#check-note");
-  const { error } = await send("/api/microphone", "POST", { device: $("#microphone").value.trim() || null });
+  looking = false;
+  $("#levels-note").textContent = "";
+  const device = $("[name=microphone]:checked")?.value || null;
+  const { error } = await send("/api/microphone", "POST", { device });
   note.textContent = error || "listening: speak now";
   for (let running = !error; running; ) {
     await new Promise((done) => setTimeout(done, 120));
     const found = await fetch("/api/microphone").then((answer) => answer.json()).catch(() => null);
     running = found !== null && found.running && !found.exam;
     if (found) level(found.level_dbfs);
-    if (!running) note.textContent = found ? found.verdict || "the exam listens: see its page" : "voicelog does not answer";
+    if (!running) note.textContent = found ? [found.verdict || "the exam listens: see its page", found.heard].filter(Boolean).join("; ") : "voicelog does not answer";
   }
   level(-120);
 }
 
 function level(dbfs) {
-  $("#level").setAttribute("width", Math.max(0, Math.min(100, (dbfs + 60) / 0.6)).toFixed(0));
+  $("#level").setAttribute("width", shown(dbfs));
 }
+
+// From 60 dB below full scale up, in per cent of the meter.
+const shown = (dbfs) => Math.max(0, Math.min(100, (dbfs + 60) / 0.6)).toFixed(0);
 
 // The live feed
 
@@ -331,6 +456,7 @@ async function offer() {
 
 looks();
 forms();
+amending();
 play();
 settings();
 const board = $("#board");
