@@ -23,6 +23,7 @@ COMMANDS = {
     "exam": ("exam", "live: microphone, screen, tones, read-back"),
     "review": ("review", "the page with the exams that were kept"),
     "practice": ("practice", "a simulated eye: the whole exam without a patient"),
+    "devices": ("devices", "the microphones of this machine, and how loud each is"),
     "check": ("check", "is the microphone good enough, is everything there?"),
     "bench": ("bench", "measure"),
     "phrases": ("phrases", "the phrase card; or random phrases"),

@@ -125,6 +125,12 @@ def _utterances(blocks: list[Block]) -> list[Utterance]:
     return found + ears.flush()
 
 
+def sentence_heard(blocks: list[Block], engine: Engine, grammar: Grammar) -> tuple[str | None, bool]:
+    """What was understood of the sample sentence, and whether it was that."""
+    text, _, as_asked = _heard(_utterances(blocks), engine, grammar)
+    return text, as_asked
+
+
 def _heard(spoken: list[Utterance], engine: Engine, grammar: Grammar) -> tuple[str | None, str | None, bool]:
     """The best of what was said: its words, its outcome, and whether it is the sample sentence."""
     (wanted,) = LineReader(grammar, LINE_RULE, Layer.WRITTEN).understand(SAMPLE_SENTENCE).readings

@@ -7,6 +7,10 @@ from typing import Annotated
 from fastapi import Depends
 from starlette.requests import HTTPConnection
 
+from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.hearing.inputs import Meters
+from voicelog.hearing.sources import Block
+from voicelog.live.preflight import sentence_heard
 from voicelog.page.access import Access
 from voicelog.page.desk import Desk
 from voicelog.page.level_check import LevelCheck
@@ -32,7 +36,8 @@ class Page:
         self.settings = settings or load_settings()
         self.desk: Desk | None = None
         self._messages: Messages | None = None
-        self.level_check = level_check or LevelCheck()
+        self.level_check = level_check or LevelCheck(hears=self._hears)
+        self.meters = Meters()
         self.saved = threading.Event()
         """Set once the settings were saved from the page: a first start waits for it."""
         self._open_journal = open_journal or open_record
@@ -59,9 +64,14 @@ class Page:
                 self._journal = self._open_journal(self.settings)
             return self._journal
 
+    def _hears(self, blocks: list[Block]) -> tuple[str | None, bool]:
+        """The test phrase by the listener of the settings. Raises MissingPartError."""
+        return sentence_heard(blocks, chosen_engine(self.settings, self.grammar), self.grammar)
+
     def close(self) -> None:
-        """Let go of the record and of the microphone."""
+        """Let go of the record and of the microphones."""
         self.level_check.stop()
+        self.meters.stop()
         with self._lock:
             if self._journal is not None:
                 self._journal.close()

@@ -3,37 +3,48 @@
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 
 from voicelog.errors import VoicelogError
 from voicelog.hearing.levels import FLOOR_DBFS, measure
 from voicelog.hearing.microphone import MicrophoneSource
-from voicelog.hearing.sources import SAMPLE_RATE_HZ, Source
+from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, Source
 from voicelog.live.preflight import LEAST_SPEECH_TO_NOISE_DB, noise_floor_dbfs
 
 SECONDS: Final = 6.0
 _PATIENCE_S: Final = 12.0  # a microphone that gives nothing is given up
 
+Hears: TypeAlias = Callable[[list[Block]], tuple[str | None, bool]]
+"""What was understood of some sound, and whether it was the test phrase."""
+
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The check as it stands: `level_dbfs` is that of the last block, `verdict` empty until it is over."""
+    """The check as it stands: `level_dbfs` is that of the last block, `verdict` empty until it is over.
+
+    `heard` is what was understood of the test phrase, in a sentence; empty where nobody listens for it.
+    """
 
     running: bool
     level_dbfs: float
     verdict: str = ""
     good: bool = False
+    heard: str = ""
 
 
 class LevelCheck:
     """Listens for some seconds when asked; one check at a time. Nothing of the sound is kept."""
 
     def __init__(
-        self, opened: Callable[[str | None], Source] = MicrophoneSource, seconds: float = SECONDS
+        self,
+        opened: Callable[[str | None], Source] = MicrophoneSource,
+        seconds: float = SECONDS,
+        *,
+        hears: Hears | None = None,
     ) -> None:
-        self._opened, self._seconds = opened, seconds
+        self._opened, self._seconds, self._hears = opened, seconds, hears
         self._lock = threading.Lock()
         self._source: Source | None = None
         self._found = Found(False, FLOOR_DBFS)
@@ -60,18 +71,23 @@ class LevelCheck:
             source.close()
 
     def _listen(self, source: Source) -> None:
-        blocks: list[np.ndarray] = []
+        blocks: list[Block] = []
+        heard = ""
         patience = threading.Timer(_PATIENCE_S, source.close)
         patience.daemon = True
         patience.start()
         try:
             for block in source.blocks():
-                blocks.append(block.samples)
+                blocks.append(block)
                 if block.samples.size:
                     self._found = Found(True, measure(block.samples).rms_dbfs)
-                if sum(map(len, blocks)) >= self._seconds * SAMPLE_RATE_HZ:
+                if sum(each.samples.size for each in blocks) >= self._seconds * SAMPLE_RATE_HZ:
                     break
-            verdict, good = _verdict(blocks)
+            source.close()
+            verdict, good = _verdict([block.samples for block in blocks])
+            if good and self._hears is not None:
+                self._found = Found(True, FLOOR_DBFS)
+                good, heard = _phrase(*self._hears(blocks))
         except (VoicelogError, OSError) as error:
             verdict, good = str(error), False
         finally:
@@ -79,7 +95,15 @@ class LevelCheck:
             source.close()
         with self._lock:
             self._source = None
-            self._found = Found(False, FLOOR_DBFS, verdict, good)
+            self._found = Found(False, FLOOR_DBFS, verdict, good, heard)
+
+
+def _phrase(text: str | None, as_asked: bool) -> tuple[bool, str]:
+    if as_asked:
+        return True, f"understood: “{text}”"
+    if text is None:
+        return False, "the test phrase was not heard: say it once more"
+    return False, f"heard “{text}”, not the test phrase: say it once more"
 
 
 def _verdict(blocks: Sequence[np.ndarray]) -> tuple[str, bool]:

@@ -1,12 +1,14 @@
 """The first start and the settings: nothing is assumed in silence."""
 
-from typing import Annotated, Any, Literal
+from dataclasses import asdict
+from typing import Annotated, Any, Final, Literal
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
 from voicelog.hearing.levels import FLOOR_DBFS
+from voicelog.live.preflight import SAMPLE_SENTENCE
 from voicelog.page import rendering
 from voicelog.page.context import ThisPage
 from voicelog.page.level_check import SECONDS
@@ -14,6 +16,7 @@ from voicelog.settings import load_settings, save_settings, settings_exist, sett
 
 router = APIRouter()
 
+_MISSING: Final[dict[int | str, dict[str, Any]]] = {424: {"description": "a part of the machine is missing"}}
 _NOT_SHOWN = {"record_server", "record_heads"}
 
 
@@ -39,6 +42,17 @@ class Microphone(BaseModel):
     device: Annotated[str, Field(max_length=200)] | None = None
 
 
+class OneMicrophone(BaseModel):
+    """A microphone; `level_dbfs` null: it gave no sound so far, and `problem` says why where that is known."""
+
+    name: str
+    host: str
+    channels: int
+    is_default: bool
+    level_dbfs: float | None
+    problem: str
+
+
 class Level(BaseModel):
     """How loud it is now, and what came of the microphone check."""
 
@@ -46,6 +60,8 @@ class Level(BaseModel):
     level_dbfs: float
     verdict: str
     good: bool
+    heard: str = ""
+    """What was understood of the test phrase, in a sentence."""
     exam: bool = False
     """Whether it is the exam that listens; then no check is needed, and none is made."""
 
@@ -60,6 +76,7 @@ def start(request: Request, page: ThisPage) -> Response:
         settings=load_settings(),
         first=not settings_exist(),
         path=str(settings_path()),
+        test_phrase=SAMPLE_SENTENCE,
         exam_is_on=page.desk is not None,
     )
 
@@ -89,17 +106,27 @@ def level(page: ThisPage) -> Level:
         level_dbfs=max(FLOOR_DBFS, found.level_dbfs),
         verdict=found.verdict,
         good=found.good,
+        heard=found.heard,
     )
+
+
+@router.get("/api/microphones", tags=["settings"], responses=_MISSING)
+def microphones(page: ThisPage, *, listen: bool = False) -> list[OneMicrophone]:
+    """The microphones of this machine; with `listen` how loud each is now, while no exam or check listens."""
+    busy = (page.desk is not None and not page.desk.ended) or page.level_check.found.running
+    found = page.meters.look() if listen and not busy else page.meters.connected()
+    return [OneMicrophone(**asdict(each)) for each in found]
 
 
 @router.post(
     "/api/microphone",
     status_code=202,
     tags=["settings"],
-    responses={424: {"description": "a part of the machine is missing"}},
+    responses=_MISSING,
 )
 def check(microphone: Microphone, page: ThisPage) -> dict[str, float]:
     """Begin a check of some seconds; nothing of the sound is kept."""
     if page.desk is None or page.desk.ended:
+        page.meters.stop()
         page.level_check.start(microphone.device or page.settings.microphone)
     return {"seconds": SECONDS}
