@@ -14,9 +14,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from voicelog.hearing.endpointing import FRAME_SAMPLES, Endpointer, EndpointingSettings, utterances
+from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, utterances
 from voicelog.hearing.errors import HearingError
 from voicelog.hearing.levels import Samples
+from voicelog.hearing.silero import FRAME_SAMPLES
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.hearing.utterance import Utterance
 
