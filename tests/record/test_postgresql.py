@@ -1,5 +1,7 @@
 """The same journal on PostgreSQL, for several rooms; on a real server that the fixtures start."""
 
+import os
+import signal
 import time
 from collections.abc import Iterator
 from datetime import timedelta
@@ -12,6 +14,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy import text
 
 from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.record import log
 from voicelog.record.copies import backup, restore
 from voicelog.record.databases import open_server
 from voicelog.record.errors import (
@@ -201,6 +204,77 @@ def test_no_server_is_one_clear_line(tmp_path: Path) -> None:
     assert time.monotonic() - start < 5
     assert "\n" not in str(raised.value)
     assert "secret" not in str(raised.value)
+
+
+@pytest.mark.parametrize("used", [True, False], ids=["a connection that was used", "a new connection"])
+def test_a_server_that_hangs_is_given_up_within_five_seconds(
+    room: Journal, database_url: str, used: bool
+) -> None:
+    """Its processes are stopped, so that the sockets still take what is sent; then they go on, and nothing was kept."""
+    store, session = dictated(room, at=MORNING)
+    before = room.rows(store.exam)
+    if not used:
+        room.database.engine.dispose()
+    stopped = server_processes(database_url)
+    for process in stopped:
+        os.kill(process, signal.SIGSTOP)
+    started = time.monotonic()
+    try:
+        with pytest.raises(RecordUnreachableError, match="nothing was kept of this entry"):
+            session.type_line("acuity right eye six nine")
+        took_s = time.monotonic() - started
+    finally:
+        for process in stopped:
+            os.kill(process, signal.SIGCONT)
+
+    assert took_s < 5.5  # half a second for a busy machine
+    assert room.rows(store.exam) == before
+    session.type_line("acuity right eye six nine")
+    assert len(room.rows(store.exam)) == len(before) + 1
+
+
+def test_a_server_that_hangs_in_a_commit_is_given_up_too(
+    room: Journal, database_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may do the commit when it goes on; then the exam has moved on, and nothing is entered twice."""
+    store, session = dictated(room, at=MORNING)
+    before = room.rows(store.exam)
+    stopped = server_processes(database_url)
+    add = log.add
+
+    def added(*given: object) -> log.Top:
+        top = add(*given)  # type: ignore[arg-type]
+        for process in stopped:
+            os.kill(process, signal.SIGSTOP)
+        return top
+
+    started = time.monotonic()
+    try:
+        with monkeypatch.context() as patch:
+            patch.setattr(log, "add", added)
+            with pytest.raises(RecordUnreachableError):
+                session.type_line("acuity right eye six nine")
+        took_s = time.monotonic() - started
+    finally:
+        for process in stopped:
+            os.kill(process, signal.SIGCONT)
+
+    assert took_s < 5.5
+    if len(room.rows(store.exam)) == len(before):
+        session.type_line("acuity right eye six nine")
+    else:
+        with pytest.raises(ExamMovedOnError):
+            session.type_line("acuity right eye six nine")
+    assert len(room.rows(store.exam)) == len(before) + 1
+    assert verify(room).faults == ()
+
+
+def server_processes(database_url: str) -> list[int]:
+    """The server and all that it started, by its own file of its process."""
+    place = Path(database_url.rpartition("host=")[2])
+    (main,) = [int((place / "data" / "postmaster.pid").read_text().split()[0])]
+    children = Path(f"/proc/{main}/task/{main}/children").read_text().split()
+    return [main, *map(int, children)]
 
 
 def test_a_database_of_another_encoding_is_refused(server: str, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -15,6 +15,7 @@ from sqlalchemy.pool import ConnectionPoolEntry
 
 from voicelog.errors import MissingPartError
 from voicelog.record.errors import RecordError, in_plain_words
+from voicelog.record.patience import CONNECT_S, ended_in_time, ping_at_checkout
 from voicelog.record.places import private_file, private_folder
 
 WAIT_MS: Final = 4500  # nobody waits longer than 5 s for another process; the rest is for the work itself
@@ -45,10 +46,16 @@ class Database:
             yield connection
 
     @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """One transaction, durable when this ends without an error. Raises RecordError."""
-        with in_plain_words(self.where), self.engine.begin() as connection:
-            yield connection
+    def writing(self, *, prompt: bool = False) -> Iterator[Connection]:
+        """One transaction, durable when this ends without an error. Raises RecordError.
+
+        With `prompt`, a server that takes longer than somebody waits is given up within five seconds.
+        """
+        since = time.monotonic()
+        with in_plain_words(self.where), self.engine.connect() as connection:
+            limit = ended_in_time(connection, since) if prompt and not self.is_file else nullcontext()
+            with limit, connection.begin():
+                yield connection
 
     def fold(self) -> None:
         """Fold SQLite's write-ahead file into the database, as far as nobody reads what is older. Never raises.
@@ -144,11 +151,10 @@ def open_server(address: str) -> Database:
         raise RecordError(f"a shared record lies on PostgreSQL, not on {url.get_backend_name()}")
     where = url.render_as_string(hide_password=True)
     try:
-        engine = create_engine(
-            url.set(drivername="postgresql+psycopg"), connect_args=_server_options(), pool_pre_ping=True
-        )
+        engine = create_engine(url.set(drivername="postgresql+psycopg"), connect_args=_server_options())
     except ImportError:
         raise MissingPartError("a shared record needs psycopg: pip install 'voicelog[postgres]'") from None
+    ping_at_checkout(engine)
     database = Database(engine, where)
     try:
         with database.reading() as connection:
@@ -164,4 +170,4 @@ def open_server(address: str) -> Database:
 def _server_options() -> dict[str, Any]:
     # Whatever the server's own settings: a commit is on its disk before it is acknowledged, and waits end.
     session = f"-c synchronous_commit=on -c lock_timeout={WAIT_MS} -c timezone=UTC"
-    return {"options": session, "connect_timeout": max(1, WAIT_MS // 1000), "tcp_user_timeout": WAIT_MS}
+    return {"options": session, "connect_timeout": CONNECT_S, "tcp_user_timeout": WAIT_MS}

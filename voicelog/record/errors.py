@@ -127,7 +127,9 @@ def _of_server(error: BaseException, where: str) -> RecordError:
             return RecordBusyError(_BUSY.format(where=where))
         case str(state) if not state.startswith(("08", "57")):
             return RecordError(f"{where}: {_first_line(error)}")
-    if type(error).__name__ in ("OperationalError", "InterfaceError", "AdminShutdown"):
+    # By name: the driver is an extra, and need not be installed.
+    kinds = {kind.__name__ for kind in type(error).__mro__}
+    if kinds & {"OperationalError", "InterfaceError", "AdminShutdown"}:
         return RecordUnreachableError(_UNREACHABLE.format(where=where))
     return RecordError(f"{where}: {_first_line(error)}")
 

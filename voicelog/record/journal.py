@@ -1,5 +1,6 @@
 """The journal: exams are begun, added to, listed and opened here; nothing is ever changed or removed."""
 
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -31,8 +32,8 @@ from voicelog.record.migrations import migrate
 from voicelog.record.names import new_name
 from voicelog.record.old_events import OldAmended, Said
 from voicelog.record.overviews import Overview, overview
+from voicelog.record.patience import LONGEST_S
 from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder, named_after
-from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.times import in_time
@@ -148,7 +149,7 @@ class Journal:
         """The head of a copy's log, signed by this machine. Raises RecordError."""
         with journal.database.reading() as connection:
             top = log.top(connection)
-            at = "" if top is None else _time_of(connection, top)
+            at = "" if top is None else log.time_of(connection, top)
         return None if top is None else self._signed(top, at)
 
     def note_again(self) -> None:
@@ -222,13 +223,14 @@ class ExamStore:
         record = after(self.record, event, state)
         row = row_of(self.exam, event, self._last_hash)
         line = _worked_out(record, row)
-        top = None
+        top, started = None, time.monotonic()
         try:
-            with self._journal.database.writing() as connection:
+            with self._journal.database.writing(prompt=True) as connection:
                 top = self._write(connection, row, line)
         except RecordError:
-            # The answer to a commit can be lost although the commit was done.
-            if top is None or not self._is_kept(row):
+            # The answer to a commit can be lost although the commit was done. A server that hangs cannot be asked: if
+            # it keeps the event when it goes on, whoever adds the next is told that the exam moved on.
+            if top is None or time.monotonic() - started > LONGEST_S or not self._is_kept(row):
                 raise
         self.record, self._last_hash = record, row.hash
         self._journal.note(top, row.at)
@@ -268,18 +270,6 @@ class ExamStore:
                 return connection.execute(query).scalar_one_or_none() == row.hash
         except RecordError:
             return False
-
-
-def _time_of(connection: Connection, top: log.Top) -> str:
-    """The time of the log's last event, or of the erasure that is its last leaf."""
-    for table in (event_table, erasure_table):
-        here = and_(table.c.exam == top.exam, table.c.number == top.number)
-        at = connection.execute(select(table.c.at).where(here)).scalar_one_or_none()
-        if at is not None:
-            return str(at)
-    raise RecordError(
-        f"exam {top.exam} is in the log, and not in the record; voicelog record verify says more"
-    )
 
 
 def _worked_out(record: ExamRecord, row: Row) -> Overview:

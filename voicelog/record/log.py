@@ -10,10 +10,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from sqlalchemy import Connection, func, insert, select, text
+from sqlalchemy import Connection, and_, func, insert, select, text
 
+from voicelog.record.errors import RecordError
 from voicelog.record.merkle import Frontier, Span, leaf_hash, node_hash, peak_ends, split
 from voicelog.record.overviews import WORKED_OUT
+from voicelog.record.tables import erasure as erasure_table
+from voicelog.record.tables import event as event_table
 from voicelog.record.tables import leaf as leaf_table
 from voicelog.record.tables import salt as salt_table
 
@@ -145,3 +148,15 @@ def span(connection: Connection) -> Span:
         return node_hash(hash_of(start, middle), hash_of(middle, end))
 
     return hash_of
+
+
+def time_of(connection: Connection, top: Top) -> str:
+    """The time of the log's last event, or of the erasure that is its last leaf. Raises RecordError without either."""
+    for table in (event_table, erasure_table):
+        here = and_(table.c.exam == top.exam, table.c.number == top.number)
+        at = connection.execute(select(table.c.at).where(here)).scalar_one_or_none()
+        if at is not None:
+            return str(at)
+    raise RecordError(
+        f"exam {top.exam} is in the log, and not in the record; voicelog record verify says more"
+    )

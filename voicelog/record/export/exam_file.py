@@ -17,6 +17,7 @@ from voicelog.record.chain import Row, broken_at, canonical, event_of, utc_text
 from voicelog.record.errors import RecordError, in_plain_words
 from voicelog.record.events import RecordEvent
 from voicelog.record.exams import ExamRecord, fold
+from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.exam_file_parts import (
     ComparisonInFile,
     EntryInFile,
@@ -61,6 +62,7 @@ class ExamFile(Model):
     entries: tuple[EntryInFile, ...] = ()
     comparisons: tuple[ComparisonInFile, ...] = ()
     remarks: tuple[RemarkInFile, ...] = ()
+    cautions: tuple[str, ...] = ()
     events: tuple[EventInFile, ...] = Field(min_length=1)
 
 
@@ -90,6 +92,7 @@ def exam_file(rows: tuple[Row, ...], record: ExamRecord | None = None) -> ExamFi
             RemarkInFile(id=each.id, about=each.about, text=each.text, source=each.source)
             for each in remarked(record)
         ),
+        cautions=CAUTIONS,
         events=tuple(
             EventInFile(hash=row.hash, event=event) for row, event in zip(rows, events, strict=True)
         ),

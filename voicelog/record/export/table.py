@@ -18,6 +18,7 @@ from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import SpheroCylinder, Uncertainty
 from voicelog.record.chain import utc_text
 from voicelog.record.exams import ExamRecord
+from voicelog.record.export.cautions import CAUTIONS, SUBJECTIVE
 from voicelog.record.export.further import Further, compared, further, remarked
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import Refraction, refractions
@@ -37,6 +38,7 @@ COLUMNS: Final = (
     *("pupil_to_nose_far_mm", "pupil_to_nose_near_mm", "drops", "passes", "passes_furthest_d"),
     *("dark_sphere_d", "dark_cylinder_d", "dark_axis_deg", "dark_adjustment_d"),
     *("estimate_lag_d", "nott_lag_d", "both_eyes_acuity", "comparisons", "remarks", "findings"),
+    "cautions",
 )
 _LONGEST: Final = 30_000  # characters of one cell; spreadsheets hold 32,767
 # What spreadsheets take for the start of a formula; the full-width forms count in some locales.
@@ -62,9 +64,15 @@ def table(exam: str, record: ExamRecord) -> str:
     if not rows and beside:
         rows = [(eye, {}) for eye in EYES]
     for eye, refraction in rows:
-        row = _exam(exam, record, eye, beside) | refraction
+        row = _exam(exam, record, eye, beside) | {"cautions": _cautions(refraction)} | refraction
         writer.writerow({name: _cell(value) for name, value in row.items()})
     return file.getvalue()
+
+
+def _cautions(refraction: dict[str, Any]) -> str:
+    """A subjective result has a caution of its own in place of that of an objective finding."""
+    first = SUBJECTIVE if refraction.get("method") == "subjective" else CAUTIONS[0]
+    return " ".join((first, *CAUTIONS[1:]))
 
 
 def _exam(exam: str, record: ExamRecord, eye: EyeName, beside: Sequence[Further]) -> dict[str, Any]:
