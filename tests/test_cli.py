@@ -2,10 +2,12 @@
 
 import io
 import json
+import re
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
-from contextlib import nullcontext
+from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
 from typing import Any
 
@@ -359,6 +361,68 @@ def test_a_setting_that_is_not_allowed_is_one_line_and_changes_nothing(
     assert name in err
     assert len(err.splitlines()) == 1
     assert path.read_text() == "# mine\nvolume = 0.3\n"
+
+
+def test_an_error_names_setting_value_and_what_is_allowed(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "settings.toml"
+    monkeypatch.setenv("VOICELOG_SETTINGS", str(path))
+    for arguments, told in (
+        (("set", "volume", "3"), "volume = 3: allowed is a number, 0 to 1"),
+        (("set", "naming", "both"), 'naming = \'both\': allowed is "streak", "meridian"'),
+        (("set", "nameing", "streak"), "nameing is no setting; there is naming"),
+        (("set", "clip_days", "soon"), "clip_days = 'soon': allowed is a whole number, 0 to 36500"),
+        (("reset", "colour"), "colour is no setting; voicelog settings lists them"),
+    ):
+        status, _, err = run("settings", *arguments)
+        assert (status, err.strip().rpartition("voicelog: ")[2].removeprefix(f"{path}: ")) == (2, told)
+    status, _, err = run("type", "--distance", "700")
+    assert err == (
+        "voicelog: --distance 700.0: allowed is a number, 10 to 100; or none (setting working_distance_cm)\n"
+    )
+
+
+def test_the_program_alone_says_what_matters_first(run: Run) -> None:
+    status, out, err = run()
+
+    assert (status, err) == (0, "")
+    named = [line.split()[1] for line in out.splitlines() if line.startswith("  voicelog ")]
+    assert named == ["exam", "review", "practice"]
+    assert all(re.search(rf"^    {name}\b", out, re.MULTILINE) for name in COMMANDS)
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not installed")
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        (["re"], {"replay", "review", "record"}),
+        (["record", "am"], {"amend"}),
+        (["exam", "--read-back", ""], {"off", "short", "full"}),
+        (["solve", "--re"], {"--reading"}),
+    ],
+)
+def test_bash_completes_commands_options_and_values(
+    bash_completion: Path, typed: list[str], offered: set[str]
+) -> None:
+    """By bash itself, with the variables that it gives to a function of completion (its manual, "Programmable Completion")."""
+    words = " ".join(f"'{word}'" for word in ("voicelog", *typed))
+    asked = (
+        f"source '{bash_completion}'; COMP_WORDS=({words}); COMP_CWORD={len(typed)}; "
+        f"_shtab_voicelog voicelog '{typed[-1]}' '{typed[-2] if len(typed) > 1 else 'voicelog'}'; "
+        'printf "%s\\n" "${COMPREPLY[@]}"'
+    )
+    done = subprocess.run(["bash", "-c", asked], capture_output=True, text=True, check=True)
+
+    assert {each.strip() for each in done.stdout.split()} == offered
+
+
+@pytest.fixture(scope="module", name="bash_completion")
+def _bash_completion(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("completion") / "voicelog"
+    with path.open("w", encoding="utf-8") as file, redirect_stdout(file):
+        assert main(["completion", "bash"]) == 0
+    return path
 
 
 class RefusingStore(Memory):

@@ -6,7 +6,7 @@ it may import at its top whatever it needs.
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from importlib import import_module
 
 from voicelog import __version__
@@ -30,15 +30,29 @@ COMMANDS = {
     "settings": ("settings", "what is set, and to set it"),
     "record": ("record", "the exams that were kept"),
     "export": ("export", "one exam as FHIR, CSV, JSON or a printed page"),
+    "completion": ("completion", "the script by which a shell completes all this"),
     "models": ("models", "the speech models on this machine"),
 }
 """Each command's file in this folder, which has `add_arguments(parser)`, and what it is for."""
 
+_BEGINNING = """\
+Hands-free, offline voice logger for streak retinoscopy with a trial frame.
+
+  voicelog exam      listen: an exam of a patient, with its page in the browser
+  voicelog review    the exams that were kept: look, put right, sign off, print
+  voicelog practice  the same without a patient, on a simulated eye
+
+`voicelog COMMAND --help` says what a command takes."""
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; errors that the user can act on are one line on standard error."""
+    given = sys.argv[1:] if arguments is None else arguments
     try:
-        options = parsed(sys.argv[1:] if arguments is None else arguments)
+        if not given:
+            parser_with(()).print_help()
+            return 0
+        options = parsed(given)
         return int(options.run(options) or 0)
     except MissingPartError as error:
         print(f"voicelog: {error}", file=sys.stderr)
@@ -56,15 +70,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def parsed(arguments: Sequence[str]) -> argparse.Namespace:
     """The arguments as options; `run` is the function that carries them out. Exits where they cannot be used."""
+    given = next((each for each in arguments if not each.startswith("-")), "")
+    return parser_with((given,)).parse_args(arguments)
+
+
+def parser_with(given: Container[str]) -> OneLineParser:
+    """The parser of the command line, with the arguments of the commands that are given."""
     parser = OneLineParser(
-        prog="voicelog",
-        description="Hands-free, offline voice logger for streak retinoscopy with a trial frame.",
+        prog="voicelog", description=_BEGINNING, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--version", action="version", version=f"voicelog {__version__}")
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    given = next((each for each in arguments if not each.startswith("-")), None)
+    commands = parser.add_subparsers(required=True, metavar="COMMAND", title="all commands")
     for name, (module, purpose) in COMMANDS.items():
         command = commands.add_parser(name, help=purpose)
-        if name == given:
+        if name in given:
             import_module(f"voicelog.cli.{module}").add_arguments(command)
-    return parser.parse_args(arguments)
+    return parser

@@ -4,6 +4,7 @@ import argparse
 
 from voicelog.errors import VoicelogError
 from voicelog.settings import Settings, load_settings
+from voicelog.settings.table import allowed, is_allowed
 
 _SETTINGS_OF_OPTIONS = {
     "naming": "naming",
@@ -47,7 +48,8 @@ def settings_of(options: argparse.Namespace) -> Settings:
     """The settings with what was said on the command line. Raises VoicelogError."""
     given = {name: getattr(options, option, None) for option, name in _SETTINGS_OF_OPTIONS.items()}
     changes = {name: value for name, value in given.items() if value is not None}
-    distance_cm = given["working_distance_cm"]
-    if distance_cm is not None and not 10 <= distance_cm <= 100:
-        raise VoicelogError(f"--distance {distance_cm:g}: a working distance is 10 to 100 cm")
+    for option, name in _SETTINGS_OF_OPTIONS.items():
+        if name in changes and not is_allowed(name, changes[name]):
+            told = f"--{option.replace('_', '-')} {changes[name]}"
+            raise VoicelogError(f"{told}: allowed is {allowed(name)} (setting {name})")
     return load_settings().model_copy(update=changes)

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Mapping
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -9,13 +10,15 @@ import platformdirs
 import tomlkit
 import tomlkit.exceptions
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from voicelog.errors import VoicelogError
 from voicelog.settings.model import Settings
+from voicelog.settings.table import allowed
 
 
 class SettingsError(VoicelogError):
-    """The settings file cannot be used; says file, field and reason."""
+    """The settings file cannot be used; says file, setting, value and what is allowed."""
 
 
 def settings_path() -> Path:
@@ -52,7 +55,7 @@ def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Setti
         elif name in Settings.model_fields:
             document.pop(name, None)
         else:
-            raise SettingsError(f"{name} is no setting")
+            raise SettingsError(f"{name} is no setting; voicelog settings lists them")
     settings = _validated(document.unwrap(), path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -78,6 +81,16 @@ def _validated(values: Mapping[str, Any], path: Path) -> Settings:
     try:
         return Settings.model_validate(values)
     except ValidationError as error:
-        first = error.errors()[0]
-        field = ".".join(str(part) for part in first["loc"]) or "file"
-        raise SettingsError(f"{path}: {field}: {first['msg']}") from None
+        raise SettingsError(f"{path}: {_wrong(error.errors()[0])}") from None
+
+
+def _wrong(found: ErrorDetails) -> str:
+    """Which setting, its value, and what is allowed."""
+    name = str(found["loc"][0]) if found["loc"] else "file"
+    if name not in Settings.model_fields:
+        near = get_close_matches(name, Settings.model_fields, 1)
+        return f"{name} is no setting; {f'there is {near[0]}' if near else 'voicelog settings lists them'}"
+    why = f" ({found['msg'].removeprefix('Value error, ')})" if found["type"] == "value_error" else ""
+    value = repr(found["input"])
+    shown = value if len(value) <= 60 else f"{value[:60]} ..."
+    return f"{name} = {shown}: allowed is {allowed(name)}{why}"

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import tomlkit
+from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from voicelog.settings.model import Settings
@@ -39,6 +40,20 @@ def rows(settings: Settings) -> Iterator[Row]:
     for name, field in Settings.model_fields.items():
         value, default = _written(getattr(settings, name)), _written(field.default)
         yield Row(name, value, default, _allowed(field), field.description or "")
+
+
+def allowed(name: str) -> str:
+    """What may stand in a setting, in words."""
+    return _allowed(Settings.model_fields[name])
+
+
+def is_allowed(name: str, value: Any) -> bool:
+    """Whether a setting may have that value."""
+    try:
+        Settings.model_validate({name: value})
+    except ValidationError:
+        return False
+    return True
 
 
 def _written(value: Any) -> str:
