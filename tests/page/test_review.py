@@ -212,6 +212,26 @@ def test_exams_are_found_by_day_and_by_open_points(context: BrowserContext, revi
     ]
 
 
+def test_an_empty_exam_is_discarded_after_a_question_and_no_other(
+    context: BrowserContext, reviewed: Served
+) -> None:
+    journal = reviewed.server.page.journal
+    empty = keep_typed(journal, (), reference="E 5").exam
+    page = opened(context, reviewed, f"/review/{empty}")
+    page.get_by_label("Your initials").last.fill("MK")
+    page.get_by_role("button", name="Discard …").click()
+    expect(page.get_by_role("dialog")).to_contain_text("Nothing was entered in it.")
+    page.get_by_role("dialog").get_by_role("button", name="Discard").click()
+    expect(page).to_have_url(re.compile("/review$"))
+    expect(page.locator("tr", has_text="E 5")).to_have_count(0)
+    assert not journal.has(empty)
+
+    page.goto(reviewed.server.address(f"/review/{reviewed.exam}"))
+    expect(page.get_by_role("button", name="Discard …")).to_have_count(0)
+    refused = reviewed.ask(f"/api/exams/{reviewed.exam}/discarding", "POST", {"by": "MK"})
+    assert (refused.status, journal.has(reviewed.exam)) == (400, True)
+
+
 def test_a_long_list_has_pages_that_miss_none(reviewed: Served) -> None:
     journal = reviewed.server.page.journal
     for at in range(2 * ON_A_PAGE + 5):

@@ -89,6 +89,7 @@ class ExamReview:
     attested_otherwise: tuple[str, ...]
     seals: tuple[str, ...]
     under_way: bool
+    discardable: bool
 
 
 def exam_review(
@@ -112,6 +113,7 @@ def exam_review(
         attested_otherwise=tuple(inert(text) for text in record.attested_otherwise),
         seals=tuple(_seals(record)),
         under_way=under_way,
+        discardable=record.is_empty and not under_way,
     )
 
 

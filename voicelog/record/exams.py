@@ -58,6 +58,12 @@ class ExamRecord:
         return tuple(line for line in self.lines.values() if line.added is not None)
 
     @property
+    def is_empty(self) -> bool:
+        """Whether nothing was ever entered, asked, added or attested in it."""
+        said = any(line.outcome != "ignored" for line in self.lines.values())
+        return not (said or self.state.ledger.rows or self.addenda or self.attested or self.amendments)
+
+    @property
     def clips(self) -> dict[str, Line]:
         """Every clip that is named, by its hash, with the line that it belongs to."""
         return {line.heard.clip: line for line in self.lines.values() if line.heard and line.heard.clip}

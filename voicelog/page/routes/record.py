@@ -12,6 +12,7 @@ from voicelog.page.access import PageError
 from voicelog.page.context import Page, ThisPage
 from voicelog.record import acts
 from voicelog.record.adding import addition
+from voicelog.record.erasing import erase
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import ExamStore
@@ -74,6 +75,12 @@ class Addition(BaseModel):
 
     by: Initials
     text: Text
+
+
+class Discarding(BaseModel):
+    """An empty exam goes."""
+
+    by: Initials
 
 
 class Attestation(BaseModel):
@@ -193,6 +200,16 @@ def attest(exam: str, attestation: Attestation, page: ThisPage) -> dict[str, int
     )
     store.append(event)
     return {"number": event.number}
+
+
+@router.post("/{exam}/discarding", status_code=201, responses=_UNKNOWN)
+def discard(exam: str, who: Discarding, page: ThisPage) -> dict[str, str]:
+    """Erase an exam in which nothing was entered; that it was erased stays in the log."""
+    _, record = _to_change(page, exam)
+    if not record.is_empty:
+        raise PageError("something was entered or asked in this exam: only an empty one is discarded here")
+    erase(page.journal, exam, by=acts.initials(who.by, "who"), reason="empty: nothing was entered")
+    return {"discarded": exam}
 
 
 def _to_change(page: Page, exam: str) -> tuple[ExamStore, ExamRecord]:
