@@ -2,21 +2,21 @@
 
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
-from typing import Protocol
 
+from voicelog.errors import VoicelogError
 from voicelog.exam.answering import fitting
 from voicelog.exam.breath import Reply
-from voicelog.exam.events import Alternative, Event, Heard, Line, Source, Started
+from voicelog.exam.events import Event, Heard, LeftOut, Line, Source, Started
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
+from voicelog.exam.lost import after_loss
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
 from voicelog.exam.withdrawing import MOST_SCRATCHED
-from voicelog.hearing.decision import decide
+from voicelog.hearing.decision import decide, default_limits
 from voicelog.hearing.engines.protocol import Engine, Hearing
 from voicelog.hearing.joining import Begun
-from voicelog.hearing.levels import Samples
 from voicelog.hearing.patience import patience_s
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
@@ -26,57 +26,22 @@ from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
+from voicelog.record.spoken import Spoken, heard_of
+from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
 from voicelog.settings import Settings
 
-_KEPT_ALTERNATIVES = 3
 _GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
 """What is worth a question when it is only guessed: a command or an answer can be said again."""
-
-
-class Store(Protocol):
-    """Where events go before they count."""
-
-    def append(self, event: Event, state: ExamState | None = None) -> None:
-        """Keep an event and the state that it leads to (None: it is yet to be worked out).
-
-        When this raises, the event has not happened.
-        """
-        ...
-
-    @property
-    def next_number(self) -> int:
-        """The number of the event that is appended next."""
-        ...
-
-    def keep_clip(self, samples: Samples) -> Clip:
-        """Keep the sound of an utterance, before the event that names it. When this raises, there is no clip."""
-        ...
-
-
-class Memory:
-    """Keeps events for the length of the run only, and no sound."""
-
-    def __init__(self) -> None:
-        self.events: list[Event] = []
-
-    def append(self, event: Event, state: ExamState | None = None) -> None:
-        """Keep an event."""
-        self.events.append(event)
-
-    @property
-    def next_number(self) -> int:
-        """The number of the event that is appended next."""
-        return len(self.events)
-
-    def keep_clip(self, samples: Samples) -> Clip:
-        """Keep nothing but the length."""
-        return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
 
 
 class Session:
     """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to.
 
-    The words of other talk are not kept where events are stored, unless `keep_talk` says so: they are the patient's.
+    What raises has entered nothing and may be given again; NotKeptError: the store refused it. What a listener raises
+    goes to `on_fault` and to nobody else: the event has happened.
+
+    The words of what is not for the log are not kept where events are stored, nor their sound, unless `keep_talk` says
+    so: they are the patient's.
     """
 
     def __init__(
@@ -90,6 +55,7 @@ class Session:
         resumed: ExamState | None = None,
         keep_talk: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        on_fault: Callable[[Exception], None] = log_fault,
     ) -> None:
         settings = settings or Settings()
         self._engine = engine
@@ -97,6 +63,7 @@ class Session:
         self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
         self._now = now
+        self.on_fault = on_fault
         self.acuity_notation = settings.acuity_notation
         self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
         self._lens_set = settings.lens_set
@@ -114,7 +81,7 @@ class Session:
             power_step_d=settings.power_step_d,
             axis_step_deg=settings.axis_step_deg,
         )
-        self._store.append(start)
+        self._keep(start, None)
         self.state = after(None, start)
 
     def listen(self, listener: Callable[[Event, ExamState], None]) -> None:
@@ -154,6 +121,14 @@ class Session:
 
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
         """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
+        begun = self._begun
+        try:
+            return self._take_heard(hearing, utterance)
+        except BaseException:
+            self._begun = begun  # given again, it goes on with the same
+            raise
+
+    def _take_heard(self, hearing: Hearing, utterance: Utterance | None) -> Line:
         outcome, rule = decide(hearing, self._grammar.language), self.listened_for
         begun, self._begun = self._begun, None
         if begun is not None and utterance is not None and begun.may_go_on(utterance):
@@ -168,21 +143,36 @@ class Session:
             left_out = True
         guess = self._guess(hearing) if outcome == "ignored" and not deaf else None
         if guess is not None:
-            clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
-            line = self._take("voice", hearing.free_text, guess, _heard(hearing, utterance, clip), sure=False)
+            line = self._take("voice", hearing.free_text, guess, Spoken(hearing, utterance), sure=False)
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, line.outcome, 0)
             return line
         if left_out or best is None:
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, "ignored", 0)
-            return self._left_out(hearing, utterance, "not listening" if deaf else "")
-        clip = self._store.keep_clip(utterance.samples) if utterance is not None else None
+            why: LeftOut = "paused" if deaf else "unclear" if _is_close(hearing) else "talk"
+            return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why)
         text = in_plain_words(self._grammar, best.text)
-        line = self._take("voice", text, best.meanings, _heard(hearing, utterance, clip), sure=sure)
+        line = self._take("voice", text, best.meanings, Spoken(hearing, utterance), sure=sure)
         if len(line.acts) <= MOST_SCRATCHED and utterance is not None:
             self._begun = Begun(utterance, rule, hearing, line.outcome, len(line.acts))
         return line
+
+    def take_missed(self, utterance: Utterance, why: LeftOut) -> Line:
+        """Note an utterance that was not recognised."""
+        self._begun = None
+        return self._leave_out("", Spoken(None, utterance), why)
+
+    def take_lost(self, utterance: Utterance | None = None, source: Source = "voice") -> Line:
+        """Note what was said and could not be taken for a fault: it may have named an eye, so the eye is asked."""
+        self._begun = None
+        reply = after_loss(self.state, self._store.next_number)
+        heard = None if source != "voice" else heard_of(Spoken(None, utterance), None)
+        return self._append(source, "", (), reply, heard, "failed")
+
+    def note_refusal(self, words: str) -> Line:
+        """Write down that the record refused what was entered just before, for a while."""
+        return self._append("voice", "", (), Reply("ignored", replies=(words,)), left_out="refused")
 
     def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.
@@ -200,11 +190,10 @@ class Session:
         if outcome == "ignored":
             return None
         best, sure = hearing.hypotheses[0], outcome == "accepted"
-        heard = _heard(hearing, utterance, self._store.keep_clip(samples))
-        heard = heard.model_copy(update={"start_s": begun.utterance.start_sample / SAMPLE_RATE_HZ})
+        whole = Spoken(hearing, utterance, samples, begun.utterance.start_sample)
         back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
         text = in_plain_words(self._grammar, best.text)
-        return self._take("voice", text, (*back, *best.meanings), heard, sure=sure)
+        return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
 
     def _guess(self, hearing: Hearing) -> Meanings | None:
         """What was said as it was heard without the grammar, where that is an entry with other words beside it."""
@@ -218,12 +207,12 @@ class Session:
         told = all(each.kind in _GUESSED for each in readings[0])
         return len(readings) == 1 and told and not self.state.dialogue.questions
 
-    def _left_out(self, hearing: Hearing, utterance: Utterance | None, why: str) -> Line:
-        heard = _heard(hearing, utterance, None)
+    def _leave_out(self, text: str, sound: Spoken, why: LeftOut) -> Line:
+        """A row without entry: that something was said, and why nothing came of it."""
+        heard = heard_of(sound, None)
         if not self._keep_talk:
-            heard = heard.model_copy(update={"free_text": "", "alternatives": ()})
-        text = hearing.free_text if self._keep_talk else ""
-        return self._append("voice", text, (), Reply("ignored", replies=(why,) if why else ()), heard)
+            text, heard = "", heard.model_copy(update={"free_text": "", "alternatives": ()})
+        return self._append("voice", text, (), Reply("ignored"), heard, why)
 
     def _wakes(self, meanings: Sequence[say.Meaning]) -> bool:
         """While paused, only the words that end it are heard."""
@@ -234,7 +223,7 @@ class Session:
         source: Source,
         text: str,
         meanings: tuple[say.Meaning, ...],
-        heard: Heard | None = None,
+        sound: Spoken | None = None,
         *,
         sure: bool,
         unclear: str = "",
@@ -244,12 +233,28 @@ class Session:
             meanings,
             number=self._store.next_number,
             sure=sure,
-            heard=source == "voice",
-            evidence=Evidence(self._lens_set, None if heard is None else heard.margin),
+            heard=sound is not None,
+            evidence=Evidence(self._lens_set, None if sound is None else sound.margin),
             reminders=self._reminders,
             unclear=unclear,
         )
-        return self._append(source, text, meanings, reply, heard)
+        if sound is None:
+            return self._append(source, text, meanings, reply)
+        if reply.outcome == "ignored" and not self._keep_talk:
+            return self._leave_out(text, sound, "unclear")
+        left_out: LeftOut = "unclear" if reply.outcome == "ignored" else ""
+        return self._append(source, text, meanings, reply, heard_of(sound, self._clip(sound)), left_out)
+
+    def _clip(self, sound: Spoken) -> Clip | None:
+        """The sound, kept; where the disk takes none, only its length: the entry is worth more than its sound."""
+        samples = sound.samples
+        if samples is None:
+            return None
+        try:
+            return self._store.keep_clip(samples)
+        except (VoicelogError, OSError) as error:
+            self.on_fault(error)
+            return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
 
     def _append(
         self,
@@ -258,6 +263,7 @@ class Session:
         meanings: tuple[say.Meaning, ...],
         reply: Reply,
         heard: Heard | None = None,
+        left_out: LeftOut = "",
     ) -> Line:
         line = Line(
             number=self._store.next_number,
@@ -272,27 +278,29 @@ class Session:
             dialogue=reply.dialogue,
             replies=reply.replies,
             heard=heard,
+            left_out=left_out,
         )
         state = after(self.state, line) if reply.after is None else with_line(reply.after, line, self.state)
-        self._store.append(line, state)
+        self._keep(line, state)
         self.state = state
         for listener in self._listeners:
-            listener(line, self.state)
+            try:
+                listener(line, self.state)
+            except Exception as fault:  # whatever it is, the line is entered and the others must be told
+                self.on_fault(fault)
         return line
 
+    def _keep(self, event: Event, state: ExamState | None) -> None:
+        """Have the store keep an event. Raises NotKeptError."""
+        try:
+            self._store.append(event, state)
+        except Exception as error:
+            raise NotKeptError(error) from error
 
-def _heard(hearing: Hearing, utterance: Utterance | None, clip: Clip | None) -> Heard:
-    return Heard(
-        engine=hearing.engine,
-        score=hearing.score,
-        margin=None if hearing.margin == float("inf") else hearing.margin,
-        free_text=hearing.free_text,
-        alternatives=tuple(
-            Alternative(text=each.text, meanings=each.meanings, log_probability=each.log_probability)
-            for each in hearing.hypotheses[:_KEPT_ALTERNATIVES]
-        ),
-        start_s=None if utterance is None else utterance.start_sample / SAMPLE_RATE_HZ,
-        end_s=None if utterance is None else utterance.end_sample / SAMPLE_RATE_HZ,
-        clip=None if clip is None else clip.hash,
-        clip_s=None if clip is None else clip.length_s,
-    )
+
+def _is_close(hearing: Hearing) -> bool:
+    """Whether what is left out was as good a match as what is asked about."""
+    return hearing.score is not None and hearing.score >= default_limits().ask_score
+
+
+__all__ = ["Memory", "NotKeptError", "Session", "Store"]

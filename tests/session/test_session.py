@@ -13,6 +13,7 @@ from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.record.storing import NotKeptError
 from voicelog.session import Memory, Session, Store
 
 _ANSWERS = " ".join(f"answers_{name}" for name in ("confirm", "sign", "axis", "where", "power", "distance"))
@@ -213,7 +214,7 @@ def test_what_the_store_refuses_has_not_happened() -> None:
     made = session(store)
     before = made.state
     store.full = True
-    with pytest.raises(OSError, match="no room"):
+    with pytest.raises(NotKeptError, match="no room"):
         made.type_line("streak 90 neutral at +1")
     assert made.state is before
 

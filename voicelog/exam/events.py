@@ -15,6 +15,9 @@ from voicelog.phrases.meanings import Meaning, Model, Naming
 from voicelog.phrases.outcome import Outcome
 
 Source = Literal["voice", "typed", "page"]
+LeftOut = Literal["", "talk", "unclear", "over_speech", "paused", "failed", "refused"]
+"""Why nothing came of a line: other talk; not clear; said under the program's own voice; said while the log did not
+listen; lost to a fault of the program; or the record refused for a while what was entered just before."""
 
 
 class Alternative(Model):
@@ -145,7 +148,8 @@ class Line(Model):
     """One utterance or typed line, and what came of it.
 
     `question` is what it made the log ask; `answers` the number of the event whose question it settled; `replies` what
-    was said back, one for each thing said; `dialogue` where the exchange then stands, None: as before.
+    was said back, one for each thing said; `dialogue` where the exchange then stands, None: as before; `left_out` why
+    nothing came of it (empty in old journals).
     """
 
     kind: Literal["line"] = "line"
@@ -162,6 +166,7 @@ class Line(Model):
     replies: tuple[str, ...] = ()
     heard: Heard | None = None
     added: Added | None = None
+    left_out: LeftOut = ""
 
     @property
     def reply(self) -> str:

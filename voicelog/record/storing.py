@@ -1,0 +1,67 @@
+"""Where the events of an exam go before they count: a store, whichever it is."""
+
+import logging
+from typing import Protocol
+
+from voicelog.errors import VoicelogError
+from voicelog.exam.events import Event
+from voicelog.exam.state import ExamState
+from voicelog.hearing.levels import Samples
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
+from voicelog.record.clips import Clip
+from voicelog.record.errors import CannotFollowError, ExamMovedOnError
+
+_LOG = logging.getLogger(__name__)
+
+
+class Store(Protocol):
+    """Where events go before they count."""
+
+    def append(self, event: Event, state: ExamState | None = None) -> None:
+        """Keep an event and the state that it leads to (None: it is yet to be worked out).
+
+        When this raises, the event has not happened.
+        """
+        ...
+
+    @property
+    def next_number(self) -> int:
+        """The number of the event that is appended next."""
+        ...
+
+    def keep_clip(self, samples: Samples) -> Clip:
+        """Keep the sound of an utterance, before the event that names it. When this raises, there is no clip."""
+        ...
+
+
+class Memory:
+    """Keeps events for the length of the run only, and no sound."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+
+    def append(self, event: Event, state: ExamState | None = None) -> None:
+        """Keep an event."""
+        self.events.append(event)
+
+    @property
+    def next_number(self) -> int:
+        """The number of the event that is appended next."""
+        return len(self.events)
+
+    def keep_clip(self, samples: Samples) -> Clip:
+        """Keep nothing but the length."""
+        return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
+
+
+class NotKeptError(VoicelogError):
+    """The store refused an event, so that it has not happened. `passing`: the same may be kept later."""
+
+    def __init__(self, reason: Exception) -> None:
+        super().__init__(str(reason) or type(reason).__name__)
+        self.passing = not isinstance(reason, CannotFollowError | ExamMovedOnError)
+
+
+def log_fault(fault: Exception) -> None:
+    """Write down a fault that cost nothing that was said."""
+    _LOG.error("%s", fault, exc_info=fault)
