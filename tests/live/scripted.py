@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from voicelog.exam.events import Line
+from voicelog.exam.events import LeftOut, Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer
 from voicelog.hearing.engines.protocol import Hearing, Samples
@@ -104,6 +104,15 @@ class Recorder:
     def take_line(self, line: str, source: Origin = "typed") -> Line:
         self.threads.add(threading.current_thread().name)
         return self._said(line)
+
+    def missed(self, utterance: Utterance, why: LeftOut) -> Line:
+        return self._said(f"missed {utterance.index}: {why}")
+
+    def lost(self, utterance: Utterance | None, source: Origin) -> Line:
+        return self._said("lost")
+
+    def refused(self, words: str) -> Line:
+        return self._said(words)
 
     def _said(self, text: str) -> Line:
         self.order.append(text)

@@ -15,6 +15,8 @@ from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
 from voicelog.hearing.utterance import Utterance
 from voicelog.live.listening import WAITING_LIMIT, Listening, Told
+from voicelog.record.errors import CannotFollowError
+from voicelog.record.storing import NotKeptError
 from voicelog.speaking.gate import PlaybackGate
 
 TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
@@ -207,16 +209,16 @@ def test_typed_lines_are_entered_in_the_same_thread_after_what_was_said_before()
     assert len(recorder.threads) == 1
 
 
-def test_what_cannot_be_kept_is_told_and_the_exam_goes_on() -> None:
+def test_what_can_never_be_kept_is_told_of_and_the_exam_goes_on() -> None:
     problems: list[str] = []
 
-    class FullOnce(Recorder):
+    class Attested(Recorder):
         def take(self, heard: Hearing, one: Utterance) -> Line:
             if one.index == 0:
-                raise OSError("no room")
+                raise NotKeptError(CannotFollowError("attested"))
             return super().take(heard, one)
 
-    recorder = FullOnce()
+    recorder = Attested()
     finishes = {i: utterance(i, 512 * i, 512 * i + 500) for i in range(2)}
     run(
         Listening(
@@ -227,23 +229,75 @@ def test_what_cannot_be_kept_is_told_and_the_exam_goes_on() -> None:
         )
     )
 
-    assert [one.index for _, one in recorder.taken] == [1]
-    assert len(problems) == 1
-    assert "NOT ENTERED" in problems[0]
-    assert "no room" in problems[0]
+    assert recorder.order == ["lost", "utterance 1"]
+    assert problems == []
 
 
-def test_a_fault_of_the_recogniser_ends_the_exam_and_is_raised() -> None:
+def test_a_fault_of_the_recogniser_costs_one_utterance_which_has_its_row() -> None:
+    faults: list[BaseException] = []
+
     def fault() -> None:
-        raise ZeroDivisionError("fault")
+        if len(recorder.recognised) == 1 and len(faults) < 2:
+            raise ZeroDivisionError("fault")
 
-    source = ScriptedSource(block(i) for i in range(100_000))
-    listening = Listening(source, Recorder(fault), endpointer=ScriptedEndpointer({0: utterance(0, 0, 500)}))
-    listening.start()
+    recorder = Recorder(fault)
+    finishes = {i: utterance(i, 512 * i, 512 * i + 500) for i in range(3)}
+    listening = Listening(
+        ScriptedSource(block(i) for i in range(3)),
+        recorder,
+        endpointer=ScriptedEndpointer(finishes),
+        told=Told(fault=faults.append),
+    )
+    run(listening)
 
-    with pytest.raises(ZeroDivisionError, match="fault"):
-        listening.wait(PATIENCE_S)
-    assert source.closed.is_set()
+    assert recorder.order == ["utterance 0", "lost", "utterance 2"]
+    assert listening.counts.faults == len(faults) == 2
+
+
+def test_a_fault_that_passes_costs_nothing() -> None:
+    faults: list[BaseException] = []
+
+    def fault() -> None:
+        if not faults:
+            raise ZeroDivisionError("fault")
+
+    recorder = Recorder(fault)
+    run(
+        Listening(
+            ScriptedSource([block(0)]),
+            recorder,
+            endpointer=ScriptedEndpointer({0: utterance(0, 0, 500)}),
+            told=Told(fault=faults.append),
+        )
+    )
+
+    assert recorder.order == ["utterance 0"]
+
+
+def test_a_source_that_fails_ends_a_recording_and_a_microphone_is_opened_again() -> None:
+    """What was heard before is entered in either case."""
+
+    class FailsOnce(ScriptedSource):
+        def blocks(self) -> Iterator[Block]:
+            if self.given == 0:
+                self.given = 1
+                yield block(0)
+                raise ZeroDivisionError("fault")
+            yield block(1)
+
+    finishes = {0: utterance(0, 0, 500), 1: utterance(1, 600, 900)}
+    for opens_again in (False, True):
+        recorder = Recorder()
+        endpointer = ScriptedEndpointer(finishes)
+        listening = Listening(FailsOnce([]), recorder, endpointer=endpointer, opens_again=opens_again)
+        listening.start()
+        if opens_again:
+            assert listening.wait(PATIENCE_S)
+            assert recorder.order == ["utterance 0", "utterance 1"]
+        else:
+            with pytest.raises(ZeroDivisionError, match="fault"):
+                listening.wait(PATIENCE_S)
+            assert recorder.order == ["utterance 0"]
 
 
 def speaking_gate(from_s: float, to_s: float) -> PlaybackGate:
@@ -274,7 +328,7 @@ def test_own_speech_is_no_entry_and_words_after_it_are() -> None:
     assert listening.counts.own_speech == 1
 
 
-def test_a_barge_in_stops_the_speaker_and_words_that_were_drowned_are_told_of() -> None:
+def test_a_barge_in_stops_the_speaker_and_words_that_were_drowned_have_a_row() -> None:
     gate = speaking_gate(0.0, 0.1)
     told: list[str] = []
     quiet, loud = np.full(512, 0.01, np.float32), np.full(512, 0.5, np.float32)
@@ -293,14 +347,16 @@ def test_a_barge_in_stops_the_speaker_and_words_that_were_drowned_are_told_of() 
         gate.started(place / SAMPLE_RATE_HZ)
         yield from (spoken(loud) for _ in range(10))
 
+    recorder = Recorder()
     listening = Listening(
         ScriptedSource(blocks()),
-        Recorder(),
+        recorder,
         gate=gate,
         endpointer=ScriptedEndpointer({19: utterance(0, 6000, 9000)}),
-        told=Told(barge_in=lambda: told.append("barge-in"), drowned=lambda: told.append("drowned")),
+        told=Told(barge_in=lambda: told.append("barge-in")),
     )
     run(listening)
 
-    assert told == ["barge-in", "drowned"]
+    assert told == ["barge-in"]
+    assert recorder.order == ["missed 0: over_speech"]
     assert listening.counts.own_speech == 1

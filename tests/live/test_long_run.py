@@ -13,7 +13,7 @@ import pytest
 from tests.corpora.demo_scenario import TRUTH, script
 from tests.session.test_session import hearing
 from voicelog.demo import demo_audio
-from voicelog.exam.events import Line
+from voicelog.exam.events import LeftOut, Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.endpointing import Endpointer, EndpointingSettings, utterances
 from voicelog.hearing.engines.protocol import Hearing, Samples
@@ -92,6 +92,15 @@ class Practice:
 
     def take_line(self, line: str, source: Origin = "typed") -> Line:
         return self.session.type_line(line, source)
+
+    def missed(self, utterance: Utterance, why: LeftOut) -> Line:
+        return self.session.take_missed(utterance, why)
+
+    def lost(self, utterance: Utterance | None, source: Origin) -> Line:
+        return self.session.take_lost(utterance, source)
+
+    def refused(self, words: str) -> Line:
+        return self.session.note_refusal(words)
 
 
 @pytest.mark.sweep

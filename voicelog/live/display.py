@@ -13,7 +13,9 @@ from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
 from voicelog.live.exchange_table import HINTS, state_of
+from voicelog.record.storing import log_fault
 from voicelog.screen.terminal import screen
+from voicelog.screen.turn import Turn
 
 _REDRAW_S = 0.2
 _METER_FLOOR_DBFS, _METER_STEPS = -60.0, 20
@@ -21,12 +23,19 @@ _METER_FLOOR_DBFS, _METER_STEPS = -60.0, 20
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """What the bottom line says."""
+    """What is said of the sound, beside the exam."""
 
     level_dbfs: float
     in_speech: bool
+    turn: Turn = Turn.LISTENING
+    hint: str = ""
+    """What may be done now."""
+    missed: str = ""
+    """How many utterances were not heard, and why."""
     notice: str = ""
     """What went wrong and still does, as "microphone lost"."""
+    banner: str = ""
+    """What stays as long as the exam does."""
     switch_open: bool | None = None
     """None without push-to-talk."""
     typed: str = ""
@@ -41,10 +50,11 @@ class Display:
         state: ExamState,
         status: Callable[[], Status],
         notation: Notation | None = None,
+        on_fault: Callable[[Exception], None] = log_fault,
     ) -> None:
         self.shown: dict[int, float] = {}
         self._console, self._status = console, status
-        self._state, self._notation = state, notation
+        self._state, self._notation, self._on_fault = state, notation, on_fault
         self._wake = threading.Event()
 
     def __call__(self, event: Event, state: ExamState) -> None:
@@ -57,7 +67,7 @@ class Display:
         self._wake.set()
 
     def run(self, done: Callable[[], bool]) -> None:
-        """Draw, in this thread, until `done`; what it raises is passed on."""
+        """Draw, in this thread, until `done`; what it raises is passed on. Faults of drawing are told."""
         # Notes for standard error go there, not to the console.
         live_screen = Live(
             console=self._console,
@@ -70,10 +80,16 @@ class Display:
             ended = False
             while not ended:
                 ended = done()
-                self._draw(live)
+                self._try_to_draw(live)
                 if not ended:
                     self._wake.wait(_REDRAW_S)
                     self._wake.clear()
+
+    def _try_to_draw(self, live: Live) -> None:
+        try:
+            self._draw(live)
+        except Exception as fault:  # the exam goes on unseen, and is heard
+            self._on_fault(fault)
 
     def _draw(self, live: Live) -> None:
         state = self._state

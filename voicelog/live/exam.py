@@ -2,111 +2,55 @@
 
 import os
 import signal
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import Any, Literal
 
 from rich.console import Console
 
 from voicelog.errors import MissingPartError
 from voicelog.exam.events import Source as Origin
-from voicelog.exam.state import ExamState
 from voicelog.hearing import portaudio
-from voicelog.hearing.engines.protocol import Engine
+from voicelog.hearing.engines.protocol import Engine, Samples
 from voicelog.hearing.microphone import MicrophoneSource, MicrophoneState
 from voicelog.hearing.sources import FileSource, Source
 from voicelog.live import keys
 from voicelog.live.display import Display, Status
-from voicelog.live.feedback import ReadBack
-from voicelog.live.latency import Latency, entry_latency
-from voicelog.live.listening import Counts, Listening, Told
+from voicelog.live.latency import entry_latency
+from voicelog.live.listening import Listening, Told
+from voicelog.live.muting import MuteWatch
+from voicelog.live.notices import Notices
+from voicelog.live.options import Ended, LiveOptions
 from voicelog.live.staying import StayingSource
-from voicelog.live.switch import Pedal, Switch
+from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.turn import Sound, hint, missed, turn_of
 from voicelog.session import Session
-from voicelog.settings import Settings
 from voicelog.speaking.gate import PlaybackGate
 from voicelog.speaking.speaker import SilentSpeaker, SoundSpeaker, Speaker
 from voicelog.speaking.tones import Signal
 from voicelog.speaking.voice import SystemVoice
 
 
-@dataclass(frozen=True, slots=True)
-class LiveOptions:
-    """How to listen and to answer."""
-
-    device: str | None = None
-    """A part of the microphone's name; None: the system's default."""
-    source: Path | None = None
-    """A recording instead of the microphone; then nothing is played."""
-    pace: Literal["real", "fast"] = "real"
-    stay: bool = False
-    """After the recording go on with what is typed, until it is ended as with a microphone."""
-    tones: bool = True
-    volume: float = 0.5
-    read_back: ReadBack = "short"
-    headset: bool = False
-    """The microphone does not hear the loudspeaker: every word counts, also while the program speaks."""
-    push_to_talk: bool = False
-    pedal: Pedal = "toggle"
-
-    @classmethod
-    def of(cls, settings: Settings, **given: Any) -> "LiveOptions":
-        """What the settings say of the sound, and what was `given` beside them, which goes before."""
-        by_settings = {
-            "tones": settings.tones,
-            "volume": settings.volume,
-            "read_back": settings.read_back,
-            "headset": settings.headset,
-        }
-        return cls(**(by_settings | given))
-
-
-@dataclass(frozen=True, slots=True)
-class Ended:
-    """What a live exam was like."""
-
-    state: ExamState
-    counts: Counts
-    latency: Latency
-    notes: tuple[str, ...]
-    """What was odd on the way, one line each."""
-
-    @property
-    def figures(self) -> dict[str, Any]:
-        """All but the state, for JSON."""
-        return {
-            "utterances": self.counts.utterances,
-            "drafts": self.counts.drafts,
-            "drafts_used": self.counts.drafts_used,
-            "own_speech": self.counts.own_speech,
-            "most_waiting": self.counts.most_waiting,
-            "latency": self.latency.as_json(),
-            "notes": list(self.notes),
-        }
-
-
 class LiveExam:
     """Runs one exam from its source to the end of the sound, Ctrl-C, Ctrl-D or SIGTERM.
 
-    Raises MissingPartError without PortAudio (not for a recording), AudioError for an unusable recording.
+    Whatever fails on the way costs one utterance at most, and is noted. Raises MissingPartError without PortAudio (not
+    for a recording), AudioError for an unusable recording.
     """
 
     def __init__(self, session: Session, engine: Engine, options: LiveOptions, console: Console) -> None:
         self._session, self._options = session, options
-        self._notices: list[str] = []
-        self._notice = ""
+        self._notices = Notices()
+        self._muting = MuteWatch()
+        self._lost = self._over = False
         self._source = self._opened()
         self._switch = Switch(options.pedal) if options.push_to_talk else None
         self._gate = PlaybackGate(own_speech_heard=not options.headset)
         self._voice: SystemVoice | None = None
         self._speaker = self._made_speaker()
-        told = Told(self._problem, self._speaker.stop, self._drowned, lambda: self._display.wake())
         self._taker = ExamTaker(session, engine)
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
@@ -114,13 +58,22 @@ class LiveExam:
             self._taker,
             gate=self._gate,
             switch=self._switch,
-            told=told,
+            told=Told(
+                problem=self._problem,
+                held=self._held,
+                fault=self._fault,
+                barge_in=self._speaker.stop,
+                finished=self._finished,
+            ),
             # Faster than real, the sound would have gone on before anything is known of it.
             patience_s=session.patience_s if at_real_pace else None,
             warm_up=self._taker.warm_up,
+            opens_again=options.source is None,
+            watch=self._watch_muting if options.source is None else None,
         )
         self._line = keys.LineBuffer(self._listening.type_line)
-        self._display = Display(console, session.state, self.status, session.acuity_notation)
+        self._display = Display(console, session.state, self.status, session.acuity_notation, self._fault)
+        session.on_fault = self._fault
         session.listen(self._display)
         session.listen(Ear(self._speaker, options.read_back))
 
@@ -128,7 +81,7 @@ class LiveExam:
         """Run it in the main thread; what was heard until the end is entered."""
         with ExitStack() as stack:
             stack.callback(self._close)
-            stack.enter_context(_ended_by_signals(self._listening.close))
+            stack.enter_context(ended_by_signals(self._listening.close))
             if self._options.source is None:
                 stack.enter_context(portaudio.native_messages_to(Path(os.devnull)))
             if self._options.push_to_talk or (self._options.source is None and keys.is_terminal()):
@@ -136,9 +89,10 @@ class LiveExam:
             self._listening.start()
             self._display.run(lambda: self._listening.wait(0))
         if isinstance(self._source, FileSource | StayingSource):
-            self._notices += self._source.notes
+            for note in self._source.notes:
+                self._notices.note(note)
         shown = entry_latency(self._session.state, self._listening.arrivals, self._display.shown)
-        return Ended(self._session.state, self._listening.counts, shown, tuple(self._notices))
+        return Ended(self._session.state, self._listening.counts, shown, self._notices.notes)
 
     def _opened(self) -> Source:
         if self._options.source is not None:
@@ -153,17 +107,18 @@ class LiveExam:
             try:
                 self._voice = SystemVoice()
             except MissingPartError as error:
-                self._note(f"no read-back, tones only: {error}")
+                self._notices.note(f"no read-back, tones only: {error}")
         return SoundSpeaker(
             self._voice,
             tones=self._options.tones,
             volume=self._options.volume,
             on_speech_started=self._gate.started,
             on_speech_ended=self._gate.ended,
-            on_problem=lambda text: self._note(f"not heard: {text}"),
+            on_problem=lambda text: self._notices.note(f"not heard: {text}"),
         )
 
     def _close(self) -> None:
+        self._over = True
         self._source.close()
         self._speaker.close()
         if self._voice is not None:
@@ -181,51 +136,80 @@ class LiveExam:
         self._listening.type_line(line, source)
 
     def status(self) -> Status:
-        """How the sound is now, and what is wrong."""
+        """How the sound is now, what is wrong, and whose turn it is."""
+        state = self._session.state
+        sound = Sound(
+            ended=self._over,
+            lost=self._lost,
+            muted=self._muting.muted,
+            switch_open=None if self._switch is None else self._switch.is_open,
+            in_speech=self._listening.in_speech,
+            speaking=self._speaker.is_speaking,
+            thinking=self._listening.busy,
+        )
+        turn = turn_of(sound, state)
         return Status(
             level_dbfs=self._listening.level_dbfs,
-            in_speech=self._listening.in_speech,
-            notice=self._notice,
-            switch_open=None if self._switch is None else self._switch.is_open,
+            in_speech=sound.in_speech,
+            turn=turn,
+            hint=hint(turn, sound, state.question),
+            missed=missed(state.events).words,
+            notice=self._notices.now,
+            banner=self._options.banner,
+            switch_open=sound.switch_open,
             typed=self._line.text,
         )
 
     def _microphone(self, state: MicrophoneState, text: str) -> None:
         """The microphone went or came: the screen says so, and the ear, since nobody looks at the screen."""
+        self._lost = state is MicrophoneState.LOST
         if state is MicrophoneState.LISTENING:
-            self._notice = ""
-            self._note(f"microphone: {text}")
+            self._muting.forget()
+            self._notices.microphone("")
+            self._notices.note(f"microphone: {text}")
         else:
-            self._notice = f"MICROPHONE {state.value.upper()}: {text}"
-            self._note(self._notice)
-            self._speaker.tone(Signal.CONTRADICTION)
-            self._speaker.say("microphone lost" if state is MicrophoneState.LOST else "sound was dropped")
-        self._display.wake()
+            notice = f"MICROPHONE {state.value.upper()}: {text}"
+            self._notices.microphone(notice)
+            self._notices.note(notice)
+            self._alarm("microphone lost" if self._lost else "sound was dropped")
+
+    def _watch_muting(self, samples: Samples) -> None:
+        """Somebody should be speaking: while the log does not listen, a muted microphone is what is wanted."""
+        before = self._muting.muted
+        self._muting.heard(samples)
+        if self._muting.muted and not before and self._session.state.listening:
+            self._notices.note("MICROPHONE MUTED: no sound for 5 s that could be a voice or a room")
+            self._alarm("microphone muted")
 
     def _problem(self, text: str) -> None:
-        self._notice = text
-        self._note(text)
+        self._notices.wrong(text)
+        self._alarm("not entered")
+
+    def _held(self, text: str) -> None:
+        """The record refuses what was said: nothing that follows counts until it takes it."""
+        if text:
+            self._notices.note(f"held, not entered yet: {text}")
+            self._notices.held(f"HELD: {text}; all that is said waits for it")
+            self._alarm("not entered yet")
+        else:
+            self._notices.held("")
+            self._notices.note("entered now: what was held")
+
+    def _fault(self, fault: BaseException) -> None:
+        self._notices.fault(fault)
+
+    def _alarm(self, words: str) -> None:
         self._speaker.tone(Signal.CONTRADICTION)
-        self._speaker.say("not entered")
+        self._speaker.say(words)
         self._display.wake()
 
-    def _drowned(self) -> None:
-        self._note("words under the program's own voice were not kept")
-        self._speaker.tone(Signal.IGNORED_BUT_CLOSE)
-
-    def _note(self, text: str) -> None:
-        """Keep a note; where no screen shows it, say it at once on standard error."""
-        if len(self._notices) < _MOST_NOTES and (not self._notices or self._notices[-1] != text):
-            self._notices.append(text)
-            if not sys.stdout.isatty():
-                print(text, file=sys.stderr, flush=True)
-
-
-_MOST_NOTES = 1000
+    def _finished(self) -> None:
+        self._over = True
+        self._display.wake()
 
 
 @contextmanager
-def _ended_by_signals(close: Callable[[], None]) -> Iterator[None]:
+def ended_by_signals(close: Callable[[], None]) -> Iterator[None]:
     """Ctrl-C and SIGTERM end the sound, and what was heard is still entered; a second one ends at once."""
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -245,3 +229,6 @@ def _ended_by_signals(close: Callable[[], None]) -> Iterator[None]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+__all__ = ["Ended", "LiveExam", "LiveOptions"]

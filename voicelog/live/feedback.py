@@ -61,12 +61,15 @@ def contradicts(line: Line, state: ExamState) -> bool:
 
 
 def _close(line: Line, state: ExamState) -> bool:
-    """Left out, though it may have been meant for the log: understood, or as good a score as what is asked about.
+    """Left out, though it may have been meant for the log.
 
-    Other talk, and whatever is said while the log does not listen, makes no sound.
+    Other talk, and whatever is said while the log does not listen, makes no sound. In old lines, which do not say why,
+    it is what was understood, or as good a match as what is asked about.
     """
-    if not state.listening:
+    if not state.listening or line.left_out == "talk":
         return False
+    if line.left_out:
+        return line.left_out in ("unclear", "over_speech", "failed")
     score = line.heard.score if line.heard is not None else None
     if score is not None and score >= default_limits().ask_score:
         return True

@@ -4,7 +4,7 @@ from threading import Thread
 
 import numpy as np
 
-from voicelog.exam.events import Event, Line
+from voicelog.exam.events import Event, LeftOut, Line
 from voicelog.exam.events import Source as Origin
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.consulting import Consulting
@@ -43,6 +43,18 @@ class ExamTaker:
     def take_line(self, line: str, source: Origin = "typed") -> Line:
         """Enter a line that was typed on the keyboard or on the page."""
         return self._session.type_line(line, source)
+
+    def missed(self, utterance: Utterance, why: LeftOut) -> Line:
+        """Note an utterance that cannot be recognised."""
+        return self._session.take_missed(utterance, why)
+
+    def lost(self, utterance: Utterance | None, source: Origin) -> Line:
+        """Note what was said or typed and was lost to a fault."""
+        return self._session.take_lost(utterance, source)
+
+    def refused(self, words: str) -> Line:
+        """Note that the record refused what was entered last, for a while."""
+        return self._session.note_refusal(words)
 
 
 class Ear:

@@ -60,7 +60,16 @@ def first_start(server: PageServer) -> None:
 
 def _sound(running: LiveExam) -> Sound:
     status = running.status()
-    return Sound(status.level_dbfs, status.in_speech, status.notice, status.switch_open)
+    return Sound(
+        status.level_dbfs,
+        status.in_speech,
+        status.notice,
+        status.switch_open,
+        status.turn,
+        status.hint,
+        status.missed,
+        status.banner,
+    )
 
 
 def _wait_for_watcher(desk: Desk) -> None:

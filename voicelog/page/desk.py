@@ -2,11 +2,12 @@
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
+from voicelog.screen.turn import Turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,13 @@ class Sound:
     notice: str = ""
     switch_open: bool | None = None
     """None without push-to-talk."""
+    turn: Turn = Turn.LISTENING
+    hint: str = ""
+    """What may be done now."""
+    missed: str = ""
+    """How many utterances were not heard, and why."""
+    banner: str = ""
+    """What stays as long as the exam does, as that it is not kept."""
 
 
 class Watcher(Protocol):
@@ -62,8 +70,9 @@ class Desk:
 
     @property
     def sound(self) -> Sound:
-        """How the sound is now."""
-        return self._sound()
+        """How the sound is now; once the exam has ended nothing is listened to, whatever the source of it says."""
+        sound = self._sound()
+        return replace(sound, turn=Turn.ENDED, in_speech=False, hint="") if self.ended else sound
 
     def say(self, phrase: str) -> bool:
         """Say a phrase by hand; False once the exam has ended."""

@@ -14,6 +14,7 @@ from voicelog.page.rendering import templates
 from voicelog.page.view import LiveView, Row, changed, live_view, rows
 from voicelog.screen.turn import Sound as Ear
 from voicelog.screen.turn import turn_of
+from voicelog.screen.turn import SHAPES
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,11 @@ def sound_message(sound: Sound, *, ended: bool) -> dict[str, Any]:
         "notice": sound.notice,
         "switch_open": sound.switch_open,
         "ended": ended,
+        "turn": sound.turn.value,
+        "shape": SHAPES[sound.turn],
+        "hint": sound.hint,
+        "missed": sound.missed,
+        "banner": sound.banner,
     }
 
 

@@ -6,7 +6,7 @@ from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 
-from voicelog.exam.events import Line, Source
+from voicelog.exam.events import LeftOut, Line, Source
 from voicelog.hearing import portaudio, sources
 from voicelog.hearing.engines.protocol import Engine, Hearing, Samples
 from voicelog.hearing.microphone import MicrophoneSource
@@ -23,8 +23,14 @@ _WAIT_S = 0.2
 class LessonTaker:
     """Hears with an engine, hands to a lesson, and shows what came of it."""
 
-    def __init__(self, lesson: Lesson, engine: Engine, show: Callable[[Answer], None]) -> None:
-        self._lesson, self._engine, self._show = lesson, engine, show
+    def __init__(
+        self,
+        lesson: Lesson,
+        engine: Engine,
+        show: Callable[[Answer], None],
+        tell: Callable[[str], None] = lambda text: None,
+    ) -> None:
+        self._lesson, self._engine, self._show, self._tell = lesson, engine, show, tell
 
     def recognise(self, samples: Samples) -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
@@ -38,12 +44,29 @@ class LessonTaker:
         """Take a typed line."""
         return self._shown(self._lesson.type_line(line), source, line)
 
+    def missed(self, utterance: Utterance, why: LeftOut) -> Line:
+        """A lesson says nothing of what it did not hear."""
+        return _no_event("voice")
+
+    def lost(self, utterance: Utterance | None, source: Source) -> Line:
+        """As `missed`; the lesson says so."""
+        self._tell("lost to a fault: say it again")
+        return _no_event(source)
+
+    def refused(self, words: str) -> Line:
+        """Nothing of a lesson is kept."""
+        return _no_event("voice")
+
     def _shown(self, answer: Answer, source: Source, text: str) -> Line:
         self._show(answer)
         if answer.said is not None:
             return answer.said
-        # The loop wants an event of everything that it hands over; laying the streak is none of the exam's.
-        return Line(number=-1, at=datetime.now(UTC), source=source, text=text, outcome="ignored")
+        return _no_event(source, text)
+
+
+def _no_event(source: Source, text: str = "") -> Line:
+    """The loop wants an event of everything that it hands over; laying the streak is none of the exam's."""
+    return Line(number=-1, at=datetime.now(UTC), source=source, text=text, outcome="ignored")
 
 
 def spoken(
@@ -73,7 +96,9 @@ def spoken(
             shown.line(f"> {lesson.turns[-1].text}")
             shown.answer(answer)
 
-    listening = Listening(source, LessonTaker(lesson, engine, show), told=Told(problem=shown.line))
+    listening = Listening(
+        source, LessonTaker(lesson, engine, show, shown.line), told=Told(problem=shown.line)
+    )
     shown.beginning()
     with ExitStack() as stack:
         if recording is None:

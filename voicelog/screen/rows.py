@@ -1,17 +1,29 @@
 """A line of the log as rows: one for each thing that was said back, with what became of each entry since. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
 from voicelog.exam.entries import ReadingEntry
-from voicelog.exam.events import Act, Line, Put
+from voicelog.exam.events import Act, LeftOut, Line, Put
 from voicelog.exam.ledger import Row as LedgerRow
 from voicelog.exam.state import ExamState
 from voicelog.phrases.outcome import Outcome
 
 Fate = Literal["live", "corrected", "withdrawn", "superseded"]
 """What became of an entry; superseded: a later neutral of its meridian stands."""
+
+
+LEFT_OUT_WORDS: Final[Mapping[LeftOut, str]] = {
+    "": "left out",
+    "talk": "not for the log",
+    "unclear": "not clear",
+    "over_speech": "said over the program's own voice",
+    "paused": "said while paused",
+    "failed": "lost to a fault",
+    "refused": "kept late",
+}
+"""What a line says of which nothing came."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +50,8 @@ class Row:
 def rows_of(state: ExamState, line: Line) -> tuple[Row, ...]:
     """The rows of one line, as the state now is."""
     if line.outcome == "ignored":
-        return (Row(str(line.number), line.number, "ignored", line.text, line.reply),)
+        why = "; ".join(text for text in (LEFT_OUT_WORDS[line.left_out], line.reply) if text)
+        return (Row(str(line.number), line.number, "ignored", line.text, why),)
     found = tuple(_rows(line)) or (Row(str(line.number), line.number, line.outcome, "", ""),)
     first = replace(found[0], said=line.text)
     superseded = superseded_ids(state)

@@ -147,7 +147,7 @@ def _ledger(state: ExamState, rows: int) -> Panel:
     for row in [row for line in lines[-rows:] for row in rows_of(state, line)][-rows:]:
         mark, style = _MARKS[row.outcome]
         gone = row.fate in ("corrected", "withdrawn")
-        note = row.reply if row.outcome != "ignored" else row.reply or "left out"
+        note = row.reply
         became = [
             text for text in (row.fate if row.fate != "live" else "", row.now and f"now {row.now}") if text
         ]

@@ -4,10 +4,13 @@ What decides comes in order of what it hides: after the end nothing is heard, wi
 and so on; somebody who speaks goes before the program's own voice, since it stops for them.
 """
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from voicelog.exam.events import Event, Line
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
 
@@ -54,11 +57,10 @@ DEAF: Final = frozenset({Turn.PAUSED, Turn.MUTED, Turn.LOST, Turn.ENDED})
 
 @dataclass(frozen=True, slots=True)
 class Missed:
-    """How many utterances ended without an entry or a question, by why; each has its row in the log."""
+    """How many utterances could not be heard, by why; each has its row in the log."""
 
     paused: int = 0
     over_speech: int = 0
-    unclear: int = 0
     failed: int = 0
     """Lost to a fault of the program."""
 
@@ -68,10 +70,25 @@ class Missed:
         counts = (
             (self.paused, "not heard while paused"),
             (self.over_speech, "under the program's own voice"),
-            (self.unclear, "unclear"),
             (self.failed, "lost to a fault"),
         )
         return ", ".join(f"{count} {why}" for count, why in counts if count)
+
+
+def missed(events: Sequence[Event]) -> Missed:
+    """What could not be heard of an exam; of what was said while paused, only since it was paused last."""
+    why = Counter(each.left_out for each in events if isinstance(each, Line))
+    return Missed(_in_last_pause(events), why["over_speech"], why["failed"])
+
+
+def _in_last_pause(events: Sequence[Event]) -> int:
+    """Lines behind one another, but for others that were left out."""
+    count = 0
+    for each in reversed(events):
+        if not isinstance(each, Line) or (not each.left_out and count):
+            break
+        count += each.left_out == "paused"
+    return count
 
 
 @dataclass(frozen=True, slots=True)

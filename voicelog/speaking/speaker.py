@@ -30,6 +30,11 @@ class Speaker(Protocol):
         ...
 
     @property
+    def is_speaking(self) -> bool:
+        """Whether words are sounding."""
+        ...
+
+    @property
     def quiet_since(self) -> float | None:
         """`time.monotonic()` of the last sound's end; None while `is_playing`; -inf if there was none."""
         ...
@@ -63,6 +68,7 @@ class SilentSpeaker:
     """Says nothing: for recordings, typed lines, and machines without sound."""
 
     is_playing = False
+    is_speaking = False
     quiet_since: float | None = float("-inf")
 
     def tone(self, signal: Signal) -> None:
@@ -113,7 +119,7 @@ class SoundSpeaker:
         self._on_problem = on_problem or _nothing
         self._changed = threading.Condition()
         self._waiting: deque[Signal | str] = deque()
-        self._busy = False
+        self._busy = self._speaking = False
         self._closing = False
         self._quiet_since = float("-inf")
         self._break_off = threading.Event()
@@ -125,6 +131,11 @@ class SoundSpeaker:
         """Whether anything is sounding or waiting to."""
         with self._changed:
             return self._busy or bool(self._waiting)
+
+    @property
+    def is_speaking(self) -> bool:
+        """Whether words are sounding."""
+        return self._speaking
 
     @property
     def quiet_since(self) -> float | None:
@@ -190,11 +201,13 @@ class SoundSpeaker:
         peak = float(np.max(np.abs(spoken.samples), initial=0.0))
         if peak == 0.0 or self._break_off.is_set():
             return
+        self._speaking = True
         self._on_speech_started(time.monotonic())
         try:
             samples = spoken.samples * np.float32(self._volume / peak)
             _play(samples, spoken.rate_hz, self._device, self._break_off)
         finally:
+            self._speaking = False
             self._on_speech_ended(time.monotonic())
 
 

@@ -74,7 +74,7 @@ async def _send_all(
 def _differs(sound: dict[str, Any], before: dict[str, Any]) -> bool:
     if not before or abs(sound["level_dbfs"] - before["level_dbfs"]) >= _SAME_DB:
         return True
-    return any(sound[name] != before[name] for name in ("in_speech", "notice", "switch_open", "ended"))
+    return any(sound[name] != before[name] for name in sound if name != "level_dbfs")
 
 
 async def _until_gone(socket: WebSocket) -> None:

@@ -1,0 +1,272 @@
+"""What was said and typed is recognised and entered here: in one thread, in the order in which it came.
+
+A fault costs one utterance at most, and has its row; it is tried twice. What the record refuses is held, and tried
+again every second; everything behind it waits, so that no value goes to an eye that was left.
+"""
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from voicelog.exam.events import LeftOut, Line
+from voicelog.exam.events import Source as Origin
+from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.utterance import Span, Utterance
+from voicelog.live.told import Counts, Taking, Told
+from voicelog.record.storing import NotKeptError
+
+WAITING_LIMIT = 32
+"""Utterances that may wait: at most 15 s each, so 31 MB."""
+
+_TRY_AGAIN_S = 1.0
+_AFTER_THE_END_S = 8.0  # beyond the 4.5 s that the record itself waits for another process
+_TRIES = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drafted:
+    index: int
+    span: Span
+    size: int
+    hearing: Hearing
+
+    def is_of(self, utterance: Utterance) -> bool:
+        same = (utterance.index, utterance.span, utterance.samples.size)
+        return (self.index, self.span, self.size) == same
+
+
+@dataclass(frozen=True, slots=True)
+class _Typed:
+    text: str
+    source: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class _Missed:
+    utterance: Utterance
+    why: LeftOut
+
+
+@dataclass(frozen=True, slots=True)
+class _Lost:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    utterance: Utterance
+
+
+@dataclass(frozen=True, slots=True)
+class _Refused:
+    since_s: float
+    reason: str
+
+    @property
+    def words(self) -> str:
+        held_s = time.monotonic() - self.since_s
+        return f"refused by the record for {held_s:.0f} s: {self.reason}"
+
+
+_Finished = Utterance | _Typed | _Missed | _Lost
+
+
+class Entering:
+    """A queue and the thread that empties it. `drafted` is told what was heard in each draft."""
+
+    def __init__(
+        self, taking: Taking, told: Told, counts: Counts, drafted: Callable[[Utterance, Hearing], None]
+    ) -> None:
+        self.arrivals: dict[int, float] = {}
+        """For each event by voice, `time.monotonic()` when the end of its last word had been captured."""
+        self._taking, self._told, self._counts, self._on_draft = taking, told, counts, drafted
+        self._changed = threading.Condition()
+        self._waiting: deque[_Finished] = deque()
+        self._draft: Utterance | None = None
+        self._busy = False
+        self._ended_s: float | None = None
+        self._last_draft: _Drafted | None = None
+        self._unsettled = False  # something was lost, and not even that could be noted yet
+        self._given_up = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether something that was said or typed is not entered yet."""
+        with self._changed:
+            return self._busy or bool(self._waiting)
+
+    def type_line(self, line: str, source: Origin) -> None:
+        """Enter a typed line after what was said before it; returns at once."""
+        self._put(_Typed(line, source))
+
+    def put(self, utterance: Utterance) -> None:
+        """Recognise and enter; waits while as many wait as may."""
+        with self._changed:
+            self._changed.wait_for(lambda: len(self._waiting) < WAITING_LIMIT)
+        self._put(utterance)
+
+    def miss(self, utterance: Utterance, why: LeftOut) -> None:
+        """Note an utterance that cannot be recognised, in its turn."""
+        self._put(_Missed(utterance, why))
+
+    def lose(self) -> None:
+        """Note, in its turn, that what was being said was lost to a fault."""
+        self._put(_Lost())
+
+    def offer(self, draft: Utterance) -> None:
+        """Recognise this when there is nothing else to do; the latest counts."""
+        with self._changed:
+            self._draft = draft
+            self._changed.notify_all()
+
+    def end(self) -> None:
+        """Nothing more will come."""
+        with self._changed:
+            self._ended_s = self._ended_s or time.monotonic()
+            self._changed.notify_all()
+
+    def run(self, warm_up: Callable[[], None]) -> None:
+        """Until everything is entered after the `end`."""
+        self._attempt(warm_up)
+        while (job := self._next()) is not None:
+            self._attempt(lambda job=job: self._do(job))  # type: ignore[misc]
+            with self._changed:
+                self._busy = False
+
+    def _attempt(self, do: Callable[[], object]) -> None:
+        """Whatever it raises, the thread goes on."""
+        try:
+            do()
+        except Exception as fault:
+            self._failed(fault)
+
+    def _failed(self, fault: BaseException) -> None:
+        self._counts.faults += 1
+        self._told.fault(fault)
+
+    def _put(self, job: _Finished) -> None:
+        with self._changed:
+            self._waiting.append(job)
+            self._counts.most_waiting = max(self._counts.most_waiting, len(self._waiting))
+            self._changed.notify_all()
+
+    def _next(self) -> "_Finished | _Draft | None":
+        """What to do next: what is finished before drafts; None when there will be nothing more."""
+        with self._changed:
+            self._changed.wait_for(
+                lambda: self._waiting or self._draft is not None or self._ended_s is not None
+            )
+            if self._waiting:
+                job = self._waiting.popleft()
+                if isinstance(job, Utterance) and self._draft is not None and self._draft.index <= job.index:
+                    self._draft = None
+                self._busy = True
+                self._changed.notify_all()
+                return job
+            draft, self._draft = self._draft, None
+            return None if draft is None else _Draft(draft)
+
+    def _do(self, job: "_Finished | _Draft") -> None:
+        match job:
+            case _Draft(utterance=draft):
+                self._recognise_draft(draft)
+            case _Typed(text=text, source=source):
+                self._enter(lambda: self._taking.take_line(text, source), text, None, source)
+            case _Missed(utterance=utterance, why=why):
+                self._enter(lambda: self._taking.missed(utterance, why), "", utterance, "voice")
+            case _Lost():
+                self._enter(lambda: self._taking.lost(None, "voice"), "", None, "voice")
+            case Utterance():
+                self._take(job)
+
+    def _recognise_draft(self, draft: Utterance) -> None:
+        self._counts.drafts += 1
+        hearing = self._taking.recognise(draft.samples)
+        self._last_draft = _Drafted(draft.index, draft.span, draft.samples.size, hearing)
+        self._on_draft(draft, hearing)
+
+    def _take(self, utterance: Utterance) -> None:
+        self._counts.utterances += 1
+        drafted = self._last_draft
+        hearing: Hearing | None = None
+        if drafted is not None and drafted.is_of(utterance):
+            self._counts.drafts_used += 1
+            hearing = drafted.hearing
+
+        def take() -> Line:
+            nonlocal hearing
+            if hearing is None:
+                hearing = self._taking.recognise(utterance.samples)
+            return self._taking.take(hearing, utterance)
+
+        def words() -> str:
+            best = hearing.hypotheses[0].text if hearing is not None and hearing.hypotheses else ""
+            return best or "an utterance"
+
+        said = self._enter(take, words, utterance, "voice")
+        if said is not None:
+            self.arrivals[said.number] = utterance.end_arrived_s
+
+    def _enter(
+        self,
+        enter: Callable[[], Line],
+        what: str | Callable[[], str],
+        utterance: Utterance | None,
+        source: Origin,
+    ) -> Line | None:
+        """Enter; what the record refuses is held, what fails is tried once more and then noted as lost."""
+
+        def words() -> str:
+            return what if isinstance(what, str) else what()
+
+        def note_loss() -> Line:
+            return self._taking.lost(utterance, source)
+
+        if self._given_up:
+            self._told.problem(f"NOT ENTERED: {words()}")
+            return None
+        if self._unsettled:
+            self._unsettled = self._kept(note_loss, lambda: "what was lost") is None
+        said = self._kept(enter, words)
+        if said is None and (self._given_up or self._kept(note_loss, words) is None):
+            self._unsettled = True
+            self._told.problem(f"NOT ENTERED: {words()}")
+        return said
+
+    def _kept(self, enter: Callable[[], Line], words: Callable[[], str]) -> Line | None:
+        """The line that was entered, however long the record refused it; None where it cannot be."""
+        refused: _Refused | None = None
+        faults, line = 0, None
+        while line is None and faults < _TRIES:
+            try:
+                line = enter()
+            except NotKeptError as error:
+                if not error.passing:
+                    self._failed(error)
+                    break
+                if refused is None:
+                    refused = _Refused(time.monotonic(), str(error))
+                    self._told.held(f"{words()} ({refused.reason})")
+                if not self._may_try_again():
+                    # Nothing behind it may go in without it, should the record take entries once more.
+                    self._given_up = True
+                    break
+            except Exception as fault:
+                faults += 1
+                self._failed(fault)
+        if refused is not None:
+            self._told.held("")
+        if refused is not None and line is not None:
+            self._attempt(lambda: self._taking.refused(refused.words))
+        return line
+
+    def _may_try_again(self) -> bool:
+        """Wait a little; False when the exam ended some time ago."""
+        if self._ended_s is None:
+            with self._changed:
+                self._changed.wait_for(lambda: self._ended_s is not None, _TRY_AGAIN_S)
+            return True
+        time.sleep(_TRY_AGAIN_S)
+        return time.monotonic() - self._ended_s < _AFTER_THE_END_S
