@@ -89,6 +89,12 @@ class Session:
         self._listeners.append(listener)
 
     @property
+    def name(self) -> str:
+        """The exam's name in the record; empty where it is not kept."""
+        name = getattr(self._store, "exam", "")
+        return name if isinstance(name, str) else ""
+
+    @property
     def listened_for(self) -> str:
         """The rules of the grammar that are listened for as the exam stands, with spaces between."""
         return " ".join(rules(self.state))

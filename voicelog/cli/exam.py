@@ -2,20 +2,23 @@
 
 import argparse
 import json
+import sys
 from functools import partial
 from pathlib import Path
 
 from rich.console import Console
 
 from voicelog.cli.exam_options import add_exam_options, add_kept_options, settings_of
-from voicelog.cli.keeping import kept
+from voicelog.cli.keeping import kept_record
 from voicelog.cli.page_options import add_page_options, binding, opens_browser
 from voicelog.exam.summary import summary
+from voicelog.hearing import portaudio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live import devices
 from voicelog.live.exam import Ended, LiveOptions
+from voicelog.live.exams import Exams
 from voicelog.live.running import run_exam
-from voicelog.page.beside import first_start, name_in_record, on_page
+from voicelog.page.beside import first_start, on_page
 from voicelog.page.serving import PageServer
 from voicelog.phrases.grammar import load_named
 from voicelog.screen.terminal import print_result
@@ -37,6 +40,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
     parser.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
     add_kept_options(parser)
+    parser.add_argument(
+        "--continue", dest="goes_on", action="store_true", help="go on with the exam that was broken off"
+    )
     add_page_options(parser)
     parser.set_defaults(run=run)
 
@@ -45,32 +51,39 @@ def run(options: argparse.Namespace) -> int:
     """Run a live exam with its page beside it, and print what it came to; a device that is named is remembered.
 
     Where nothing was ever set and a browser can be opened, the page first asks what it needs to know. Raises what
-    `live.running.run_exam` raises, and PageError.
+    `live.running.run_exam` raises, PageError, RecordError where the exam cannot be kept, and NothingToContinueError.
     """
+    if options.source is None:
+        portaudio.load()  # before anything is opened or kept
     browser = opens_browser(options)
-    with PageServer(binding(options), settings=load_settings()) as server:
+    with (
+        PageServer(binding(options), settings=load_settings()) as server,
+        kept_record(load_settings(), keep=not options.no_record) as journal,
+    ):
         if browser and options.source is None and not settings_exist():
             first_start(server)
             browser = False  # the page goes on to the exam by itself
         settings = settings_of(options)
         grammar = load_named(settings.language)
         engine = chosen_engine(settings, grammar)
-        with kept(settings, keep=not options.no_record) as store:
-            device = None if options.source else devices.for_exam(options.device, settings.microphone)
-            session = Session(
-                settings, engine=engine, grammar=grammar, store=store, reference=options.reference
-            )
-            chosen = LiveOptions.of(
-                settings,
-                device=device,
-                source=options.source,
-                pace=options.pace,
-                push_to_talk=options.push_to_talk,
-                pedal=options.pedal,
-            )
-            beside = partial(on_page, server, name_in_record(store), browser=browser)
-            ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)
-            print_ended(session, ended, as_json=options.json)
+        exams = Exams(settings, engine, grammar, journal)
+        session = exams.continued() if options.goes_on else exams.new(options.reference)
+        if not options.goes_on and exams.broken_off is not None:
+            print(f"broken off: {exams.broken_off.words}; --continue goes on with it", file=sys.stderr)
+        device = None if options.source else devices.for_exam(options.device, settings.microphone)
+        chosen = LiveOptions.of(
+            settings,
+            device=device,
+            source=options.source,
+            pace=options.pace,
+            push_to_talk=options.push_to_talk,
+            pedal=options.pedal,
+            banner="" if journal is not None else "NOT KEPT: this exam is lost when it ends (--no-record)",
+        )
+        beside = partial(on_page, server, session.name, browser=browser)
+        ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)
+        exams.over()
+        print_ended(session, ended, as_json=options.json)
     return 0
 
 

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from voicelog.live.exam import LiveExam
 from voicelog.page.desk import Desk, Sound
 from voicelog.page.serving import PageServer
-from voicelog.session import Session, Store
+from voicelog.session import Session
 
 _WATCHER_WAIT_S = 60.0
 
@@ -42,12 +42,6 @@ def on_page(
         yield desk
     finally:
         desk.end()
-
-
-def name_in_record(store: Store | None) -> str:
-    """The name of the exam that a store keeps; empty where it keeps none."""
-    name = getattr(store, "exam", "")
-    return name if isinstance(name, str) else ""
 
 
 def first_start(server: PageServer) -> None:

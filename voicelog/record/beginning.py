@@ -1,0 +1,55 @@
+"""An exam is kept from the first thing that is worth it, so that empty exams are not kept."""
+
+from collections import deque
+from collections.abc import Callable
+
+from voicelog.exam.events import Event, Line
+from voicelog.exam.state import ExamState
+from voicelog.hearing.levels import Samples
+from voicelog.record.clips import Clip
+from voicelog.record.journal import ExamStore
+
+
+class KeptFromFirstEntry:
+    """A store that writes nothing before the first entry or question; `begun` is then called with the exam's name.
+
+    What came before is written first, in its order. What has been written when the record refuses stays written, and
+    the rest follows when the event is given again.
+    """
+
+    def __init__(self, store: ExamStore, begun: Callable[[str], None] = lambda exam: None) -> None:
+        self._store, self._begun = store, begun
+        self._waiting: deque[Event] = deque()
+        self.is_begun = store.record is not None
+
+    @property
+    def exam(self) -> str:
+        """The exam's name in the record, where it is or will be."""
+        return self._store.exam
+
+    @property
+    def next_number(self) -> int:
+        """The number of the event that is appended next."""
+        return self._store.next_number + len(self._waiting)
+
+    def append(self, event: Event, state: ExamState | None = None) -> None:
+        """Keep an event, or have it wait. Raises what `ExamStore.append` raises."""
+        if not self.is_begun and not _is_worth_keeping(event):
+            self._waiting.append(event)
+            return
+        while self._waiting:
+            self._store.append(self._waiting[0])
+            self._waiting.popleft()
+        self._store.append(event, state)
+        if not self.is_begun:
+            self.is_begun = True
+            self._begun(self.exam)
+
+    def keep_clip(self, samples: Samples) -> Clip:
+        """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
+        return self._store.keep_clip(samples)
+
+
+def _is_worth_keeping(event: Event) -> bool:
+    """Whether anything was entered or waits to be."""
+    return isinstance(event, Line) and (bool(event.acts) or event.question is not None)
