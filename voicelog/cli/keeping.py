@@ -33,7 +33,6 @@ def kept_record(settings: Settings, *, keep: bool) -> Iterator["Journal | None"]
         yield None
         return
     # Imported here: commands that keep nothing start without the database.
-    from voicelog.record.errors import RecordError
     from voicelog.record.opening import open_record
     from voicelog.record.retention import expire_clips
 
