@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from tests.page.far_cases import BEGUN, BOTH, CASES, LONGEST
 from tests.page.served import Served, wait_until
 from voicelog.exam.state import ExamState
-from voicelog.page.desk import Desk
+from voicelog.page.desk import Desk, Sound
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -253,3 +253,37 @@ def test_a_lost_connection_is_the_state_that_is_shown(context: BrowserContext, s
 
     expect(page.locator("#far-turn-text")).to_have_text(re.compile("ended|not connected"))
     expect(page.locator("#far-turn")).to_have_class(re.compile("deaf"))
+
+
+NOTICES = (
+    "no sound: the microphone is not there",
+    "HELD: left eye (the disk is full: make room)",
+)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_notice_leaves_all_else_in_sight(
+    context: BrowserContext, served: Served, size: tuple[int, int]
+) -> None:
+    """What is wrong stands there as large as all else, and neither it nor anything else is cut."""
+    page = context.new_page()
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    for notice in NOTICES:
+        served.sound = Sound(-40.0, notice=notice)
+        for before, said, _ in (CASES[0], CASES[8], CASES[11], CASES[18]):
+            show(served, page, state_of(*before, said, reference="4711-B"))
+            expect(page.locator("#trouble")).to_have_text(notice)
+            wait_until(page, "document.querySelector('#far-last').dataset.size !== undefined")
+
+            assert page.evaluate(OUTSIDE) == [], (notice, said)
+            assert page.evaluate(OVERLAPS) == [], (notice, said)
+            box = page.locator("#trouble").bounding_box()
+            last = page.locator("#far-last").bounding_box()
+            assert box is not None
+            assert last is not None
+            assert box["y"] >= 0
+            assert box["y"] + box["height"] <= last["y"] + 1
+            assert box["x"] + box["width"] <= size[0]
+            if size == SIZES[0]:
+                high: list[Any] = page.evaluate(CAP_HEIGHTS, f"#trouble, {TEXTS}")
+                assert [each for each in high if arc_minutes(each[1], size) < LEAST_ARC_MINUTES] == []

@@ -381,8 +381,10 @@ class Feed {
 
 function trouble(text) {
   const banner = $("#trouble");
-  if (banner.textContent !== text) banner.textContent = text;
+  if (banner.textContent === text) return;
+  banner.textContent = text;
   banner.hidden = !text;
+  fit();
 }
 
 // Saying by hand: typed, or clicked word by word.
