@@ -8,12 +8,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from voicelog.exam.entries import BaseFinding
 from voicelog.exam.events import Heard, Line
 from voicelog.exam.ledger import Ledger, Row
 from voicelog.record.clips import Clip
 from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.storing import NotKeptError
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -51,6 +54,14 @@ def dictated(
     for line in lines:
         session.type_line(line)
     return store, session
+
+
+@contextmanager
+def not_kept(reason: type[Exception], match: str | None = None) -> Iterator[None]:
+    """A session says that the record refused what is said here, and why."""
+    with pytest.raises(NotKeptError, match=match) as raised:
+        yield
+    assert isinstance(raised.value.__cause__, reason)
 
 
 @contextmanager

@@ -12,6 +12,7 @@ import numpy as np
 
 from voicelog.record.errors import RecordError
 from voicelog.record.journal import Journal
+from voicelog.record.storing import NotKeptError
 from voicelog.record.verifying import verify
 
 from .cases import dictated
@@ -26,6 +27,10 @@ def refused(work: Callable[[], object]) -> RecordError:
         work()
     except RecordError as error:
         return error
+    except NotKeptError as error:
+        if isinstance(error.__cause__, RecordError):
+            return error.__cause__
+        raise
     raise RuntimeError("the work was done")
 
 

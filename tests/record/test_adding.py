@@ -14,7 +14,7 @@ from voicelog.record.export import exam_file
 from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.rewording import phrase_of
 
-from .cases import EXAM, LEFT, MORNING, RIGHT, dictated
+from .cases import EXAM, LEFT, MORNING, NOON, RIGHT, dictated
 
 GRAMMAR = load()
 HALF = ("working distance sixty seven", "right eye", "streak one twenty neutral at minus one")
@@ -28,22 +28,22 @@ def record_of(store: ExamStore) -> ExamRecord:
 
 def amend(store: ExamStore, entry: str, phrase: str | None) -> int:
     event = acts.amendment(
-        record_of(store), MORNING, by="MK", reason="misread", entry=entry, phrase=phrase, grammar=GRAMMAR
+        record_of(store), NOON, by="MK", reason="misread", entry=entry, phrase=phrase, grammar=GRAMMAR
     )
     store.append(event)
     return event.number
 
 
 def take_back(store: ExamStore, number: int) -> None:
-    store.append(acts.taking_back(record_of(store), MORNING, by="JD", reason="it was right", number=number))
+    store.append(acts.taking_back(record_of(store), NOON, by="JD", reason="it was right", number=number))
 
 
 def add(store: ExamStore, phrase: str) -> None:
-    store.append(addition(record_of(store), MORNING, added=AFTERWARDS, phrase=phrase, grammar=GRAMMAR))
+    store.append(addition(record_of(store), NOON, added=AFTERWARDS, phrase=phrase, grammar=GRAMMAR))
 
 
 def test_an_amendment_is_taken_back_with_all_that_followed_it(journal: Journal) -> None:
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     before = record_of(store)
     number = amend(store, "1", "working distance fifty")
     assert str(record_of(store).written("right")) != RIGHT
@@ -59,7 +59,7 @@ def test_an_amendment_is_taken_back_with_all_that_followed_it(journal: Journal) 
 
 
 def test_an_entry_that_was_taken_out_counts_again(journal: Journal) -> None:
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     number = amend(store, "5", None)
     assert record_of(store).written("right") is None
 
@@ -69,7 +69,7 @@ def test_an_entry_that_was_taken_out_counts_again(journal: Journal) -> None:
 
 
 def test_amendments_are_taken_back_newest_first(journal: Journal) -> None:
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     first = amend(store, "5", "streak thirty neutral at plus three quarters")
     second = amend(store, "5", "streak thirty neutral at plus one")
 
@@ -82,7 +82,7 @@ def test_amendments_are_taken_back_newest_first(journal: Journal) -> None:
 
 
 def test_taking_back_is_taken_back(journal: Journal) -> None:
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     number = amend(store, "5", None)
     take_back(store, number)
     take_back(store, number + 1)
@@ -91,7 +91,7 @@ def test_taking_back_is_taken_back(journal: Journal) -> None:
 
 
 def test_a_reading_is_added_with_who_heard_it_and_who_added_it(journal: Journal) -> None:
-    store, _ = dictated(journal, HALF)
+    store, _ = dictated(journal, HALF, at=MORNING)
     assert record_of(store).written("right") is None
 
     add(store, "right eye streak thirty neutral at plus one half")
@@ -102,7 +102,7 @@ def test_a_reading_is_added_with_who_heard_it_and_who_added_it(journal: Journal)
     assert line.added is not None
     assert (line.added.heard_by, line.added.by) == ("AB", "MK")
     assert line.added.words == "heard by AB, added afterwards by MK: not heard by the log"
-    assert line.at == MORNING
+    assert line.at == NOON
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_a_reading_is_added_with_who_heard_it_and_who_added_it(journal: Journal)
 def test_what_would_be_asked_or_changes_something_is_not_added(
     journal: Journal, phrase: str, why: str
 ) -> None:
-    store, _ = dictated(journal, HALF)
+    store, _ = dictated(journal, HALF, at=MORNING)
     before = record_of(store).events
 
     with pytest.raises(VoicelogError, match=why):
@@ -128,7 +128,7 @@ def test_what_would_be_asked_or_changes_something_is_not_added(
 
 
 def test_what_is_added_can_be_taken_out_and_goes_into_the_file(journal: Journal) -> None:
-    store, _ = dictated(journal, HALF)
+    store, _ = dictated(journal, HALF, at=MORNING)
     add(store, "right eye streak thirty neutral at plus one half")
     added = record_of(store).state.ledger.live[-1]
     written = exam_file.written(journal.rows(store.exam))
@@ -140,9 +140,9 @@ def test_what_is_added_can_be_taken_out_and_goes_into_the_file(journal: Journal)
 
 
 def test_an_attested_exam_takes_neither(journal: Journal) -> None:
-    store, _ = dictated(journal)
+    store, _ = dictated(journal, at=MORNING)
     number = amend(store, "5", "streak thirty neutral at plus one half")
-    store.append(acts.attestation(record_of(store), MORNING, by="MK"))
+    store.append(acts.attestation(record_of(store), NOON, by="MK"))
 
     with pytest.raises(VoicelogError, match="only an addendum"):
         add(store, "right eye streak thirty neutral at plus one")
@@ -152,7 +152,7 @@ def test_an_attested_exam_takes_neither(journal: Journal) -> None:
 
 def test_every_entry_is_said_again_as_it_is(journal: Journal) -> None:
     """The phrase a form begins with, entered as an amendment, changes nothing; an entry of an eye names its eye."""
-    store, _ = dictated(journal, (*EXAM, "left eye acuity unaided six nine", "mirror concave"))
+    store, _ = dictated(journal, (*EXAM, "left eye acuity unaided six nine", "mirror concave"), at=MORNING)
     amend(store, "8", "streak horizontal neutral with cylinder minus three axis one eighty")
     record = record_of(store)
     for row in record.state.ledger.live:

@@ -22,7 +22,7 @@ DAY = timedelta(days=1)
 def with_sound(journal: Journal, at: datetime) -> ExamStore:
     store, _ = dictated(journal, ("right eye",), at=at)
     later = at + timedelta(minutes=1)
-    store.append(heard_words(store, f"said {at:%d}", later, store.keep_clip(TONE / (1 + at.day))))
+    store.append(heard_words(store, f"said {at:%d}", later, store.keep_clip(TONE / np.float32(1 + at.day))))
     return store
 
 

@@ -12,9 +12,8 @@ from voicelog.page.desk import Desk, Sound
 from voicelog.page.far import FarView, far_view
 from voicelog.page.rendering import templates
 from voicelog.page.view import LiveView, Row, changed, live_view, rows
+from voicelog.screen.turn import SHAPES, turn_of
 from voicelog.screen.turn import Sound as Ear
-from voicelog.screen.turn import turn_of
-from voicelog.screen.turn import SHAPES
 
 
 @dataclass(frozen=True)
