@@ -3,6 +3,7 @@
 A database of a newer program is refused. Nothing in a migration may touch an event that is there.
 """
 
+from importlib import import_module
 from typing import Final
 
 from sqlalchemy import Connection, inspect, text
@@ -19,6 +20,7 @@ def migrate(database: Database) -> None:
     with database.reading() as connection:
         if _revision(connection) == HEAD:
             return
+    _load()  # before the database is held: others wait for it
     with database.writing() as connection:
         if not database.is_file:
             connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
@@ -31,8 +33,13 @@ def _revision(connection: Connection) -> str | None:
     return connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
 
 
+def _load() -> None:
+    """Only when there is something to do: it takes a moment."""
+    import_module("alembic.command")
+
+
 def _upgrade(connection: Connection, where: str) -> None:
-    from alembic import command  # loaded only when there is something to do: it takes a moment
+    from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
