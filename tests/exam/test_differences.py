@@ -8,7 +8,6 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from voicelog.exam.differences import compare, compare_eyes, slips, swapped_eyes
-from voicelog.exam.guidance import limit
 from voicelog.optics import PowerVector, SpheroCylinder, combine
 
 repeatable = settings(derandomize=True, deadline=None, max_examples=150)
@@ -38,19 +37,14 @@ def scattered(true: SpheroCylinder, apart_d: float, seed: int) -> SpheroCylinder
 @repeatable
 @given(true=lenses, seed=st.integers(0, 9999), share=st.floats(0, 0.999))
 def test_the_usual_scatter_raises_no_question(true: SpheroCylinder, seed: int, share: float) -> None:
-    """Up to what examiners differ by (Harvey et al. 2000: mean and twice the standard deviation, 0.77 D)."""
-    other = scattered(true, 0.77 * share, seed)
+    """Up to what examiners differ by (Harvey et al. 2000: mean and twice the standard deviation, 0.77 D, as
+    vector dioptric distance: 0.54 D as the length of a power vector)."""
+    other = scattered(true, 0.54 * share, seed)
 
     found = compare(other, true, NAMES, eye="right", allowance_d=1.5)
 
     assert found.usual
     assert found.questions == ()
-
-
-def test_the_limits_are_the_published_ones() -> None:
-    """Harvey et al., Optom Vis Sci 2000;77:140-149: mean 0.41 D, standard deviation 0.18 D."""
-    assert limit("slip_difference_d") == 0.41
-    assert limit("usual_difference_d") == pytest.approx(0.41 + 2 * 0.18)
 
 
 # Each slip as the examiner makes it, from the rules in the trade's own words (working distance: its allowance k).
@@ -84,9 +78,9 @@ def test_each_slip_is_asked_about(
 
 @pytest.mark.parametrize("which", SIGNS)
 @repeatable
-@given(eye=lenses, seed=st.integers(0, 9999), scatter=st.floats(0, 0.15))
+@given(eye=lenses, seed=st.integers(0, 9999), scatter=st.floats(0, 0.11))
 def test_exchanged_signs_are_asked_about(which: str, eye: SpheroCylinder, seed: int, scatter: float) -> None:
-    """An exchanged sign makes a scatter up to 2.42 times as long, sqrt((a + 2b)^2 + b^2): 0.15 D stays within 0.385 D,
+    """An exchanged sign makes a scatter up to 2.42 times as long, sqrt((a + 2b)^2 + b^2): 0.11 D stays within 0.27 D,
     half of what is more than the usual difference."""
     wrong = scattered(SIGNS[which](eye), scatter, seed)
     found = compare(wrong, eye, NAMES, eye="right")
@@ -145,9 +139,10 @@ def test_without_a_working_distance_its_slip_is_not_looked_for() -> None:
 
 
 def test_the_best_explanation_comes_first() -> None:
-    """-0.75 for +0.75 at 2/3 m can be the sign or the allowance taken twice; -0.50 for +0.87 is nearer to the second."""
+    """-0.75 for +0.75 at 2/3 m can be the sign or the allowance taken twice; -0.62 for +0.87 is the second, and
+    nearly the first."""
     both = [each.code for each in slips(lens(-0.75), lens(0.75), 1.5)]
-    second = [each.code for each in slips(lens(-0.5), lens(0.875), 1.5)]
+    second = [each.code for each in slips(lens(-0.625), lens(0.875), 1.5)]
 
     assert sorted(both) == ["allowance_taken_twice", "signs_exchanged"]
     assert second == ["allowance_taken_twice", "signs_exchanged"]

@@ -18,7 +18,7 @@ NUMBERS = {
     "poor_acuity": (0.4, math.log10(12 / 6)),
     "large_lag": (1.0, 0.75),
     "lead": (-0.25, 0.0),
-    "passes_apart": (0.8, 0.77),
+    "passes_apart": (0.55, 0.54),
     "anisometropia": (1.0, 0.75),
     "unequal_acuity": (0.2, 0.1),
 }

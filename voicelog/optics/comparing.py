@@ -22,7 +22,11 @@ class Difference:
 
     @property
     def blur_strength_d(self) -> float:
-        """Length of the difference vector, dioptres: the vector dioptric distance."""
+        """Length of the difference vector, dioptres.
+
+        The vector dioptric distance of the literature is the square root of 2 times this: it is the length of the
+        difference of the power matrices (a sphere of 1 D is 1.41 there: Dobson et al., Optom Vis Sci 2008;85:512-519).
+        """
         return self.vector.blur_strength_d
 
     @property
