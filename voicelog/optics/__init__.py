@@ -54,8 +54,6 @@ from voicelog.optics.solution import Contradiction, Estimate, LooksSolution, Mer
 from voicelog.optics.solving import solve_readings
 from voicelog.optics.tolerances import (
     ANSI_Z80_1_2015,
-    ISO_8980_1_2004,
-    ISO_21987_2009,
     Agreement,
     ToleranceTable,
     agreement,
@@ -68,8 +66,6 @@ __all__ = [
     "ANSI_Z80_1_2015",
     "BELONGS_DEG",
     "COMMON_LENS_SET",
-    "ISO_8980_1_2004",
-    "ISO_21987_2009",
     "MAX_DISTANCE_M",
     "MAX_POWER_D",
     "MIN_DISTANCE_M",

@@ -1,11 +1,11 @@
-"""Dispensing tolerances as data, used to say whether two refractions agree.
+"""A dispensing tolerance as data, used to say whether two refractions agree.
 
 They say how close a made lens must come to the order, which is a usual yardstick for "the same
 refraction"; local law may set others.
 """
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from voicelog.optics.angles import axis_difference_deg
 from voicelog.optics.problems import Problem
@@ -34,41 +34,32 @@ INF: Final = float("inf")
 class ToleranceTable:
     """Power and axis tolerances of one standard.
 
-    power_applies   "sphere": the sphere meridian of the minus-cylinder form, its own power choosing the
-                    band; "each": every principal meridian, the strongest choosing the band
-    power_bands     by that absolute power
-    cylinder_rows   (highest absolute principal power, bands by absolute cylinder)
+    power_bands     by the absolute power of the sphere meridian of the minus-cylinder form
+    cylinder_bands  by the absolute cylinder
     axis_bands      (absolute cylinder up to, tolerance in degrees, None where not defined)
     source          where the numbers come from
     """
 
     name: str
     source: str
-    power_applies: Literal["sphere", "each"]
     power_bands: tuple[Band, ...]
-    cylinder_rows: tuple[tuple[float, tuple[Band, ...]], ...]
+    cylinder_bands: tuple[Band, ...]
     axis_bands: tuple[tuple[float, float | None], ...]
 
     def power_tolerance_d(self, nominal: SpheroCylinder) -> float:
-        """Tolerance on the power of a meridian, dioptres."""
-        order = nominal.minus_cylinder()
-        ruling = abs(order.sphere_d) if self.power_applies == "sphere" else _strongest_d(order)
+        """Tolerance on the power of the sphere meridian, dioptres."""
+        ruling = abs(nominal.minus_cylinder().sphere_d)
         return _band(self.power_bands, ruling).of(ruling)
 
     def cylinder_tolerance_d(self, nominal: SpheroCylinder) -> float:
         """Tolerance on the cylinder, dioptres."""
-        strongest, cylinder = _strongest_d(nominal), abs(nominal.cylinder_d)
-        row = next(bands for limit, bands in self.cylinder_rows if strongest <= limit + _SLACK)
-        return _band(row, cylinder).of(cylinder)
+        cylinder = abs(nominal.cylinder_d)
+        return _band(self.cylinder_bands, cylinder).of(cylinder)
 
     def axis_tolerance_deg(self, nominal: SpheroCylinder) -> float | None:
         """Tolerance on the axis, degrees; None for a cylinder too small for one to be defined."""
         cylinder = abs(nominal.cylinder_d)
         return next(degrees for limit, degrees in self.axis_bands if cylinder <= limit + _SLACK)
-
-
-def _strongest_d(lens: SpheroCylinder) -> float:
-    return max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))
 
 
 def _band(bands: tuple[Band, ...], value_d: float) -> Limit:
@@ -92,9 +83,6 @@ def agreement(nominal: SpheroCylinder, other: SpheroCylinder, table: ToleranceTa
     off_cylinder = abs(order.cylinder_d - made.cylinder_d)
     # Which made meridian answers which ordered one goes by size: minus form puts the more plus first.
     off_power = abs(order.sphere_d - made.sphere_d)
-    if table.power_applies == "each":
-        across = abs(order.sphere_d + order.cylinder_d - made.sphere_d - made.cylinder_d)
-        off_power = max(off_power, across)
     found = (
         _outside("power", "D", off_power, table.power_tolerance_d(order)),
         _outside("cylinder", "D", off_cylinder, table.cylinder_tolerance_d(order)),
@@ -119,53 +107,10 @@ def _outside(what: str, unit: str, off: float, allowed: float) -> Problem | None
     return Problem(f"{what}_outside", f"{what} differs by {off:.4g} {unit}; allowed is {allowed:.4g} {unit}")
 
 
-def _fixed(*bands: tuple[float, float]) -> tuple[Band, ...]:
-    return tuple((top, Limit(fixed_d=amount)) for top, amount in bands)
-
-
-def _iso_row(to_075: float, to_400: float, to_600: float, above: float) -> tuple[Band, ...]:
-    return _fixed((0.75, to_075), (4.0, to_400), (6.0, to_600), (INF, above))
-
-
-_ISO_POWER_BANDS: Final = _fixed((9.0, 0.12), (12.0, 0.18), (20.0, 0.25), (INF, 0.37))
-_ISO_CYLINDER_ROWS: Final = (
-    (3.0, _iso_row(0.09, 0.12, 0.18, 0.25)),
-    (6.0, _iso_row(0.12, 0.12, 0.18, 0.25)),
-    (9.0, _iso_row(0.12, 0.18, 0.18, 0.25)),
-    (12.0, _iso_row(0.12, 0.18, 0.25, 0.25)),
-    (20.0, _iso_row(0.18, 0.25, 0.25, 0.25)),
-    (INF, _iso_row(0.25, 0.25, 0.37, 0.37)),
-)
-
 ANSI_Z80_1_2015: Final = ToleranceTable(
     name="ANSI Z80.1-2015",
     source="ANSI Z80.1-2015, distance power and cylinder axis, quick-reference sheet (second-hand copy)",
-    power_applies="sphere",
     power_bands=((6.5, Limit(fixed_d=0.13)), (INF, Limit(percent=2.0))),
-    cylinder_rows=((INF, (*_fixed((2.0, 0.13), (4.5, 0.15)), (INF, Limit(percent=4.0)))),),
+    cylinder_bands=((2.0, Limit(fixed_d=0.13)), (4.5, Limit(fixed_d=0.15)), (INF, Limit(percent=4.0))),
     axis_bands=((0.12 - 1e-6, None), (0.25, 14.0), (0.5, 7.0), (0.75, 5.0), (1.5, 3.0), (INF, 2.0)),
-)
-ISO_8980_1_2004: Final = ToleranceTable(
-    name="ISO 8980-1:2004",
-    source="ISO 8980-1:2004, table 1 and axis tolerances, from memory: confirm in the standard",
-    power_applies="each",
-    power_bands=_ISO_POWER_BANDS,
-    cylinder_rows=_ISO_CYLINDER_ROWS,
-    axis_bands=((0.125 - 1e-6, None), (0.5, 7.0), (0.75, 5.0), (1.5, 3.0), (INF, 2.0)),
-)
-ISO_21987_2009: Final = ToleranceTable(
-    name="ISO 21987:2009",
-    source="ISO 21987:2009: axis from memory, power as ISO 8980-1:2004 from memory: confirm in the standard",
-    power_applies="each",
-    power_bands=_ISO_POWER_BANDS,
-    cylinder_rows=_ISO_CYLINDER_ROWS,
-    axis_bands=(
-        (0.125 - 1e-6, None),
-        (0.25, 16.0),
-        (0.5, 9.0),
-        (0.75, 6.0),
-        (1.5, 4.0),
-        (2.5, 3.0),
-        (INF, 2.0),
-    ),
 )
