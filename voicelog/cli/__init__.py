@@ -31,6 +31,7 @@ COMMANDS = {
     "record": ("record", "the exams that were kept"),
     "export": ("export", "one exam as FHIR, CSV, JSON or a printed page"),
     "completion": ("completion", "the script by which a shell completes all this"),
+    "audit": ("audit", "over many exams: retinoscopy against the refined result"),
     "models": ("models", "the speech models on this machine"),
 }
 """Each command's file in this folder, which has `add_arguments(parser)`, and what it is for."""
