@@ -130,6 +130,8 @@ def test_every_kind_of_the_registry_is_whole(kind: type[BaseEntry]) -> None:
 ALL_KINDS = f"""working distance 67
 no r a p d
 near point of convergence eight
+age seven
+autorefraction right sphere minus two cylinder minus one axis ninety
 working lens plus one fifty in
 mirror concave
 technique two spheres

@@ -165,6 +165,10 @@ def _finding(said: say.Meaning) -> str:
             return f"{eye(named)}relative afferent pupil defect {'present' if present else 'none'}"
         case say.Convergence(break_cm=break_cm):
             return f"near point of convergence {break_cm:g} cm"
+        case say.PatientAge(age=age):
+            return f"age {age_words(age)}"
+        case say.Autorefraction(eye=named, lens=measured):
+            return f"autorefraction {eye(named)}{lens(measured)}"
         case _:
             return _drops_or_near(said)
 
@@ -182,3 +186,11 @@ def _drops_or_near(said: say.Meaning) -> str:
             return f"{eye(named)}target {target:g} cm, neutral {neutral_cm:g} cm"
         case _:
             return said.kind.replace("_", " ")
+
+
+def age_words(age: say.AgeSaid) -> str:
+    """ "3 years 6 months", "18 months", "1 year"."""
+    parts = ((age.years, "year"), (age.months, "month"))
+    return " ".join(
+        f"{count} {unit}{'' if count == 1 else 's'}" for count, unit in parts if count is not None
+    )

@@ -157,6 +157,8 @@ def _field(name: str, value: Value) -> dict[str, Any]:
             return {"wrong_axis_deg": as_degrees(value)}
         case "value" | "acuity" | "near":
             return _acuity(name, as_mapping(value))
+        case "age" if not isinstance(value, str):
+            return {"age": {part: int(as_number(number)) for part, number in as_mapping(value).items()}}
         case "clock":
             return {"clock": _clock(as_mapping(value))}
         case _:

@@ -8,6 +8,7 @@ from typing import Annotated, Final, get_args
 from pydantic import Field, TypeAdapter
 
 from voicelog.exam.entries.acuity import AcuityEntry
+from voicelog.exam.entries.age import AgeEntry
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, eye_words, other_eye
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
@@ -18,7 +19,12 @@ from voicelog.exam.entries.face import PupillaryDistanceEntry, PupilsEntry, Vert
 from voicelog.exam.entries.frame import LensesEntry, NoteEntry, PlaceEntry, ReflexEntry
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses, exact_d
 from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
-from voicelog.exam.entries.prescription import AdditionEntry, SpectaclesEntry, SubjectiveEntry
+from voicelog.exam.entries.prescription import (
+    AdditionEntry,
+    AutorefractionEntry,
+    SpectaclesEntry,
+    SubjectiveEntry,
+)
 from voicelog.exam.entries.reading import AXIS_OFF_STREAK, ReadingEntry, place_words
 from voicelog.exam.entries.setting import (
     TECHNIQUES,
@@ -58,7 +64,9 @@ Entry = Annotated[
     | EstimateEntry
     | NottEntry
     | AfferentDefectEntry
-    | ConvergenceEntry,
+    | ConvergenceEntry
+    | AgeEntry
+    | AutorefractionEntry,
     Field(discriminator="kind"),
 ]
 
@@ -93,7 +101,9 @@ __all__ = [
     "AcuityEntry",
     "AdditionEntry",
     "AfferentDefectEntry",
+    "AgeEntry",
     "Allowance",
+    "AutorefractionEntry",
     "BaseEntry",
     "BaseFinding",
     "ConditionEntry",

@@ -81,6 +81,27 @@ class SubjectiveEntry(PrescriptionEntry):
         return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=True))
 
 
+class AutorefractionEntry(PrescriptionEntry):
+    """What an instrument measured for one eye."""
+
+    said: ClassVar = say.Autorefraction
+    title: ClassVar = "autorefraction"
+    code: ClassVar = "autorefraction"
+
+    kind: Literal["autorefraction"] = "autorefraction"
+
+    @classmethod
+    def from_meaning(cls, meaning: say.Autorefraction, context: Context) -> Self:
+        """Measured anew each time. Raises NeedsAnswer without a sphere."""
+        eye = context.eye(meaning.eye)
+        return cls.model_validate({"eye": eye, **_whole(meaning.lens, InPlace(), context, steps=False)})
+
+    def corrected(self, meaning: say.Autorefraction, context: Context) -> Self:
+        """Parts that are named change."""
+        eye = self.eye if meaning.eye is None else context.eye(meaning.eye)
+        return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=False))
+
+
 class SpectaclesEntry(PrescriptionEntry):
     """What the spectacles worn measure for one eye."""
 

@@ -100,6 +100,28 @@ class Convergence(Model):
     recovery_cm: float | None = None
 
 
+class AgeSaid(Model):
+    """An age in whole years, in whole months, or both."""
+
+    years: int | None = None
+    months: int | None = None
+
+
+class PatientAge(Model):
+    """How old the patient is, as it was said; never a birth date."""
+
+    kind: Literal["patient_age"] = "patient_age"
+    age: AgeSaid
+
+
+class Autorefraction(Model):
+    """What an instrument measured for one eye (None: the eye in hand)."""
+
+    kind: Literal["autorefraction"] = "autorefraction"
+    eye: Eyes | None = None
+    lens: Lens
+
+
 class Spectacles(Model):
     """What the previous spectacles measure for one eye (None: the eye in hand)."""
 
@@ -212,5 +234,7 @@ Finding = (
     | Dark
     | Estimate
     | Dynamic
+    | PatientAge
+    | Autorefraction
 )
 """Every finding beside the retinoscopy itself; each can be put right by a correction."""
