@@ -104,7 +104,7 @@ def test_words_of_each_question() -> None:
 
     assert asked(lens(1, -1.5, 90), lens(1, -1.5, 180)) == (
         "right eye: retinoscopy +1.00 -1.50 x 090 against spectacles +1.00 -1.50 x 180: 1.50 D apart "
-        "(spherical equivalent 0.00, cylinder 3.00 D), more than the usual scatter; "
+        "(spherical equivalent 0.00, cylinder 3.00 D, in a meridian up to 1.50 D), more than the usual scatter; "
         "cylinder axis turned by 90: was the other naming habit meant?"
     )
     assert asked(lens(2.5), lens(1)).endswith(

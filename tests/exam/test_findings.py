@@ -191,7 +191,9 @@ def test_findings_say_nothing_about_the_readings() -> None:
         ("pupil size forty", "not within 1 to 10"),
         ("vertex distance fifty", "not within 5 to 25"),
         ("drops tropicamide one percent", "in which eye"),
-        ("drops atropine nine point nine percent both eyes at 25:10", "no time of day"),
+        ("drops cyclopentolate ten percent both eyes", "cyclopentolate of 10 % is not in use"),
+        ("drops atropine ten percent both eyes", "atropine of 10 % is not in use"),
+        ("drops atropine point nine percent both eyes at 25:10", "no time of day"),
         ("drops atropine one percent both eyes at ten sixty five", "no time of day"),
     ],
 )

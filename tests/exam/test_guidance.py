@@ -6,7 +6,7 @@ import re
 import pytest
 from pydantic import ValidationError
 
-from voicelog.exam.guidance import Adjustment, Limit, Rule, data
+from voicelog.exam.guidance import Limit, Rule, Sourced, data
 from voicelog.exam.remarks import remarks
 
 # What the exam measures, with a value that each rule on it remarks on and one that it does not.
@@ -18,15 +18,21 @@ NUMBERS = {
     "poor_acuity": (0.4, math.log10(12 / 6)),
     "large_lag": (1.0, 0.75),
     "lead": (-0.25, 0.0),
+    "stacked": (0.13, 0.12),
+    "latent_hyperopia": (1.0, 0.75),
+    "shift_to_minus": (1.0, 0.75),
     "passes_apart": (0.55, 0.54),
     "anisometropia": (1.0, 0.75),
+    "anisometropia_cylinder": (1.0, 0.75),
     "unequal_acuity": (0.2, 0.1),
 }
 WORDS = {
     "scissors": ("scissors", "dull"),
     "changing_reflex": ("changing", "dull"),
     "dull_reflex": ("dull", "unclear"),
-    "no_reflex": ("none", "unclear"),
+    "no_reflex": ("none", "white"),
+    "white_reflex": ("white", "none"),
+    "drops_phenylephrine_strong": ("phenylephrine 10 %", "phenylephrine 2.5 %"),
     "drops": ("tropicamide", "tetracaine"),
     "drops_numbing": ("tetracaine", "tropicamide"),
     "drops_atropine": ("atropine", "tropicamide"),
@@ -34,23 +40,26 @@ WORDS = {
     "drops_tone": ("homatropine", "tropicamide"),
     "unequal_reflex": ("left", "both"),
     "unequal_pupils": ("unequal", "equal"),
+    "afferent_defect": ("present", "none"),
 }
+IN_WORDS = {"age_not_noted", "at_cornea", "read_early"}
+"""Whose finding is put into words where it is measured, so that there is no bound here."""
 
 
-def entries() -> list[Limit | Adjustment | Rule]:
+def entries() -> list[Sourced]:
     found = data()
-    return [*found.limit, *found.adjustment, *found.remark]
+    return [*found.limit, *found.adjustment, *found.agent, *found.age_limit, *found.remark]
 
 
 @pytest.mark.parametrize("entry", entries(), ids=lambda each: each.id)
-def test_every_remark_and_adjustment_has_its_source(entry: Limit | Adjustment | Rule) -> None:
+def test_every_remark_and_adjustment_has_its_source(entry: Sourced) -> None:
     """A year and a place to look it up, or the plain words that there is none."""
     if entry.standing == "none":
         assert entry.source.startswith("common practice, no source")
     else:
         named = re.search(r"\b(19|20)\d\d\b", entry.source) or re.search(
             r"International Classification of Diseases 11|American Optometric Association|as taught|widely taught"
-            r"|chapter on refraction|teaching slide deck",
+            r"|chapter on refraction|teaching slide deck|formulary of an English hospital|the agents of this file|thin lenses apart",
             entry.source,
         )
         assert named, entry.source
@@ -64,7 +73,7 @@ def test_names_are_given_once() -> None:
 
 def test_nothing_diagnoses_and_nothing_doses() -> None:
     """Names of diseases, strengths and amounts have no place in advice; "refer" and "usual practice" have."""
-    for rule in data().remark:
+    for rule in (*data().remark, *data().age_limit):
         said = f"{rule.finding} {rule.text}"
         assert not re.search(r"keratoconus|cataract|amblyop|retinoblastoma|glaucoma|diagnos", said, re.I)
         assert not re.search(r"\b(mg|ml|per cent|%|twice a day|instil)", said, re.I)
@@ -72,10 +81,12 @@ def test_nothing_diagnoses_and_nothing_doses() -> None:
 
 
 def test_every_rule_is_tried_here() -> None:
-    assert {rule.id for rule in data().remark} == NUMBERS.keys() | WORDS.keys()
+    assert {rule.id for rule in data().remark} - IN_WORDS == NUMBERS.keys() | WORDS.keys()
 
 
-@pytest.mark.parametrize("rule", data().remark, ids=lambda each: each.id)
+@pytest.mark.parametrize(
+    "rule", [each for each in data().remark if each.id not in IN_WORDS], ids=lambda each: each.id
+)
 def test_a_rule_speaks_from_its_bound_on_and_not_before(rule: Rule) -> None:
     inside, outside = (NUMBERS | WORDS)[rule.id]
 

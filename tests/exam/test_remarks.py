@@ -17,8 +17,8 @@ streak one twenty neutral at minus a half
 """
 
 
-def remarked(lines: str) -> set[tuple[str, str | None]]:
-    return {(each.id, each.about) for each in exam_remarks(exam(lines))}
+def remarked(lines: str, age: str = "age thirty") -> set[tuple[str, str | None]]:
+    return {(each.id, each.about) for each in exam_remarks(exam(f"{age}\n{lines}"))}
 
 
 @pytest.mark.parametrize(
@@ -28,6 +28,10 @@ def remarked(lines: str) -> set[tuple[str, str | None]]:
         ("right eye\nscissors", {("scissors", "right")}),
         ("right eye\nno reflex\nleft eye\nscissors", {
             ("no_reflex", "right"), ("scissors", "left"), ("unequal_reflex", None)}),
+        ("right eye\nwhite reflex\nleft eye\ngood red reflex", {("white_reflex", "right"), ("unequal_reflex", None)}),
+        ("drops phenylephrine ten percent both eyes", {("drops", None), ("drops_phenylephrine_strong", None)}),
+        ("right eye\nrefined sphere plus one\nleft eye\nrefined sphere plus two cylinder minus two axis one eighty", {
+            ("anisometropia_cylinder", None)}),
         ("right eye\ndull reflex\nleft eye\ndull reflex", {("dull_reflex", "right"), ("dull_reflex", "left")}),
         ("right eye\ndull reflex", {("dull_reflex", "right")}),
         ("left eye\nchanging reflex", {("changing_reflex", "left")}),
@@ -73,7 +77,7 @@ def test_the_subjective_result_goes_before_retinoscopy() -> None:
 
 
 def test_the_log_answers_when_it_is_asked() -> None:
-    answers, _ = typed(f"read remarks\n{READ}scissors\nread remarks")
+    answers, _ = typed(f"read remarks\nage thirty\n{READ}scissors\nread remarks")
 
     assert answers[0].reply == "no remarks"
     assert answers[-1].reply.startswith("left eye: scissors reflex: usual practice is to ")
@@ -82,7 +86,7 @@ def test_the_log_answers_when_it_is_asked() -> None:
 
 
 def test_the_summary_holds_remarks_with_their_sources() -> None:
-    (remark,) = summary(exam(f"{READ}scissors"))["remarks"]
+    (remark,) = summary(exam(f"age thirty\n{READ}scissors"))["remarks"]
 
     assert (remark["id"], remark["eye"]) == ("scissors", "left")
     assert remark["source"].startswith("Al-Mahrouqi")

@@ -84,7 +84,7 @@ def in_words(apart: Difference) -> str:
     shown = "0.00" if equivalent == "plano" else equivalent
     return (
         f"{apart.blur_strength_d:.2f} D apart (spherical equivalent {shown}, "
-        f"cylinder {2 * apart.vector.astigmatism_d:.2f} D)"
+        f"cylinder {2 * apart.vector.astigmatism_d:.2f} D, in a meridian up to {apart.largest_power_d:.2f} D)"
     )
 
 

@@ -3,11 +3,12 @@
 import tomllib
 from functools import cache
 from importlib.resources import files
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from voicelog.phrases.meanings import Age, Model
+from voicelog.phrases.meanings import Age, Agent, Model
 
 Standing = Literal["read", "abstract", "second hand", "memory", "none"]
 Subject = Literal["eye", "drops", "both"]
@@ -59,11 +60,45 @@ class Rule(Sourced):
     text: Annotated[str, Field(pattern=r"^(usual practice is to |some teaching )")]
 
 
+class Band(Model):
+    """Ages in whole months, and the value above which a limit speaks, dioptres."""
+
+    from_months: int
+    below_months: int
+    above: float
+
+
+class AgeLimit(Sourced):
+    """A limit that goes by age: its bands follow each other, youngest first."""
+
+    on: Subject
+    measure: _Text
+    bands: tuple[Band, ...]
+    finding: _Text
+    text: Annotated[str, Field(pattern=r"^usual practice is to ")]
+
+    @model_validator(mode="after")
+    def _bands_follow_each_other(self) -> Self:
+        if any(one.below_months != two.from_months for one, two in pairwise(self.bands)):
+            raise ValueError(f"{self.id}: its bands leave a gap or overlap")
+        return self
+
+
+class AgentFacts(Sourced):
+    """What is known of drops: the greatest strength in use, per cent, and the minutes after which they have worked."""
+
+    id: Agent
+    greatest_percent: float
+    settled_minutes: int | None = None
+
+
 class Data(Model):
     """The file."""
 
     limit: tuple[Limit, ...]
     adjustment: tuple[Adjustment, ...]
+    agent: tuple[AgentFacts, ...]
+    age_limit: tuple[AgeLimit, ...]
     remark: tuple[Rule, ...]
 
 
@@ -84,3 +119,9 @@ def limit(name: str) -> float:
 def dark_adjustment(age: Age) -> Adjustment:
     """What near retinoscopy in the dark takes off at an age."""
     return next(each for each in data().adjustment if each.age == age)
+
+
+@cache
+def agent_facts(agent: Agent) -> AgentFacts | None:
+    """What is known of an agent; None of "other"."""
+    return next((each for each in data().agent if each.id == agent), None)

@@ -10,9 +10,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.exam.acuity_lines import logmar_of
+from voicelog.exam.age_limits import Exceeded, exceeded, in_a_child, noted_age
 from voicelog.exam.comparisons import REFINED, RETINOSCOPY, refractions
-from voicelog.exam.entries import AcuityEntry, DropsEntry, PupilsEntry, VertexEntry
+from voicelog.exam.entries import (
+    AcuityEntry,
+    AfferentDefectEntry,
+    DropsEntry,
+    PupilsEntry,
+    SpectaclesEntry,
+    VertexEntry,
+)
 from voicelog.exam.guidance import Rule, Subject, data, limit
+from voicelog.exam.planes import at_cornea, stacked_apart_d
+from voicelog.exam.since_drops import since_drops
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import SpheroCylinder
 
@@ -20,7 +30,7 @@ Measured = Mapping[str, Iterable[float | str]]
 """Values by the name of the measure: dioptres and logMAR as numbers, words as text."""
 
 DEFERRING = "Remarks say what usual practice is; local rules and the examiner's judgement go first."
-_WEAK = ("dull", "none")
+_WEAK = ("dull", "none", "white")
 _LINES = 2  # decimals of logMAR that a chart can tell apart
 _SLACK = 1e-9
 
@@ -48,12 +58,37 @@ def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
     Values of the refraction are those of the refined result where there is one, otherwise of retinoscopy.
     """
     lenses = refractions(state, RETINOSCOPY) | refractions(state, REFINED)
+    by_eye = {name: _of_eye(state, name, lenses.get(name)) for name in EYES}
+    of_both = _of_both(state, lenses)
+    above = [(name, each) for name in EYES for each in _above(state, "eye", by_eye[name])]
+    above_both = list(_above(state, "both", of_both))
+    if noted_age(state) is None and (above or above_both):
+        of_both["above_if_child"] = (in_a_child([*above, *((None, each) for each in above_both)]),)
+        above, above_both = [], []
     found: list[Remark] = []
     for name in EYES:
-        found += remarks("eye", _of_eye(state, name, lenses.get(name)), name)
-    found += remarks("both", _of_both(state, lenses))
-    found += remarks("drops", {"agent": [each.agent for _, each in state.findings.of(DropsEntry)]})
+        found += remarks("eye", by_eye[name], name)
+        found += [_of_age(each, name) for of_eye, each in above if of_eye == name]
+    found += remarks("both", of_both)
+    found += [_of_age(each, None) for each in above_both]
+    given = [each for _, each in state.findings.of(DropsEntry)]
+    found += remarks(
+        "drops", {"agent": [each.agent for each in given], "given": [each.given for each in given]}
+    )
     return tuple(found)
+
+
+def _above(state: ExamState, on: Subject, measured: Measured) -> Iterator[Exceeded]:
+    """The limits by age that measured values are above."""
+    age = noted_age(state)
+    for measure, values in measured.items():
+        for value in values:
+            if isinstance(value, float):
+                yield from exceeded(on, measure, value, age)
+
+
+def _of_age(each: Exceeded, about: Literal["right", "left"] | None) -> Remark:
+    return Remark(each.limit.id, about, each.finding, each.limit.text, each.limit.source)
 
 
 def remarks(on: Subject, measured: Measured, about: Literal["right", "left"] | None = None) -> list[Remark]:
@@ -95,13 +130,25 @@ def _of_eye(
         "corrected_logmar": tuple(_corrected_logmar(state, name)),
         "lag_d": tuple(each.lag_d for _, each in state.near[name].accommodation),
         "passes_apart_d": () if eye.mean is None else (eye.mean.furthest_d,),
+        "read_early": tuple(_read_early(state, name)),
+        "stacked_apart_d": (stacked_apart_d(eye),),
+        "wet_more_plus_d": tuple(_wet_more_plus_d(eye)),
+        "afferent_defect": tuple(_afferent_defect(state, name)),
     }
+    worn = state.findings.last(SpectaclesEntry, name)
+    if lens is not None and worn is not None:
+        found["to_minus_of_spectacles_d"] = (worn.lens.spherical_equivalent_d - lens.spherical_equivalent_d,)
     if lens is not None:
         found["spherical_equivalent_d"] = (lens.spherical_equivalent_d,)
         found["cylinder_d"] = (abs(lens.cylinder_d),)
+        powers = (lens.sphere_d, lens.sphere_d + lens.cylinder_d)
+        found["most_plus_d"] = (max(powers),)
+        found["most_minus_size_d"] = (-min(powers),)
+        strongest = max(map(abs, powers))
         if state.findings.last(VertexEntry) is None:
-            strongest = max(abs(lens.sphere_d), abs(lens.sphere_d + lens.cylinder_d))
             found["power_without_vertex_d"] = (strongest,)
+        elif strongest > limit("vertex_matters_d") and (there := at_cornea(state, lens)):
+            found["at_cornea"] = (there,)
     return found
 
 
@@ -112,9 +159,11 @@ def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[st
         found["pupils"] = (looks[-1],)
     if len(lenses) == len(EYES):
         right, left = lenses["right"], lenses["left"]
-        found["spherical_equivalent_difference_d"] = (
-            abs(right.spherical_equivalent_d - left.spherical_equivalent_d),
-        )
+        equivalents_d = abs(right.spherical_equivalent_d - left.spherical_equivalent_d)
+        cylinders_d = abs(abs(right.cylinder_d) - abs(left.cylinder_d))
+        found["spherical_equivalent_difference_d"] = (equivalents_d,)
+        found["cylinder_difference_d"] = (cylinders_d,)
+        found["anisometropia_d"] = (max(equivalents_d, cylinders_d),)
     best = [min(_corrected_logmar(state, name), default=math.inf) for name in EYES]
     if all(math.isfinite(each) for each in best):
         found["acuity_difference_logmar"] = (round(abs(best[0] - best[1]), _LINES),)
@@ -123,6 +172,25 @@ def _of_both(state: ExamState, lenses: dict[EyeName, SpheroCylinder]) -> dict[st
 
 def _reflexes(eye: EyeState) -> Iterator[str]:
     yield from (each.reflex for each in eye.reflexes)
+
+
+def _read_early(state: ExamState, name: EyeName) -> Iterator[str]:
+    """The first reading of an eye that came too soon, in words."""
+    early = [each for each in since_drops(state, name) if each.early]
+    if early:
+        yield f"read {early[0].minutes} minutes after {early[0].drops.given}"
+
+
+def _wet_more_plus_d(eye: EyeState) -> Iterator[float]:
+    dry, wet = eye.result_of("dry"), eye.result_of("wet")
+    if dry is not None and wet is not None:
+        yield wet.spherical_equivalent_d - dry.spherical_equivalent_d
+
+
+def _afferent_defect(state: ExamState, name: EyeName) -> Iterator[str]:
+    found = state.findings.last(AfferentDefectEntry)
+    if found is not None and found.present and found.eye == name:
+        yield "present"
 
 
 def _corrected_logmar(state: ExamState, name: EyeName) -> Iterator[float]:

@@ -18,6 +18,7 @@ from voicelog.exam.near import Accommodation, DarkResult, NearFindings
 from voicelog.exam.pass_state import PassState, TakenReading
 from voicelog.exam.passes import PassMean
 from voicelog.exam.remarks import exam_remarks
+from voicelog.exam.since_drops import since_drops
 from voicelog.exam.standing import EyeName
 from voicelog.exam.state import ExamState
 from voicelog.optics import SpheroCylinder
@@ -95,6 +96,15 @@ def _eye(state: ExamState, name: EyeName, eye: EyeState) -> dict[str, Any]:
         "spectacles": _prescription(state.findings.last(SpectaclesEntry, name)),
         "addition": None if addition is None else addition.power_d,
         "near": near_summary(state.near[name]),
+        "since_drops": [
+            {
+                "entry": each.reading.id,
+                "drops": each.drops.given,
+                "minutes": each.minutes,
+                "early": each.early,
+            }
+            for each in since_drops(state, name)
+        ],
     }
 
 

@@ -4,6 +4,7 @@ from typing import ClassVar, Final, Literal
 
 from voicelog.exam.entries.base import BaseFinding, Quantity, ask, refuse
 from voicelog.exam.entries.context import Context
+from voicelog.exam.guidance import agent_facts
 from voicelog.phrases import meanings as say
 
 GREATEST_STRENGTH_PERCENT: Final = 10.0  # the strongest in use is phenylephrine 10 % (from memory)
@@ -64,7 +65,7 @@ class DropsEntry(BaseFinding):
             raise ask("eye", "drops in which eye: right, left or both?", context.meaning)
         return cls(
             agent=meaning.agent,
-            strength_percent=_strength(meaning.strength_percent, context),
+            strength_percent=_strength(meaning.agent, meaning.strength_percent, context),
             eye=meaning.eye,
             clock=_clock(meaning.clock, context),
             minutes_ago=meaning.minutes_ago,
@@ -80,9 +81,10 @@ class DropsEntry(BaseFinding):
         return DropsEntry.from_meaning(meaning.model_copy(update=unsaid), context)
 
 
-def _strength(strength: float | None, context: Context) -> float | None:
-    if strength is not None and not 0 < strength <= GREATEST_STRENGTH_PERCENT:
-        raise refuse(f"drops of {strength:g} % are not known: say the entry again", context.meaning)
+def _strength(agent: say.Agent, strength: float | None, context: Context) -> float | None:
+    if strength is not None and not 0 < strength <= _greatest_percent(agent):
+        what = "drops" if agent == "other" else agent
+        raise refuse(f"{what} of {strength:g} % is not in use: say the entry again", context.meaning)
     return strength
 
 
@@ -92,3 +94,8 @@ def _clock(clock: say.Clock | None, context: Context) -> say.Clock | None:
             f"{clock.hour}:{clock.minute:02d} is no time of day: say the entry again", context.meaning
         )
     return clock
+
+
+def _greatest_percent(agent: say.Agent) -> float:
+    facts = agent_facts(agent)
+    return GREATEST_STRENGTH_PERCENT if facts is None else facts.greatest_percent
