@@ -398,7 +398,7 @@ def test_the_program_alone_says_what_matters_first(run: Run) -> None:
     [
         (["re"], {"replay", "review", "record"}),
         (["record", "am"], {"amend"}),
-        (["exam", "--read-back", ""], {"off", "short", "full"}),
+        (["exam", "--read-back", ""], {"auto", "off", "changes", "short", "full"}),
         (["solve", "--re"], {"--reading"}),
     ],
 )

@@ -11,6 +11,7 @@ from rich.table import Table
 from voicelog.cli.parsing import whole_number
 from voicelog.phrases.card import CardItem, phrase_card
 from voicelog.phrases.grammar import LINE_RULE, load_named
+from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.sampler import samples
 from voicelog.settings import load_settings
 
@@ -31,9 +32,19 @@ def run(options: argparse.Namespace) -> int:
             Console().print(_card([item for item in phrase_card(grammar) if item.page == page], title))
         return 0
     random = Random(options.seed) if options.seed is not None else SystemRandom()
-    for sample in islice(samples(grammar.walker(options.rule), random, seldom=False), options.sample):
-        print(sample.text)
+    reader = LineReader(grammar, options.rule)
+    drawn = (sample.text for sample in samples(grammar.walker(options.rule), random, seldom=False))
+    for text in islice((text for text in drawn if _is_understood(reader, text)), options.sample):
+        print(text)
     return 0
+
+
+def _is_understood(reader: LineReader, text: str) -> bool:
+    """Whether a line says one thing plainly: what would be asked about is no example to practise."""
+    try:
+        return bool(reader.understand(text).readings)
+    except NotAPhraseError:
+        return False
 
 
 def _card(items: Sequence[CardItem], title: str) -> Table:
