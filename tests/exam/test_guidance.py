@@ -6,7 +6,7 @@ import re
 import pytest
 from pydantic import ValidationError
 
-from voicelog.exam.guidance import Limit, Rule, Sourced, data
+from voicelog.exam.guidance import AgeLimit, Limit, Rule, Sourced, data
 from voicelog.exam.remarks import remarks
 
 # What the exam measures, with a value that each rule on it remarks on and one that it does not.
@@ -73,7 +73,8 @@ def test_names_are_given_once() -> None:
 
 def test_nothing_diagnoses_and_nothing_doses() -> None:
     """Names of diseases, strengths and amounts have no place in advice; "refer" and "usual practice" have."""
-    for rule in (*data().remark, *data().age_limit):
+    given: list[Rule | AgeLimit] = [*data().remark, *data().age_limit]
+    for rule in given:
         said = f"{rule.finding} {rule.text}"
         assert not re.search(r"keratoconus|cataract|amblyop|retinoblastoma|glaucoma|diagnos", said, re.I)
         assert not re.search(r"\b(mg|ml|per cent|%|twice a day|instil)", said, re.I)

@@ -120,7 +120,7 @@ def test_a_known_bias_of_distance_lies_in_its_interval() -> None:
         found = [some(distance_bias(simulated(rng, bias_cm))) for _ in range(100)]
         held += sum(each.interval_m.holds(bias_cm / 100) for each in found)
         biases = [each.bias_m for each in found]
-        assert np.mean(biases) == pytest.approx(bias_cm / 100, abs=4 * np.std(biases) / 10)
+        assert np.mean(biases) == pytest.approx(bias_cm / 100, abs=float(4 * np.std(biases) / 10))
 
     assert held / 700 == pytest.approx(COVERED, abs=4 * math.sqrt(COVERED * (1 - COVERED) / 700))
 

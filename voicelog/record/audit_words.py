@@ -48,8 +48,8 @@ def lines(found: Audit) -> Iterator[str]:
             f"{band.scatter_deg:.0f} degrees ({band.eyes} eyes)"
         )
     for month in found.months:
-        interval = "" if month.m is None else f" {_of(month.m.bias_interval, signed=True)}"
-        yield f"{month.month}: M {month.m_mean_d:+.2f} D{interval}, {month.exams} exams, {month.eyes} eyes"
+        within = "" if month.m is None else f" {_of(month.m.bias_interval, signed=True)}"
+        yield f"{month.month}: M {month.m_mean_d:+.2f} D{within}, {month.exams} exams, {month.eyes} eyes"
     yield from NOTES
 
 
