@@ -74,7 +74,7 @@ def test_type_prints_one_object(run: Run) -> None:
         "residual": None,
         "problems": [],
     }
-    before_it = {"lenses": {"sphere": None, "cylinder": None, "axis": None}, "reflex": []}
+    before_it = {"lenses": {"sphere": None, "cylinder": None, "axis": None}, "reflex": [], "since_drops": []}
     repeated = {"pass": 1, "passes": [], "mean": None, "result": None, "results": {}}
     further = {"spectacles": None, "subjective": None, "addition": None}
     near: dict[str, Any] = {"near": {"dark": None, "accommodation": []}}

@@ -29,7 +29,9 @@ def remarked(age: str, refined: str) -> dict[str, str]:
     ],
 )
 def test_a_known_age(age: str, refined: str, expected: set[str]) -> None:
-    assert remarked(age, refined).keys() == expected
+    assert (
+        remarked(age, refined).keys() - {"at_cornea"} == expected
+    )  # strong lenses are told there at any age
 
 
 def test_an_age_in_years_that_lies_in_two_bands_says_for_which_months() -> None:
@@ -43,7 +45,7 @@ def test_an_age_in_years_that_lies_in_two_bands_says_for_which_months() -> None:
 def test_without_an_age_no_limit_is_applied_in_silence() -> None:
     found = remarked("", "plus four and a quarter")
 
-    assert found.keys() == {"age_not_noted"}
+    assert found.keys() == {"age_not_noted", "at_cornea"}
     assert (
         "if 12 to 83 months old: right eye +4.25 D in the meridian with most plus" in found["age_not_noted"]
     )

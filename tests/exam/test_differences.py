@@ -115,7 +115,7 @@ def test_words_of_each_question() -> None:
     )
     assert asked(lens(-3), lens(3)).endswith("signs look exchanged (all): plus and minus confused?")
     assert asked(lens(1), lens(1)).endswith("no difference, the usual scatter")
-    assert asked(lens(1), lens(4)).endswith("cylinder 0.00 D), more than the usual scatter")
+    assert asked(lens(1), lens(4)).endswith("in a meridian up to 3.00 D), more than the usual scatter")
 
 
 def test_a_turned_axis_is_seen_though_the_sphere_has_changed_too() -> None:

@@ -36,8 +36,8 @@ def remarked(lines: str, age: str = "age thirty") -> set[tuple[str, str | None]]
         ("right eye\ndull reflex", {("dull_reflex", "right")}),
         ("left eye\nchanging reflex", {("changing_reflex", "left")}),
         ("right eye\nrefined sphere minus seven", {("high_minus", "right"), ("vertex_not_noted", "right")}),
-        ("right eye\nrefined sphere minus seven\nvertex twelve", {("high_minus", "right")}),
-        ("right eye\nrefined sphere plus six\nvertex twelve", {("high_plus", "right")}),
+        ("right eye\nrefined sphere minus seven\nvertex twelve", {("high_minus", "right"), ("at_cornea", "right")}),
+        ("right eye\nrefined sphere plus six\nvertex twelve", {("high_plus", "right"), ("at_cornea", "right")}),
         (
             "right eye\nrefined sphere plus one\nleft eye\nrefined sphere plus two",
             {("anisometropia", None)},
@@ -72,8 +72,8 @@ def test_the_subjective_result_goes_before_retinoscopy() -> None:
         "streak 180 neutral at minus four\n"
     )
 
-    assert remarked(lines) == {("high_minus", "right")}
-    assert remarked(lines + "refined sphere minus five fifty") == set()
+    assert remarked(lines) == {("high_minus", "right"), ("at_cornea", "right")}
+    assert remarked(lines + "refined sphere minus five fifty") == {("at_cornea", "right")}
 
 
 def test_the_log_answers_when_it_is_asked() -> None:

@@ -49,7 +49,9 @@ def _lost(tokens: tuple[Token, ...], understood: Understands = _understood) -> l
     return [
         token.text
         for at, token in enumerate(tokens)
-        if token.text in VALUES - NOT_ALWAYS and understood((*tokens[:at], *tokens[at + 1 :])) == said
+        if token.text in VALUES - NOT_ALWAYS
+        and [each.text for each in tokens[at : at + 2]] != ["two", "meridians"]  # there are no more
+        and understood((*tokens[:at], *tokens[at + 1 :])) == said
     ]
 
 

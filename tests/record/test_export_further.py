@@ -226,7 +226,11 @@ def test_remarks_have_a_place_without_retinoscopy(journal: Journal) -> None:
         *("acuity-refined", "refined-refraction", "drops", "remarks")
     ]
     texts = [note.text for note in resources[-1].note]
-    assert [text.split(":")[0] for text in texts[:-1]] == ["right eye"] * 3 + ["drops"] * 3
+    assert [text.split(":")[0] for text in texts[:-1]] == [
+        *["right eye"] * 3,
+        "no age noted; if 12 to 83 months old",
+        *["drops"] * 3,
+    ]
     assert texts[-1] == DEFERRING
     assert not any("objective" in note.text for each in resources for note in each.note)
 

@@ -1,5 +1,6 @@
 """The same journal on PostgreSQL, for several rooms; on a real server that the fixtures start."""
 
+import contextlib
 import os
 import signal
 import time
@@ -30,6 +31,7 @@ from voicelog.record.errors import (
 from voicelog.record.events import Attested
 from voicelog.record.journal import Journal
 from voicelog.record.listing import Wanted
+from voicelog.record.storing import NotKeptError
 from voicelog.record.tables import metadata
 from voicelog.record.verifying import verify
 
@@ -217,7 +219,8 @@ def test_a_server_that_hangs_is_given_up_within_five_seconds(
         room.database.engine.dispose()
     stopped = server_processes(database_url)
     for process in stopped:
-        os.kill(process, signal.SIGSTOP)
+        with contextlib.suppress(ProcessLookupError):  # it has just ended by itself
+            os.kill(process, signal.SIGSTOP)
     started = time.monotonic()
     try:
         with not_kept(RecordUnreachableError, match="nothing was kept of this entry"):
@@ -225,7 +228,8 @@ def test_a_server_that_hangs_is_given_up_within_five_seconds(
         took_s = time.monotonic() - started
     finally:
         for process in stopped:
-            os.kill(process, signal.SIGCONT)
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(process, signal.SIGCONT)
 
     assert took_s < 5.5  # half a second for a busy machine
     assert room.rows(store.exam) == before
@@ -260,11 +264,11 @@ def test_a_server_that_hangs_in_a_commit_is_given_up_too(
             os.kill(process, signal.SIGCONT)
 
     assert took_s < 5.5
-    if len(room.rows(store.exam)) == len(before):
+    try:  # kept now, or found kept: the server may do the commit at any time after it goes on
         session.type_line("acuity right eye six nine")
-    else:
-        with not_kept(ExamMovedOnError):
-            session.type_line("acuity right eye six nine")
+    except NotKeptError as error:
+        if not isinstance(error.__cause__, ExamMovedOnError):
+            raise
     assert len(room.rows(store.exam)) == len(before) + 1
     assert verify(room).faults == ()
 

@@ -73,6 +73,8 @@ UNITS: Final = {
     "mm": "millimetre",
     "%": "percent",
     "min": "minute",
+    "a": "year",
+    "mo": "month",
     "1": "1",
 }
 
