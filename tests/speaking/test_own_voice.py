@@ -20,23 +20,30 @@ def _needs_a_voice() -> None:
         pytest.skip(str(error))
 
 
-def test_own_speech_is_heard_as_an_utterance_of_which_nothing_is_left(pulse: PrivatePulse) -> None:
+TEXTS = (
+    "listening, say the eye, the streak, the lens, and what the reflex does",
+    "right, streak vertical, plus three",
+    "did you say streak ninety, neutral, at plus one point five",
+)
+
+
+@pytest.mark.sweep
+def test_own_speech_through_a_real_sound_server_is_never_taken_for_somebody_elses(
+    pulse: PrivatePulse,
+) -> None:
+    """The sink hears itself at full strength; once the canceller has learned the way, next to nothing is left."""
     child = subprocess.run(
-        [sys.executable, "-m", "tests.speaking.speaking_child", "right, streak vertical, plus three"],
+        [sys.executable, "-m", "tests.speaking.speaking_child", *TEXTS],
         cwd=Path(__file__).parents[2],
         env=pulse.environ,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=90,
         check=True,
     )
 
     told = json.loads(child.stdout)
 
     assert told["problems"] == []
-    assert len(told["heard"]) >= 1
-    assert sum(one["length_s"] for one in told["heard"]) > 1.0
-    assert all(one["rms_dbfs"] > -30 for one in told["heard"])
-    assert [(one["overlaps"], one["left_over"]) for one in told["heard"]] == [(True, False)] * len(
-        told["heard"]
-    )
+    assert told["loudest_dbfs"] > -30
+    assert {one["kind"] for one in told["heard"]} <= {"own", "drowned"}

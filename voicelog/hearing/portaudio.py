@@ -25,6 +25,7 @@ Stream: TypeAlias = Any  # sounddevice is imported late and carries no types
 _CLOSE_S = 2.0
 _changed = threading.Condition()
 _open_streams = 0
+_rescans_waiting = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +122,25 @@ def in_use() -> Iterator[None]:
             _changed.notify_all()
 
 
+def rescan_wanted() -> bool:
+    """Whether somebody waits to look for devices: who can close a stream for a moment should do so."""
+    return _rescans_waiting > 0
+
+
 def rescan(timeout_s: float = 5.0) -> bool:
     """Look for devices anew; False if streams stayed open for `timeout_s` and nothing was done.
 
     Raises `DeviceError` when the sound system cannot be started again; a later call may succeed.
     """
+    global _rescans_waiting
     sound = load()
     with _changed:
-        if not _changed.wait_for(lambda: _open_streams == 0, timeout_s):
+        _rescans_waiting += 1
+        try:
+            free = _changed.wait_for(lambda: _open_streams == 0, timeout_s)
+        finally:
+            _rescans_waiting -= 1
+        if not free:
             return False
         try:
             sound._terminate()

@@ -1,28 +1,34 @@
-"""Plays tones and read-back, one after the other, while the exam goes on."""
+"""Says what became of an utterance, politely: tones at once, words when nobody speaks, and none that are out of date.
+
+Words wait until it is quiet, give way to newer ones, and are broken off when somebody speaks. What must be known (an
+alarm) is not dropped: it waits for its moment.
+"""
 
 import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from typing import Any, Protocol, TypeAlias
+from typing import Final, Protocol
 
 import numpy as np
 import soxr
 
-from voicelog.hearing import portaudio
-from voicelog.hearing.errors import DeviceError
 from voicelog.hearing.levels import Samples
 from voicelog.speaking.errors import SpeakingError
+from voicelog.speaking.mixer import Mixer
 from voicelog.speaking.tones import Signal, tone
 from voicelog.speaking.voice import SpokenText
 
-TONE_RATE_HZ = 48_000
-_POLL_S = 0.01
-_GRACE_S = 3.0  # beyond its length a sound may take this long: drivers buffer and start slowly
+_POLL_S: Final = 0.02
+_STALE_S: Final = 5.0  # common practice, no source: later it would be taken for the answer to something else
+_LOUDER: Final = 10 ** (4 / 20)  # 4 dB: clearly heard as a step
 
 
 class Speaker(Protocol):
     """Something that lets the examiner hear what became of an utterance."""
+
+    volume: float
+    """The peak of what sounds, as a share of full scale."""
 
     @property
     def is_playing(self) -> bool:
@@ -35,24 +41,24 @@ class Speaker(Protocol):
         ...
 
     @property
-    def quiet_since(self) -> float | None:
-        """`time.monotonic()` of the last sound's end; None while `is_playing`; -inf if there was none."""
+    def is_settled(self) -> bool:
+        """Whether nothing will sound that does not yet, as long as nobody stops speaking."""
         ...
 
     def tone(self, signal: Signal) -> None:
-        """Play a tone after what is waiting; returns at once."""
+        """Play a tone now; returns at once."""
         ...
 
-    def say(self, text: str) -> None:
-        """Speak `text` after what is waiting; returns at once. Nothing for empty text."""
+    def say(self, text: str, *, alarm: bool = False) -> None:
+        """Speak `text` when nobody speaks, instead of what waits; an alarm is never dropped. Returns at once."""
         ...
 
     def stop(self) -> None:
-        """Break off what sounds and forget what is waiting."""
+        """Break off the words that sound, and forget what waits, alarms apart."""
         ...
 
     def close(self) -> None:
-        """`stop`, and give back what is held."""
+        """Break off everything, and give back what is held."""
         ...
 
 
@@ -69,12 +75,13 @@ class SilentSpeaker:
 
     is_playing = False
     is_speaking = False
-    quiet_since: float | None = float("-inf")
+    is_settled = True
+    volume = 0.0
 
     def tone(self, signal: Signal) -> None:
         """Nothing."""
 
-    def say(self, text: str) -> None:
+    def say(self, text: str, *, alarm: bool = False) -> None:
         """Nothing."""
 
     def stop(self) -> None:
@@ -84,192 +91,163 @@ class SilentSpeaker:
         """Nothing."""
 
 
-OnSpeech: TypeAlias = Callable[[float], None]
-OnProblem: TypeAlias = Callable[[str], None]
-
-
 class SoundSpeaker:
-    """Plays to a loudspeaker, in a thread of its own.
+    """Speaks through a mixer, in a thread of its own.
 
-    `device` is a part of the loudspeaker's name (None: the system's default), `volume` the peak, 0 to 1,
-    of tones and speech alike; without `tones` none sounds, without a `voice` texts are not spoken.
-    `on_speech_started` and `on_speech_ended` get the time (`time.monotonic()`) and are called around
-    speech, not tones, from the playing thread: they are meant for `PlaybackGate`. What cannot be played is
-    skipped and told to `on_problem`.
+    `volume` is the peak, 0 to 1, of tones and words alike; without `tones` none sounds, without a `voice` nothing is
+    spoken. Words begin when `quiet` is true. What cannot be spoken is skipped and told to `on_problem`.
 
-    Raises `MissingPartError` without PortAudio, `SpeakingError` for a volume outside 0 to 1.
+    Raises `SpeakingError` for a volume outside 0 to 1.
     """
 
     def __init__(
         self,
+        mixer: Mixer,
         voice: Voice | None = None,
         *,
-        device: str | None = None,
         tones: bool = True,
         volume: float = 0.5,
-        on_speech_started: OnSpeech | None = None,
-        on_speech_ended: OnSpeech | None = None,
-        on_problem: OnProblem | None = None,
+        quiet: Callable[[], bool] = lambda: True,
+        on_problem: Callable[[str], None] = lambda text: None,
     ) -> None:
-        portaudio.load()
-        self._tones = {signal: tone(signal, volume, TONE_RATE_HZ) for signal in Signal} if tones else {}
-        self._voice, self._device, self._volume = voice, device, volume
-        self._on_speech_started = on_speech_started or _nothing
-        self._on_speech_ended = on_speech_ended or _nothing
-        self._on_problem = on_problem or _nothing
+        self._mixer, self._voice, self._sounds_tones = mixer, voice, tones
+        self._quiet, self._on_problem = quiet, on_problem
+        self.volume = volume
         self._changed = threading.Condition()
-        self._waiting: deque[Signal | str] = deque()
-        self._busy = self._speaking = False
-        self._closing = False
-        self._quiet_since = float("-inf")
-        self._break_off = threading.Event()
+        self._alarms: deque[str] = deque()
+        self._text: tuple[str, float] | None = None
+        self._busy = self._closing = False
+        self._generation = 0
         self._thread = threading.Thread(target=self._work, name="speaker", daemon=True)
         self._thread.start()
+
+    @property
+    def volume(self) -> float:
+        """The peak of what sounds. Setting it raises `SpeakingError` outside 0 to 1."""
+        return self._volume
+
+    @volume.setter
+    def volume(self, volume: float) -> None:
+        rate_hz = self._mixer.rate_hz
+        self._tones = {signal: tone(signal, volume, rate_hz) for signal in Signal}
+        self._volume = volume
 
     @property
     def is_playing(self) -> bool:
         """Whether anything is sounding or waiting to."""
         with self._changed:
-            return self._busy or bool(self._waiting)
+            waiting = self._busy or self._text is not None or bool(self._alarms)
+        return waiting or self._mixer.is_playing
 
     @property
     def is_speaking(self) -> bool:
         """Whether words are sounding."""
-        return self._speaking
+        return self._mixer.is_speaking
 
     @property
-    def quiet_since(self) -> float | None:
-        """`time.monotonic()` of the last sound's end; None while `is_playing`; -inf if there was none."""
+    def is_settled(self) -> bool:
+        """Whether nothing will sound that does not yet, as long as nobody stops speaking."""
         with self._changed:
-            return None if self._busy or self._waiting else self._quiet_since
+            return not self._busy and (
+                (self._text is None and not self._alarms) or not self._quiet() or self._mixer.is_speaking
+            )
 
     def tone(self, signal: Signal) -> None:
-        """Play a tone after what is waiting; returns at once."""
-        if self._tones:
-            self._add(signal)
+        """Play a tone now; returns at once."""
+        if self._sounds_tones:
+            self._mixer.play(self._tones[signal])
 
-    def say(self, text: str) -> None:
-        """Speak `text` after what is waiting; returns at once. Nothing without a voice or a text."""
-        if self._voice is not None and text.strip():
-            self._add(text)
+    def say(self, text: str, *, alarm: bool = False) -> None:
+        """Speak `text` when nobody speaks, instead of what waits; an alarm is never dropped. Returns at once."""
+        if self._voice is None or not text.strip():
+            return
+        with self._changed:
+            if alarm:
+                self._alarms.append(text)
+            else:
+                self._text = (text, time.monotonic())
+            self._changed.notify()
 
     def stop(self) -> None:
-        """Break off what sounds and forget what is waiting."""
+        """Break off the words that sound, and forget what waits, alarms apart."""
         with self._changed:
-            self._waiting.clear()
-            self._break_off.set()
+            self._text = None
+            self._generation += 1
+        self._mixer.stop()
 
     def close(self) -> None:
-        """`stop`, and end the playing thread."""
+        """Break off everything, and end the thread."""
         with self._changed:
             self._closing = True
+            self._alarms.clear()
             self._changed.notify()
         self.stop()
-        self._thread.join(_GRACE_S)
-
-    def _add(self, job: Signal | str) -> None:
-        with self._changed:
-            self._waiting.append(job)
-            self._changed.notify()
+        self._mixer.clear()
+        self._thread.join()
 
     def _work(self) -> None:
         while True:
             with self._changed:
-                self._changed.wait_for(lambda: self._waiting or self._closing)
+                while not self._closing and not self._may_begin():
+                    self._changed.wait(_POLL_S if self._text is not None or self._alarms else None)
                 if self._closing:
                     return
-                job, self._busy = self._waiting.popleft(), True
-                self._break_off.clear()
-            self._do(job)
+                (text, alarm), generation = self._taken(), self._generation
+            try:
+                self._speak(text, None if alarm else generation)
+            except Exception as fault:  # the next words may be spoken again
+                self._on_problem(f"{type(fault).__name__}: {fault}")
             with self._changed:
                 self._busy = False
-                self._quiet_since = time.monotonic()
 
-    def _do(self, job: Signal | str) -> None:
-        try:
-            if isinstance(job, Signal):
-                _play(self._tones[job], TONE_RATE_HZ, self._device, self._break_off)
-            else:
-                self._say(job)
-        except (SpeakingError, DeviceError, portaudio.load().PortAudioError) as error:
-            self._on_problem(portaudio.one_line(error))
+    def _may_begin(self) -> bool:
+        if self._text is not None and time.monotonic() - self._text[1] > _STALE_S:
+            self._text = None
+        waits = bool(self._alarms) or self._text is not None
+        return waits and self._quiet() and not (self._alarms and self._mixer.is_speaking)
 
-    def _say(self, text: str) -> None:
+    def _taken(self) -> tuple[str, bool]:
+        """What to say, and whether it is an alarm."""
+        self._busy = True
+        if self._alarms:
+            return self._alarms.popleft(), True
+        text, self._text = self._text, None
+        return ("" if text is None else text[0]), False
+
+    def _speak(self, text: str, generation: int | None) -> None:
+        """Speak; of a generation that is over nothing. None: in any case."""
         if self._voice is None:
             return
-        spoken = self._voice.speak(text)
-        peak = float(np.max(np.abs(spoken.samples), initial=0.0))
-        if peak == 0.0 or self._break_off.is_set():
+        try:
+            spoken = _spoken(self._voice, text)
+        except SpeakingError as error:
+            self._on_problem(str(error))
             return
-        self._speaking = True
-        self._on_speech_started(time.monotonic())
-        try:
-            samples = spoken.samples * np.float32(self._volume / peak)
-            _play(samples, spoken.rate_hz, self._device, self._break_off)
-        finally:
-            self._speaking = False
-            self._on_speech_ended(time.monotonic())
+        peak = float(np.max(np.abs(spoken.samples), initial=0.0))
+        if peak == 0.0:
+            return
+        samples = _resampled(spoken, self._mixer.rate_hz) * np.float32(self.volume / peak)
+        with self._changed:
+            # Somebody spoke meanwhile, or there is something newer to say.
+            current = generation == self._generation and self._text is None
+            if (generation is None or current) and not self._closing:
+                self._mixer.speak(samples, text)
 
 
-class _Playback:
-    """One sound on its way to an open stream."""
-
-    def __init__(self, samples: Samples, channels: int) -> None:
-        self.ended = threading.Event()
-        self.complete = False
-        self._samples = np.repeat(samples[:, np.newaxis], channels, axis=1)
-        self._next = 0
-
-    def fill(self, out: Samples, frames: int, clock: Any, status: Any) -> None:
-        """Called by the driver's thread for the next `frames`."""
-        piece = self._samples[self._next : self._next + frames]
-        self._next += len(piece)
-        out[: len(piece)] = piece
-        out[len(piece) :] = 0.0
-        if len(piece) < frames:
-            self.complete = True
-            raise portaudio.load().CallbackStop
-
-
-def _play(samples: Samples, rate_hz: int, device_name: str | None, break_off: threading.Event) -> None:
-    """Play `samples`, shape (n,), until they have sounded or `break_off` is set.
-
-    Raises `DeviceError` or PortAudio's error when there is no loudspeaker or it goes away.
-    """
-    with portaudio.in_use():
-        device = portaudio.choose(portaudio.output_devices(), device_name)
-        channels = min(2, device.channels)
-        samples, rate_hz = _fitted(samples, rate_hz, device, channels)
-        playback = _Playback(samples, channels)
-        stream: portaudio.Stream = portaudio.load().OutputStream(
-            samplerate=rate_hz,
-            device=device.index,
-            channels=channels,
-            dtype="float32",
-            callback=playback.fill,
-            finished_callback=playback.ended.set,
-        )
-        try:
-            stream.start()
-            deadline_s = time.monotonic() + len(samples) / rate_hz + _GRACE_S
-            while not playback.ended.wait(_POLL_S) and not break_off.is_set():
-                if time.monotonic() > deadline_s:
-                    raise DeviceError(f"{device.name} does not take the sound")
-            if playback.ended.is_set() and not playback.complete:
-                raise DeviceError(f"{device.name} was lost while it was playing")
-        finally:
-            portaudio.close(stream)
-
-
-def _fitted(samples: Samples, rate_hz: int, device: portaudio.Device, channels: int) -> tuple[Samples, int]:
-    """The sound at a rate that the device takes."""
-    sound = portaudio.load()
+def _spoken(voice: Voice, text: str) -> SpokenText:
+    """Tried once more: on a busy computer a system voice may write nothing at first. Raises SpeakingError."""
     try:
-        sound.check_output_settings(device.index, channels, "float32", None, rate_hz)
-    except sound.PortAudioError:
-        return soxr.resample(samples, rate_hz, device.default_rate_hz), device.default_rate_hz
-    return samples, rate_hz
+        return voice.speak(text)
+    except SpeakingError:
+        return voice.speak(text)
 
 
-def _nothing(told: float | str) -> None:
-    """Nobody wants to know."""
+def louder(volume: float, *, steps: int) -> float:
+    """The volume so many steps of 4 dB louder (negative: quieter), between an eighth and full."""
+    return min(1.0, max(0.125, volume * _LOUDER**steps))
+
+
+def _resampled(spoken: SpokenText, rate_hz: int) -> Samples:
+    if spoken.rate_hz == rate_hz:
+        return spoken.samples
+    return np.asarray(soxr.resample(spoken.samples, spoken.rate_hz, rate_hz), np.float32)
