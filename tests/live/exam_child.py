@@ -14,18 +14,22 @@ from tests.live import run
 from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.chosen import chosen_engine
+from voicelog.hearing.levels import Samples
 from voicelog.live import exam as live
 from voicelog.session import Session
 from voicelog.settings import Settings
-from voicelog.speaking.gate import PlaybackGate
+from voicelog.speaking.mixer import Mixer
 
 
-class TellingGate(PlaybackGate):
-    """Tells when speech has ended."""
+class TellingMixer(Mixer):
+    """Tells when the last of what was spoken has been given to the loudspeaker."""
 
-    def ended(self, at_s: float) -> None:
-        super().ended(at_s)
-        print("spoken", file=sys.stderr, flush=True)
+    def pull(self, count: int) -> Samples:
+        spoke = self.is_speaking
+        samples = super().pull(count)
+        if spoke and not self.is_speaking:
+            print("spoken", file=sys.stderr, flush=True)
+        return samples
 
 
 class TellingSession(Session):
@@ -42,6 +46,6 @@ class TellingSession(Session):
 
 if __name__ == "__main__":
     setattr(run, "Session", TellingSession)  # noqa: B010 - as below
-    setattr(live, "PlaybackGate", TellingGate)  # noqa: B010 - a name that the module does not hand on
+    setattr(live, "Mixer", TellingMixer)  # noqa: B010 - a name that the module does not hand on
     settings = Settings.model_validate({"read_back": sys.argv[1]})
     run.live_exam(settings, chosen_engine(settings, load()))

@@ -96,6 +96,9 @@ def live(server: PrivatePulse, read_back: str = "off") -> Iterator[Child]:
     child = Child(server, read_back)
     try:
         child.wait_for("microphone: ")
+        if read_back != "off":
+            child.wait_for("spoken")  # the greeting
+            time.sleep(1.5)
         yield child
     finally:
         child.kill()
@@ -256,6 +259,7 @@ def _needs_a_voice() -> None:
         pytest.skip(str(error))
 
 
+@pytest.mark.sweep
 @pytest.mark.usefixtures("voice")
 def test_the_own_read_back_in_the_microphone_makes_no_entry(
     server: PrivatePulse, clips: dict[str, Path]

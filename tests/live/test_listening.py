@@ -2,7 +2,7 @@
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +17,9 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.live.listening import WAITING_LIMIT, Listening, Told
 from voicelog.record.errors import CannotFollowError
 from voicelog.record.storing import NotKeptError
-from voicelog.speaking.gate import PlaybackGate
+from voicelog.speaking.clocks import Clock
+from voicelog.speaking.mixer import Mixer
+from voicelog.speaking.own_sound import Judged, OwnSound
 
 TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
 PATIENCE_S = 20.0
@@ -300,63 +302,86 @@ def test_a_source_that_fails_ends_a_recording_and_a_microphone_is_opened_again()
             assert recorder.order == ["utterance 0"]
 
 
-def speaking_gate(from_s: float, to_s: float) -> PlaybackGate:
-    """A gate that knows of own speech between two times of a source that began at time 0."""
-    gate = PlaybackGate(hangover_s=0.0)
-    gate.started(from_s)
-    gate.ended(to_s)
-    return gate
+class Judge(OwnSound):
+    """Says of each utterance what a test says; `talked_over` for each block whether somebody talks over the voice."""
+
+    def __init__(self, judged: dict[int, Judged], talked_over: Iterable[bool] = ()) -> None:
+        super().__init__(Mixer(16000), Clock(16000))
+        self._judged, self._talked_over = judged, iter(talked_over)
+
+    def cleaned(self, block: Block) -> Iterator[Block]:
+        yield block
+
+    def judge(self, utterance: Utterance) -> Judged:
+        return self._judged.get(utterance.index, Judged("clear", utterance))
+
+    @property
+    def barged_in(self) -> bool:
+        return next(self._talked_over, False)
 
 
-def test_own_speech_is_no_entry_and_words_after_it_are() -> None:
-    own, both, after = utterance(0, 16000, 24000), utterance(1, 28000, 48000), utterance(2, 60000, 70000)
-    gate = speaking_gate(0.9, 2.5)
+def test_own_speech_is_no_entry_and_words_over_and_after_it_are() -> None:
+    own, over, both, drowned, after = (utterance(i, 20000 * i, 20000 * i + 16000) for i in range(5))
+    rest = both.after(both.start_sample + 8000)
+    judge = Judge(
+        {
+            0: Judged("own", None),
+            1: Judged("over", over),
+            2: Judged("rest", rest),
+            3: Judged("drowned", drowned, "plus three"),
+        }
+    )
     recorder = Recorder()
-    finishes = {0: own, 1: both, 2: after}
+    finishes = dict(enumerate((own, over, both, drowned, after)))
 
     listening = run(
         Listening(
-            ScriptedSource(Block(np.zeros(0, np.float32), 0, 0.0) for _ in range(3)),
+            ScriptedSource(block(i) for i in range(5)),
             recorder,
-            gate=gate,
+            own=judge,
             endpointer=ScriptedEndpointer(finishes),
         )
     )
 
-    heard = [one for _, one in recorder.taken]
-    assert [(one.start_sample, one.whole) for one in heard] == [(40000, False), (60000, True)]
-    assert listening.counts.own_speech == 1
+    assert [one for _, one in recorder.taken] == [over, rest, after]
+    assert recorder.order == ["utterance 1", "utterance 2", "missed 3: over_speech", "utterance 4"]
+    assert (listening.counts.own_speech, listening.counts.over_speech) == (1, 1)
 
 
-def test_a_barge_in_stops_the_speaker_and_words_that_were_drowned_have_a_row() -> None:
-    gate = speaking_gate(0.0, 0.1)
+def test_who_talks_over_the_programs_voice_stops_it_once() -> None:
     told: list[str] = []
-    quiet, loud = np.full(512, 0.01, np.float32), np.full(512, 0.5, np.float32)
 
-    def blocks() -> Iterator[Block]:
-        place = 0
+    class Speaking(ScriptedEndpointer):
+        in_speech = True
 
-        def spoken(samples: "np.ndarray[tuple[int], np.dtype[np.float32]]") -> Block:
-            nonlocal place
-            place += 512
-            return Block(samples, place - 512, place / SAMPLE_RATE_HZ)
+    run(
+        Listening(
+            ScriptedSource(block(i) for i in range(6)),
+            Recorder(),
+            own=Judge({}, [False, True, True, False, True, False]),
+            endpointer=Speaking({}),
+            told=Told(barge_in=lambda: told.append("barge-in")),
+        )
+    )
 
-        gate.started(0.0)
-        yield from (spoken(quiet) for _ in range(10))
-        gate.ended(place / SAMPLE_RATE_HZ)
-        gate.started(place / SAMPLE_RATE_HZ)
-        yield from (spoken(loud) for _ in range(10))
+    assert told == ["barge-in", "barge-in"]
+
+
+def test_sound_that_cannot_be_cleaned_is_heard_as_it_is() -> None:
+    class Failing(Judge):
+        def cleaned(self, block: Block) -> Iterator[Block]:
+            raise ZeroDivisionError("fault")
+            yield block
 
     recorder = Recorder()
-    listening = Listening(
-        ScriptedSource(blocks()),
-        recorder,
-        gate=gate,
-        endpointer=ScriptedEndpointer({19: utterance(0, 6000, 9000)}),
-        told=Told(barge_in=lambda: told.append("barge-in")),
+    listening = run(
+        Listening(
+            ScriptedSource([block(0)]),
+            recorder,
+            own=Failing({}),
+            endpointer=ScriptedEndpointer({0: utterance(0, 0, 500)}),
+        )
     )
-    run(listening)
 
-    assert told == ["barge-in"]
-    assert recorder.order == ["missed 0: over_speech"]
-    assert listening.counts.own_speech == 1
+    assert recorder.order == ["utterance 0"]
+    assert listening.counts.faults == 1

@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
     parser.add_argument("--pace", choices=("real", "fast"), default="real", help="pace of the recording")
     parser.add_argument("--volume", type=float, help="of tones and read-back, 0 to 1")
-    parser.add_argument("--read-back", choices=("off", "short", "full"))
+    parser.add_argument("--read-back", choices=("auto", "off", "changes", "short", "full"))
     parser.add_argument(
         "--headset", action="store_true", default=None, help="the microphone does not hear the loudspeaker"
     )

@@ -10,12 +10,13 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from voicelog.exam.events import LeftOut, Line
+from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.utterance import Span, Utterance
 from voicelog.live.told import Counts, Taking, Told
 from voicelog.record.storing import NotKeptError
+from voicelog.speaking.echoes import repeats
 
 WAITING_LIMIT = 32
 """Utterances that may wait: at most 15 s each, so 31 MB."""
@@ -44,9 +45,9 @@ class _Typed:
 
 
 @dataclass(frozen=True, slots=True)
-class _Missed:
+class _Doubted:
     utterance: Utterance
-    why: LeftOut
+    spoken: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class _Refused:
         return f"refused by the record for {held_s:.0f} s: {self.reason}"
 
 
-_Finished = Utterance | _Typed | _Missed | _Lost
+_Finished = Utterance | _Typed | _Doubted | _Lost
 
 
 class Entering:
@@ -84,8 +85,9 @@ class Entering:
         self._taking, self._told, self._counts, self._on_draft = taking, told, counts, drafted
         self._changed = threading.Condition()
         self._waiting: deque[_Finished] = deque()
+        self._spoken: dict[int, str] = {}
         self._draft: Utterance | None = None
-        self._busy = False
+        self._busy = self._drafting = True
         self._ended_s: float | None = None
         self._last_draft: _Drafted | None = None
         self._unsettled = False  # something was lost, and not even that could be noted yet
@@ -97,19 +99,27 @@ class Entering:
         with self._changed:
             return self._busy or bool(self._waiting)
 
+    @property
+    def idle(self) -> bool:
+        """Whether there is nothing to do, drafts included."""
+        with self._changed:
+            return not (self._busy or self._drafting or self._waiting or self._draft is not None)
+
     def type_line(self, line: str, source: Origin) -> None:
         """Enter a typed line after what was said before it; returns at once."""
         self._put(_Typed(line, source))
 
-    def put(self, utterance: Utterance) -> None:
-        """Recognise and enter; waits while as many wait as may."""
+    def put(self, utterance: Utterance, spoken: str = "") -> None:
+        """Recognise and enter; waits while as many wait as may. `spoken`: what the program said at the same time."""
         with self._changed:
             self._changed.wait_for(lambda: len(self._waiting) < WAITING_LIMIT)
+            if spoken:
+                self._spoken[utterance.index] = spoken
         self._put(utterance)
 
-    def miss(self, utterance: Utterance, why: LeftOut) -> None:
-        """Note an utterance that cannot be recognised, in its turn."""
-        self._put(_Missed(utterance, why))
+    def doubt(self, utterance: Utterance, spoken: str) -> None:
+        """Note, in its turn, that something was said over the program's words, unless it is those words."""
+        self._put(_Doubted(utterance, spoken))
 
     def lose(self) -> None:
         """Note, in its turn, that what was being said was lost to a fault."""
@@ -130,10 +140,14 @@ class Entering:
     def run(self, warm_up: Callable[[], None]) -> None:
         """Until everything is entered after the `end`."""
         self._attempt(warm_up)
+        self._done()
         while (job := self._next()) is not None:
             self._attempt(lambda job=job: self._do(job))  # type: ignore[misc]
-            with self._changed:
-                self._busy = False
+            self._done()
+
+    def _done(self) -> None:
+        with self._changed:
+            self._busy = self._drafting = False
 
     def _attempt(self, do: Callable[[], object]) -> None:
         """Whatever it raises, the thread goes on."""
@@ -166,6 +180,7 @@ class Entering:
                 self._changed.notify_all()
                 return job
             draft, self._draft = self._draft, None
+            self._drafting = draft is not None
             return None if draft is None else _Draft(draft)
 
     def _do(self, job: "_Finished | _Draft") -> None:
@@ -174,8 +189,8 @@ class Entering:
                 self._recognise_draft(draft)
             case _Typed(text=text, source=source):
                 self._enter(lambda: self._taking.take_line(text, source), text, None, source)
-            case _Missed(utterance=utterance, why=why):
-                self._enter(lambda: self._taking.missed(utterance, why), "", utterance, "voice")
+            case _Doubted(utterance=utterance, spoken=spoken):
+                self._doubt(utterance, spoken)
             case _Lost():
                 self._enter(lambda: self._taking.lost(None, "voice"), "", None, "voice")
             case Utterance():
@@ -187,10 +202,17 @@ class Entering:
         self._last_draft = _Drafted(draft.index, draft.span, draft.samples.size, hearing)
         self._on_draft(draft, hearing)
 
+    def _doubt(self, utterance: Utterance, spoken: str) -> None:
+        if repeats(_words(self._taking.recognise(utterance.samples)), spoken):
+            self._counts.own_speech += 1
+            return
+        self._enter(lambda: self._taking.missed(utterance, "over_speech"), "", utterance, "voice")
+
     def _take(self, utterance: Utterance) -> None:
         self._counts.utterances += 1
         drafted = self._last_draft
         hearing: Hearing | None = None
+        spoken = self._spoken.pop(utterance.index, "")
         if drafted is not None and drafted.is_of(utterance):
             self._counts.drafts_used += 1
             hearing = drafted.hearing
@@ -199,11 +221,12 @@ class Entering:
             nonlocal hearing
             if hearing is None:
                 hearing = self._taking.recognise(utterance.samples)
+            if spoken and repeats(_words(hearing), spoken):
+                return self._taking.missed(utterance, "over_speech")
             return self._taking.take(hearing, utterance)
 
         def words() -> str:
-            best = hearing.hypotheses[0].text if hearing is not None and hearing.hypotheses else ""
-            return best or "an utterance"
+            return "an utterance" if hearing is None or not hearing.hypotheses else _words(hearing)
 
         said = self._enter(take, words, utterance, "voice")
         if said is not None:
@@ -270,3 +293,7 @@ class Entering:
             return True
         time.sleep(_TRY_AGAIN_S)
         return time.monotonic() - self._ended_s < _AFTER_THE_END_S
+
+
+def _words(hearing: Hearing) -> str:
+    return hearing.hypotheses[0].text if hearing.hypotheses else hearing.free_text

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import FrameType
+from typing import Final, Protocol
 
 from rich.console import Console
 
@@ -28,35 +29,69 @@ from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
 from voicelog.screen.turn import Sound, hint, missed, turn_of
 from voicelog.session import Session
-from voicelog.speaking.gate import PlaybackGate
+from voicelog.speaking.clocks import Clock
+from voicelog.speaking.loudspeaker import RATE_HZ, Loudspeaker
+from voicelog.speaking.mixer import Mixer
+from voicelog.speaking.own_sound import OwnSound
 from voicelog.speaking.speaker import SilentSpeaker, SoundSpeaker, Speaker
 from voicelog.speaking.tones import Signal
 from voicelog.speaking.voice import SystemVoice
+
+GREETING: Final = "Listening. Say the eye, the streak, the lens, and what the reflex does."
+"""What is said first: that it listens, and three seconds from which the canceller learns."""
+
+
+class Closing(Protocol):
+    """Something that is given back."""
+
+    def close(self) -> None:
+        """Give it back."""
+        ...
+
+
+Plays = Callable[[Mixer, Clock, Callable[[str], None]], Closing]
+"""Begins to play a mixer, and tells the clock what was pulled when."""
+
+
+def _play(mixer: Mixer, pulled: Clock, on_problem: Callable[[str], None]) -> Closing:
+    return Loudspeaker(mixer, pulled, on_problem=on_problem)
 
 
 class LiveExam:
     """Runs one exam from its source to the end of the sound, Ctrl-C, Ctrl-D or SIGTERM.
 
-    Whatever fails on the way costs one utterance at most, and is noted. Raises MissingPartError without PortAudio (not
-    for a recording), AudioError for an unusable recording.
+    Whatever fails on the way costs one utterance at most, and is noted. `source` and `plays` stand in for the
+    microphone and the loudspeaker. Raises MissingPartError without PortAudio (not for a recording), AudioError for an
+    unusable recording.
     """
 
-    def __init__(self, session: Session, engine: Engine, options: LiveOptions, console: Console) -> None:
+    def __init__(
+        self,
+        session: Session,
+        engine: Engine,
+        options: LiveOptions,
+        console: Console,
+        *,
+        source: Source | None = None,
+        plays: Plays | None = None,
+    ) -> None:
         self._session, self._options = session, options
         self._notices = Notices()
         self._muting = MuteWatch()
         self._lost = self._over = False
-        self._source = self._opened()
+        self._source = source or self._opened()
+        self._plays = plays or _play
         self._switch = Switch(options.pedal) if options.push_to_talk else None
-        self._gate = PlaybackGate(own_speech_heard=not options.headset)
+        self._mixer, pulled = Mixer(RATE_HZ), Clock(RATE_HZ)
         self._voice: SystemVoice | None = None
-        self._speaker = self._made_speaker()
+        self._loudspeaker: Closing | None = None
+        self._speaker = self._made_speaker(pulled)
         self._taker = ExamTaker(session, engine)
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
             self._source,
             self._taker,
-            gate=self._gate,
+            own=OwnSound(self._mixer, pulled, heard=not options.headset),
             switch=self._switch,
             told=Told(
                 problem=self._problem,
@@ -87,6 +122,7 @@ class LiveExam:
             if self._options.push_to_talk or (self._options.source is None and keys.is_terminal()):
                 stack.enter_context(keys.reading(self._key, self._listening.close))
             self._listening.start()
+            self._speaker.say(GREETING, alarm=True)
             self._display.run(lambda: self._listening.wait(0))
         if isinstance(self._source, FileSource | StayingSource):
             for note in self._source.notes:
@@ -100,7 +136,7 @@ class LiveExam:
             return StayingSource(recording) if self._options.stay else recording
         return MicrophoneSource(self._options.device, self._microphone)
 
-    def _made_speaker(self) -> Speaker:
+    def _made_speaker(self, pulled: Clock) -> Speaker:
         if self._options.source is not None:
             return SilentSpeaker()
         if self._options.read_back != "off":
@@ -108,21 +144,27 @@ class LiveExam:
                 self._voice = SystemVoice()
             except MissingPartError as error:
                 self._notices.note(f"no read-back, tones only: {error}")
-        return SoundSpeaker(
+        speaker = SoundSpeaker(
+            self._mixer,
             self._voice,
             tones=self._options.tones,
             volume=self._options.volume,
-            on_speech_started=self._gate.started,
-            on_speech_ended=self._gate.ended,
-            on_problem=lambda text: self._notices.note(f"not heard: {text}"),
+            quiet=lambda: not self._listening.in_speech,
+            on_problem=self._unheard,
         )
+        self._loudspeaker = self._plays(self._mixer, pulled, self._unheard)
+        return speaker
+
+    def _unheard(self, text: str) -> None:
+        self._notices.note(f"not heard: {text}")
 
     def _close(self) -> None:
         self._over = True
         self._source.close()
         self._speaker.close()
-        if self._voice is not None:
-            self._voice.close()
+        for part in (self._loudspeaker, self._voice):
+            if part is not None:
+                part.close()
 
     def _key(self, key: str) -> None:
         if self._switch is not None:
@@ -134,6 +176,11 @@ class LiveExam:
     def type_line(self, line: str, source: Origin) -> None:
         """Enter a line from elsewhere, after what was said before it; returns at once."""
         self._listening.type_line(line, source)
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing more comes of what was heard so far, in entries or in sound."""
+        return self._listening.idle and self._speaker.is_settled
 
     def status(self) -> Status:
         """How the sound is now, what is wrong, and whose turn it is."""
@@ -200,7 +247,7 @@ class LiveExam:
 
     def _alarm(self, words: str) -> None:
         self._speaker.tone(Signal.CONTRADICTION)
-        self._speaker.say(words)
+        self._speaker.say(words, alarm=True)
         self._display.wake()
 
     def _finished(self) -> None:

@@ -1,21 +1,34 @@
 """What is heard after an event: one tone, and words for those who want them."""
 
 from dataclasses import dataclass
-from typing import Literal, assert_never
+from typing import Final, Literal, assert_never
 
-from voicelog.exam.entries import ReadingEntry
-from voicelog.exam.events import Line
+from voicelog.exam.entries import (
+    ConditionEntry,
+    EyeEntry,
+    HabitEntry,
+    MirrorEntry,
+    PassEntry,
+    PlaceEntry,
+    ReadingEntry,
+)
+from voicelog.exam.events import Act, Line, Put
 from voicelog.exam.state import EYES, ExamState
 from voicelog.hearing.decision import default_limits
 from voicelog.live import spoken
 from voicelog.phrases import meanings as say
 from voicelog.speaking.tones import Signal
 
-ReadBack = Literal["off", "short", "full"]
-"""What is spoken of an entry: nothing, its value ("plus three"), or all of it ("right eye: streak vertical ..").
+ReadBack = Literal["off", "changes", "short", "full"]
+"""What is spoken of an entry: nothing; only what is more than an entry as it was said (another eye); its value ("plus
+three"); or all of it ("right eye: streak vertical ..").
 
-Questions, answers to the examiner's own questions, and whatever changes something earlier are spoken whole unless it
-is off."""
+Questions, answers to the examiner's own questions, contradictions, and whatever changes something earlier are spoken
+whole unless it is off."""
+
+
+_HOLDS_ON: Final = (EyeEntry, PlaceEntry, MirrorEntry, ConditionEntry, PassEntry, HabitEntry)
+"""What all that follows is taken with: it is said back even where plain entries are not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +62,21 @@ def _spoken(line: Line, mode: ReadBack) -> list[str]:
     """Every reply in its turn; those to acts as the mode wants them."""
     acts = {act.words: act for act in line.acts}
     return [
-        spoken.of_act(acts[reply], short=mode == "short") if reply in acts else spoken.spoken(reply)
+        spoken.of_act(acts[reply], short=mode != "full") if reply in acts else spoken.spoken(reply)
         for reply in line.replies
+        if mode != "changes" or reply not in acts or not _is_plain(acts[reply])
     ]
+
+
+def _is_plain(act: Act) -> bool:
+    """Whether an act puts down what was said, and changes nothing that holds for what follows but lenses.
+
+    Of a new entry, what it says besides (another reading that changes with it) is no part of its own words.
+    """
+    first = act.changes[0] if act.changes else None
+    if len(act.changes) != 1 or not isinstance(first, Put) or act.does != "do":
+        return False
+    return not isinstance(first.entry, _HOLDS_ON) and act.words == first.entry.words()
 
 
 def contradicts(line: Line, state: ExamState) -> bool:

@@ -18,7 +18,7 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.live.entering import WAITING_LIMIT, Entering
 from voicelog.live.switch import Gated, Switch
 from voicelog.live.told import Counts, Taking, Told
-from voicelog.speaking.gate import PlaybackGate
+from voicelog.speaking.own_sound import Judged, OwnSound
 
 _DRAFT_AFTER_S = 0.16
 """So soon is it thought ahead: what the draft comes to is mostly known when the pause is over."""
@@ -40,7 +40,7 @@ class Listening:
         source: Source,
         taking: Taking,
         *,
-        gate: PlaybackGate | None = None,
+        own: OwnSound | None = None,
         switch: Switch | None = None,
         endpointer: Endpointer | None = None,
         told: Told | None = None,
@@ -52,7 +52,7 @@ class Listening:
         self.counts = Counts()
         self.level_dbfs = FLOOR_DBFS
         """Level of the last block."""
-        self._source, self._gate, self._told = source, gate, told or Told()
+        self._source, self._own, self._told = source, own, told or Told()
         self._patience_s, self._warm_up, self._opens_again = patience_s, warm_up, opens_again
         self._watch = watch
         self._gated = Gated(switch) if switch is not None else None
@@ -60,7 +60,7 @@ class Listening:
         self._entering = Entering(taking, self._told, self.counts, self._drafted)
         self._closed = threading.Event()
         self._failure: BaseException | None = None
-        self._barged_in = False
+        self._talked_over = False
         self._capturer = threading.Thread(target=self._guarded_capture, name="capture", daemon=True)
         self._worker = threading.Thread(target=self._work, name="recognise", daemon=True)
 
@@ -78,6 +78,11 @@ class Listening:
     def busy(self) -> bool:
         """Whether something that was said is not entered yet."""
         return self._entering.busy
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is being recognised or entered, drafts included."""
+        return self._entering.idle
 
     def start(self) -> None:
         """Begin; returns at once."""
@@ -148,22 +153,31 @@ class Listening:
         self._endpointer = Endpointer(self._endpointer.settings)
 
     def _heard(self, block: Block) -> None:
-        if self._gate is not None:
-            self._gate.heard(block)
-            self._watch_barge_in(self._gate)
         if block.samples.size:
             self.level_dbfs = measure(block.samples).rms_dbfs
             if self._watch is not None:
                 self._watch(block.samples)
-        for part in self._gated.passed(block) if self._gated is not None else (block,):
-            self._feed(part)
+        for cleaned in self._cleaned(block):
+            for part in self._gated.passed(cleaned) if self._gated is not None else (cleaned,):
+                self._feed(part)
+        if self._own is not None:
+            self._stop_for_somebody(self._own)
+
+    def _cleaned(self, block: Block) -> list[Block]:
+        if self._own is None:
+            return [block]
+        try:
+            return list(self._own.cleaned(block))
+        except Exception as fault:  # better heard with an echo than not at all
+            self._failed(fault)
+            return [block]
 
     def _feed(self, block: Block) -> None:
         finished = self._endpointer.feed(block)
         draft = self._endpointer.draft()
         if finished:
             self._add(finished)
-        if draft is not None and not self._overlaps(draft):
+        if draft is not None and (self._own is None or self._own.judge(draft).utterance is draft):
             self._entering.offer(draft)
 
     def _drafted(self, draft: Utterance, hearing: Hearing) -> None:
@@ -171,34 +185,24 @@ class Listening:
         if silence_s is not None:
             self._endpointer.wait(draft, silence_s)
 
-    def _watch_barge_in(self, gate: PlaybackGate) -> None:
-        if gate.barged_in and not self._barged_in:
-            self._barged_in = True
+    def _stop_for_somebody(self, own: OwnSound) -> None:
+        """The program's voice stops for who talks over it, once each time."""
+        talked_over = own.barged_in and self._endpointer.in_speech
+        if talked_over and not self._talked_over:
             self._told.barge_in()
-
-    def _overlaps(self, utterance: Utterance) -> bool:
-        return self._gate is not None and self._gate.judge(*utterance.span).overlaps
+        self._talked_over = talked_over
 
     def _add(self, finished: list[Utterance]) -> None:
         for utterance in finished:
-            kept = self._without_own_speech(utterance)
-            if kept is None:
+            judged = self._own.judge(utterance) if self._own is not None else Judged("clear", utterance)
+            if judged.kind == "drowned":
+                self._entering.doubt(utterance, judged.spoken)
                 continue
-            self._entering.put(kept)
-
-    def _without_own_speech(self, utterance: Utterance) -> Utterance | None:
-        if self._gate is None:
-            return utterance
-        verdict = self._gate.judge(*utterance.span)
-        if not verdict.overlaps:
-            return utterance
-        kept = utterance.after(verdict.trusted_from)
-        if kept is None:
-            self.counts.own_speech += 1
-            if self._barged_in:
-                self._entering.miss(utterance, "over_speech")
-        self._barged_in = False
-        return kept
+            if judged.utterance is None:
+                self.counts.own_speech += judged.kind == "own"
+                continue
+            self.counts.over_speech += judged.kind == "over"
+            self._entering.put(judged.utterance, judged.spoken)
 
 
 __all__ = ["WAITING_LIMIT", "Counts", "Listening", "Taking", "Told"]

@@ -25,7 +25,7 @@ class LiveOptions:
     """After the recording go on with what is typed, until it is ended as with a microphone."""
     tones: bool = True
     volume: float = 0.5
-    read_back: ReadBack = "short"
+    read_back: ReadBack = "changes"
     headset: bool = False
     """The microphone does not hear the loudspeaker: every word counts, also while the program speaks."""
     push_to_talk: bool = False
@@ -39,10 +39,16 @@ class LiveOptions:
         by_settings = {
             "tones": settings.tones,
             "volume": settings.volume,
-            "read_back": settings.read_back,
             "headset": settings.headset,
         }
-        return cls(**(by_settings | given))
+        return cls(**(by_settings | {"read_back": read_back(settings)} | given))
+
+
+def read_back(settings: Settings) -> ReadBack:
+    """How much is said back: where it is left to the program all on a headset, which disturbs nobody."""
+    if settings.read_back != "auto":
+        return settings.read_back
+    return "full" if settings.headset else "changes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,7 @@ class Ended:
             "drafts": self.counts.drafts,
             "drafts_used": self.counts.drafts_used,
             "own_speech": self.counts.own_speech,
+            "over_speech": self.counts.over_speech,
             "most_waiting": self.counts.most_waiting,
             "faults": self.counts.faults,
             "latency": self.latency.as_json(),

@@ -65,6 +65,8 @@ class Counts:
     """Drafts whose result stood."""
     own_speech: int = 0
     """Utterances that were the program's own voice."""
+    over_speech: int = 0
+    """Utterances that were said over the program's voice."""
     most_waiting: int = 0
     """The longest that the queue has been."""
     faults: int = 0

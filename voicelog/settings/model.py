@@ -73,8 +73,10 @@ class Settings(BaseModel):
     )
     tones: bool = Field(default=True, description="whether tones tell what became of an utterance")
     volume: float = Field(default=0.5, ge=0, le=1, description="of tones and read-back, 0 to 1")
-    read_back: Literal["off", "short", "full"] = Field(
-        default="short", description="what the system voice says after an entry: nothing, the value, or all"
+    read_back: Literal["auto", "off", "changes", "short", "full"] = Field(
+        default="auto",
+        description="what the system voice says after an entry: nothing; what is more than plain entering (questions, "
+        "corrections, another eye or place, contradictions); the value; all. Auto: changes, or all on a headset",
     )
     theme: Literal["dark", "red", "light"] = Field(
         default="dark", description="colours of the page; red spares dark-adapted eyes"

@@ -31,7 +31,7 @@ class Changes(BaseModel):
     headset: bool | None = None
     tones: bool | None = None
     volume: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] | None = None
-    read_back: Literal["off", "short", "full"] | None = None
+    read_back: Literal["auto", "off", "changes", "short", "full"] | None = None
     theme: Literal["dark", "red", "light"] | None = None
     text_scale: Annotated[float, Field(ge=0.75, le=2, allow_inf_nan=False)] | None = None
 
