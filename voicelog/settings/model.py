@@ -62,8 +62,8 @@ class Settings(BaseModel):
     )
     policy: Policy = Field(
         default="normal",
-        description="single: one listener; normal: a second is asked where the first is unsure; "
-        "cautious: also about every fifteen and fifty (docs/recognition.md compares them)",
+        description="single: one listener; normal: with letters a second is asked about all that may be entered, with "
+        "moonshine and vosk where the first is unsure; cautious: with these also about every fifteen and fifty",
     )
     microphone: str | None = Field(
         default=None, description="part of the microphone's name; none: the one named last, else the system's"
