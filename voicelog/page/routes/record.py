@@ -12,7 +12,7 @@ from voicelog.page.access import PageError
 from voicelog.page.context import Page, ThisPage
 from voicelog.record import acts
 from voicelog.record.adding import addition
-from voicelog.record.erasing import erase
+from voicelog.record.erasing_copies import erase_everywhere
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import ExamStore
@@ -208,7 +208,8 @@ def discard(exam: str, who: Discarding, page: ThisPage) -> dict[str, str]:
     _, record = _to_change(page, exam)
     if not record.is_empty:
         raise PageError("something was entered or asked in this exam: only an empty one is discarded here")
-    erase(page.journal, exam, by=acts.initials(who.by, "who"), reason="empty: nothing was entered")
+    by = acts.initials(who.by, "who")
+    erase_everywhere(page.journal, exam, by=by, reason="empty: nothing was entered")
     return {"discarded": exam}
 
 
