@@ -6,7 +6,6 @@ from tests.english import ENGLISH, load
 from voicelog.hearing.decision import decide
 from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis
 from voicelog.hearing.letter_decision import LetterLimits, default_letter_limits
-from voicelog.hearing.misheard import numbers_that_are_misheard
 from voicelog.measuring.choosing import in_order
 from voicelog.phrases.lines import LineReader
 from voicelog.phrases.word_sets import words_of
@@ -155,21 +154,3 @@ def test_without_a_rival_the_margin_is_how_far_it_was_looked() -> None:
 
 def test_the_shipped_limits_are_in_order() -> None:
     assert in_order(default_letter_limits())
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("streak fifteen with", True),
-        ("streak one fifty with", True),
-        ("sphere plus one and a half", True),
-        ("streak ninety with", True),
-        ("streak one seventy five with", False),
-        ("sphere plus two and a quarter", False),
-        ("right eye", False),
-    ],
-)
-def test_numbers_that_are_taken_for_others(text: str, expected: bool) -> None:
-    (said,) = READER.understand(text).readings
-
-    assert numbers_that_are_misheard(said, ENGLISH) is expected

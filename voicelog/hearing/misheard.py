@@ -11,13 +11,6 @@ from voicelog.phrases.traversal import angles
 Rival = Literal["plain", "odd"]
 
 
-def numbers_that_are_misheard(meanings: Meanings, language: Language) -> bool:
-    """Whether a number among it is one of those that are taken for another, such as 15, 150 or 0.50."""
-    alike = {number for pair in language.misheard.items() for number in pair}
-    sizes = [abs(number) for each in meanings for number in _numbers(each)]
-    return any(round(scale * size % 100, 6) in alike for size in sizes for scale in (1, 100))
-
-
 def has_odd_number(meanings: Meanings, language: Language) -> bool:
     """Whether an axis among it is such as 16 or 118.
 
