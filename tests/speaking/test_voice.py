@@ -37,6 +37,14 @@ def test_what_it_says_is_speech_and_longer_for_more_words(voice: SystemVoice) ->
     assert len(found) == 1
 
 
+def test_a_long_text_is_spoken_to_its_end_from_the_first_request_on(voice: SystemVoice) -> None:
+    times = 100  # long enough that the sound is not written at once
+    many = voice.speak("plus three. " * times)
+    few = voice.speak("plus three. " * (times // 2))
+
+    assert len(many.samples) / len(few.samples) == pytest.approx(2.0, rel=0.01)
+
+
 def test_the_same_text_twice_is_spoken_twice(voice: SystemVoice) -> None:
     spoken = [voice.speak("axis one seventy five") for _ in range(3)]
 

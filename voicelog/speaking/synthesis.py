@@ -11,6 +11,8 @@ import os
 import sys
 from typing import Any, TextIO
 
+import soundfile
+
 
 def _engine() -> Any:
     import pyttsx3  # late: the error is answered, not raised
@@ -42,9 +44,21 @@ def serve(requests: TextIO, answers: TextIO, words_per_minute: int, voice: str) 
         try:
             engine.save_to_file(request["text"], request["path"])
             engine.runAndWait()
-            _answer(answers, None if os.path.getsize(request["path"]) else "nothing was spoken")
+            _wait_for_espeak()
+            _answer(answers, None if soundfile.info(request["path"]).frames else "nothing was spoken")
         except Exception as error:
             _answer(answers, f"{type(error).__name__}: {error}")
+
+
+def _wait_for_espeak() -> None:
+    """Wait until all sound has been written: with eSpeak `runAndWait` may return long before.
+
+    eSpeak speaks in a thread of its own. A request that begins before that thread is done with the last one
+    gets an empty file, or the end of the other text.
+    """
+    espeak = sys.modules.get("pyttsx3.drivers._espeak")  # loaded only where it is the driver in use
+    if espeak is not None:
+        espeak.Synchronize()
 
 
 def _answer(answers: TextIO, error: str | None) -> None:
