@@ -40,11 +40,16 @@ _SHARED = ("packed", "demo_run", "database_url", "browser")
 """Fixtures that take long to make: in a run of several processes all that use one of them go to the same process."""
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files stay whole in a run of several processes, so that no module's fixtures are made twice."""
+    """Files stay whole in a run of several processes, so that no module's fixtures are made twice.
+
+    First of all: the plugin that spreads the tests reads the marks in this same hook.
+    """
     for item in items:
         used = getattr(item, "fixturenames", ())
-        group = next((name for name in _SHARED if name in used), str(item.path))
+        file = item.nodeid.partition("::")[0]
+        group = next((name for name in _SHARED if name in used), file)
         item.add_marker(pytest.mark.xdist_group(group))
 
 

@@ -20,7 +20,7 @@ from voicelog.optics import ErrorModel
 from voicelog.practice.eye import random_refraction
 
 STEP_D = 0.25
-BY_DEFAULT = range(16, 40)  # of the first 500, the first 24 with eyes of every kind among them
+BY_DEFAULT = range(16, 28)  # of the first 500, the first 12 with eyes of every kind among them
 ALL = range(500)
 # What the simulated eye and examiner are, told to the error model: nothing here was chosen by the outcome. The
 # accommodation wavers and the judgement is unsure, each reading on its own; the streak follows a band seen with noise.
