@@ -5,10 +5,12 @@ import re
 import pytest
 
 from tests.exam.typing import Typist, typed
-from voicelog.exam.advising import belief_of
+from voicelog.exam.advising import belief_of, step_words
 from voicelog.optics import SpheroCylinder, meridian_to_streak_deg
 from voicelog.practice.eye import EyeModel, SimulatedEye
 from voicelog.practice.reflex import Retinoscope
+from voicelog.session import Session
+from voicelog.settings import Settings
 
 HEAD = "right eye\nworking distance 50\n"
 PAIR = f"{HEAD}streak 90 neutral at +3\nstreak 180 neutral at +2\n"
@@ -28,8 +30,8 @@ def reply(lines: str) -> str:
         (PAIR + "what lens next for the left eye", r"left eye: streak \w+ \(power along \d{3}\), sphere \S+"),
         (
             PAIR + "what do all the looks say",
-            r"right eye: about \+1\.00 ± 0\.\d -1\.00 ± 0\.\d x 180 ± \d+ by nothing known of the eye; "
-            r"2 looks, the streak along the band",
+            r"right eye: about \+1\.00 ± 0\.\d -1\.00 ± 0\.\d x 180 ± \d+ by 2 looks with the "
+            r"streak along the band; before them nothing known of the eye",
         ),
         (PAIR + "streak 180 against at -4\nestimate so far", r".*; does not fit: .*"),
         (
@@ -89,3 +91,31 @@ def test_an_eye_is_found_by_asking_which_lens_is_next() -> None:
     found = belief_of(typist.state.eyes["right"]).estimate
     assert abs(found.power_along_d(180) - eye.vector.power_along_d(180)) <= 0.3
     assert abs(found.power_along_d(90) - eye.vector.power_along_d(90)) <= 0.3
+
+
+def test_only_lenses_of_the_own_set_are_named() -> None:
+    """Between +0.50 and +3.00 the usual set would be asked for +1.75; a set of twos makes only 0, 2, 4 and 6."""
+    session = Session(Settings(spheres_d=(2.0,), cylinders_d=(1.0,)))
+    for line in ("right eye", "streak 90 with at plus 0.5", "streak 90 against at plus 3"):
+        session.type_line(line)
+
+    told = session.type_line("which lens next").reply
+
+    found = re.search(r"sphere ([+-]\d+\.\d\d|plano)", told)
+    assert found is not None, told
+    assert (0.0 if found[1] == "plano" else float(found[1])) % 2.0 == 0.0
+
+
+def test_how_likely_each_step_is_adds_up_and_names_the_truth_first() -> None:
+    lines = "working distance 50\nright eye\nstreak 90 with at +2.5\nstreak 90 neutral at +3\nstreak 90 against at +3.5"
+    _, state = typed(f"{lines}\nstreak 180 neutral at +2")
+
+    along = step_words(state.eyes["right"], least=0.0)
+
+    assert [told.partition(":")[0] for told in along] == ["along 090", "along 180"]
+    # The streak at 90 measures along 180: +3 less 2.
+    assert re.match(r"along 180: \+1\.00 \(\d+ %\)", along[1])
+    for told in along:
+        assert sum(int(share) for share in re.findall(r"(\d+) %", told)) == pytest.approx(
+            100, abs=6
+        )  # each is rounded

@@ -187,7 +187,7 @@ def test_brackets_show_an_estimate_that_is_not_neutral_yet() -> None:
     view = live_view(typed("working distance 50", "right eye", *lines))
 
     assert view.eyes[0].sphere == ""
-    assert re.fullmatch(r"about .*±.*, not neutral yet", view.eyes[0].estimate)
+    assert re.fullmatch(r"all looks: about .*±.* by 3 looks .*; not neutral yet", view.eyes[0].estimate)
     assert "about +2.25 ± 0.6" in view.eyes[0].problems[0]
 
 
@@ -330,3 +330,14 @@ def test_the_waveform_follows_the_loudness() -> None:
     assert len(heights) == 80
     assert (heights[0], heights[40], heights[-1]) == (2, 8, 32)
     assert waveform(np.zeros(0, np.float32)).count("M") == 80
+
+
+def test_what_all_looks_say_is_drawn_where_it_says_more_than_the_neutral_lenses() -> None:
+    lines = ("working distance 50", "right eye", "streak 90 neutral at +1", "streak 180 neutral at +1")
+    looked = meridian_plot(typed(*lines, "streak 180 with at +0.5").eyes["right"], "right")
+    neutral = meridian_plot(typed(*lines).eyes["right"], "right")
+
+    assert neutral is not None
+    assert looked is not None
+    assert neutral.looks == ""
+    assert looked.looks.count("M") == 2

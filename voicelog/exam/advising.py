@@ -16,14 +16,18 @@ from voicelog.exam.standing import EyeName
 from voicelog.exam.state import ExamState
 from voicelog.optics import (
     BELONGS_DEG,
+    COMMON_LENS_SET,
     PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
+    LensSet,
     LensSetError,
     Look,
     axis_difference_deg,
     meridian_to_streak_deg,
     round_refraction,
     streak_to_meridian_deg,
+    written_axis,
+    written_power,
 )
 from voicelog.optics.belief import (
     USUAL_DISTANCE_M,
@@ -82,8 +86,8 @@ def _glance(reading: ReadingEntry, look: Look, before: Sequence[Look]) -> Glance
     return Glance(look, speed, dull=any(word in reading.manner for word in _DULL), found=found)
 
 
-def next_look(state: ExamState, named: EyeName | None) -> str:
-    """The look that tells most of an eye, in words, or that it is enough."""
+def next_look(state: ExamState, named: EyeName | None, lens_set: LensSet = COMMON_LENS_SET) -> str:
+    """The look that tells most of an eye, in words, with lenses of the set alone; or that it is enough."""
     name = named or state.eye
     if name is None:
         return "no eye was named yet"
@@ -95,6 +99,7 @@ def next_look(state: ExamState, named: EyeName | None) -> str:
         told = advise(
             belief,
             InPlace(eye.lenses.lens, streak),
+            lens_set=lens_set,
             technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
         )
     except LensSetError as error:
@@ -119,11 +124,11 @@ def estimates(state: ExamState, named: EyeName | None, eyes: Sequence[EyeName]) 
     """What all looks of an eye, or of every eye that has some, make: the estimate, its 95 %, and what does not fit."""
     wanted = [name for name in ((named,) if named else eyes) if state.eyes[name].readings]
     return (
-        "; ".join(f"{name} eye: {estimate_words(state.eyes[name])}" for name in wanted) or "nothing read yet"
+        "; ".join(f"{name} eye: {all_looks_words(state.eyes[name])}" for name in wanted) or "nothing read yet"
     )
 
 
-def estimate_words(eye: EyeState) -> str:
+def all_looks_words(eye: EyeState) -> str:
     """One eye's estimate in words, with what it rests on and the looks that do not fit."""
     belief = belief_of(eye)
     readings = [each.entry for each in eye.readings]
@@ -131,6 +136,20 @@ def estimate_words(eye: EyeState) -> str:
     doubt = f"; does not fit: {', '.join(odd)}" if odd else ""
     gross = " gross" if any(each.net_d is None for each in readings) else ""
     return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{doubt}"
+
+
+def step_words(eye: EyeState, least: float = 0.05) -> tuple[str, ...]:
+    """How likely each step of written power is in both principal meridians: "along 180: +1.00 (71 %), +1.25 (26 %)".
+
+    `least` is the share from which a step is told. Net where the distance is known, else gross.
+    """
+    belief = belief_of(eye)
+    told = []
+    for meridian_deg in sorted(belief.principal_deg):
+        chances = belief.step_chances(meridian_deg, eye.writing.power_step_d)
+        steps = [f"{written_power(step)} ({share:.0%})" for step, share in chances.items() if share >= least]
+        told.append(f"along {written_axis(meridian_deg)}: {', '.join(steps) or 'open'}".replace("%", " %"))
+    return tuple(told)
 
 
 def _estimate(eye: EyeState, belief: Belief) -> str:

@@ -7,6 +7,7 @@ from voicelog.exam.events import Act, Dialogue, OpenQuestion
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
+from voicelog.optics import LensSet
 from voicelog.phrases.outcome import Outcome
 
 
@@ -37,12 +38,18 @@ class Breath:
     """What has come of one breath so far; mutable, and never seen outside the exchange."""
 
     def __init__(
-        self, state: ExamState, number: int, evidence: Evidence | None, reminders: Reminders
+        self,
+        state: ExamState,
+        number: int,
+        evidence: Evidence | None,
+        reminders: Reminders,
+        lens_set: LensSet | None = None,
     ) -> None:
         self.state = state
         self.number = number
         self.evidence = evidence
         self.reminders = reminders
+        self.lens_set = lens_set
         self.acts: list[Act] = []
         self.replies: list[str] = []
         self.question: Question | None = None

@@ -55,10 +55,10 @@ def respond(
     """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
-    knowledge may ask as well, on the `evidence` there is. `reminders` says of what the reply to an entry reminds.
-    `unclear` is why the rest of the line was not understood.
+    knowledge may ask as well, on the `evidence` there is; its lenses are those that advice may name. `reminders` says
+    of what the reply to an entry reminds. `unclear` is why the rest of the line was not understood.
     """
-    talk = _Exchange(state, number, evidence if heard else None, reminders)
+    talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set)
     if sure:
         talk.take_all(meanings)
     else:
@@ -270,7 +270,7 @@ class _Exchange(TakingIn):
     def _obey(self, meaning: say.Meaning) -> None:
         self.obeyed = True
         if isinstance(meaning, say.Tell):
-            self.replies.append(tell(self.state, meaning))
+            self.replies.append(tell(self.state, meaning, self.lens_set))
             if meaning.say in NEED_THE_DISTANCE and only_the_distance_lacks(self.state):
                 self.ask(Question(missing="distance", text="which working distance?"))
             return

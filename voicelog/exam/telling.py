@@ -12,14 +12,14 @@ from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.standing import EYES, EyeName
 from voicelog.exam.state import ExamState
-from voicelog.optics import OpticsError, SpheroCylinder, difference, written_power
+from voicelog.optics import COMMON_LENS_SET, LensSet, OpticsError, SpheroCylinder, difference, written_power
 from voicelog.phrases.meanings import Claim, Tell
 
 _NOTHING = "nothing read yet"
 _SAME_D = 0.125  # half a step of a lens set
 
 
-def tell(state: ExamState, question: Tell) -> str:
+def tell(state: ExamState, question: Tell, lens_set: LensSet | None = None) -> str:
     """The answer in words."""
     match question.say:
         case "right" | "left" as eye:
@@ -31,7 +31,7 @@ def tell(state: ExamState, question: Tell) -> str:
         case "everything" | "state":
             return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
         case "next_look":
-            return next_look(state, question.eye)
+            return next_look(state, question.eye, lens_set or COMMON_LENS_SET)
         case "estimate":
             return estimates(state, question.eye, EYES)
         case "dry":

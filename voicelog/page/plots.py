@@ -8,9 +8,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from voicelog.exam.advising import belief_of
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading
 from voicelog.optics import Uncertainty, written_axis, written_power
+from voicelog.screen.eyes import estimate_words
 
 WIDTH: Final = 360
 HEIGHT: Final = 200
@@ -18,6 +20,7 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 12.0, 12.0, 28.0
 _STEPS_D: Final = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
 _MOST_TICKS: Final = 7
 _COVERAGE: Final = 2.0  # standard deviations: about 95 %
+_LOOK_ANGLES: Final = tuple(range(0, 181, 6))
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,8 @@ class Plot:
     signs: tuple[Sign, ...]
     curve: str = ""
     band: str = ""
+    looks: str = ""
+    """The middle 95 % of what all looks say together: two lines."""
     brackets: tuple[Bracket, ...] = ()
     trails: tuple[Trail, ...] = ()
 
@@ -84,7 +89,8 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
     fit = [vector.power_along_d(angle or 180) for angle in angles] if vector else []
     half = [_COVERAGE * _sd_along_d(spread, angle) for angle in angles] if spread and vector else []
     band = [f + s * h for s in (1, -1) for f, h in zip(fit, half, strict=True)] if half else []
-    y = _scale([each.net_d or 0.0 for each in known] + fit + band)
+    looks = _all_looks(eye)
+    y = _scale([each.net_d or 0.0 for each in known] + fit + band + [edge for pair in looks for edge in pair])
     x = _x_of(0.0, 180.0)
     return Plot(
         says=f"{name} eye, net power along the meridian: "
@@ -96,8 +102,20 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
         if fit
         else "",
         band=_band(angles, fit, half, x, y.at) if half else "",
+        looks="".join(
+            _path([(x(angle), y.at(power)) for angle, power in zip(_LOOK_ANGLES, edge, strict=True)])
+            for edge in zip(*looks, strict=True)
+        ),
         brackets=tuple(_brackets(eye, x, y)),
     )
+
+
+def _all_looks(eye: EyeState) -> list[tuple[float, float]]:
+    """The middle 95 % of net power along each of `_LOOK_ANGLES`, by every look; empty where they are not shown."""
+    if not estimate_words(eye):
+        return []
+    belief = belief_of(eye)
+    return [belief.interval_d(angle or 180) for angle in _LOOK_ANGLES]
 
 
 def sequence_plot(eye: EyeState, name: str) -> Plot | None:

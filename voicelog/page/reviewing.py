@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from voicelog.exam import wording
 from voicelog.exam.acuity_lines import Notation
+from voicelog.exam.advising import step_words
 from voicelog.exam.events import Heard, Line
 from voicelog.exam.state import EYES, EyeName
 from voicelog.page.drawings import cross
@@ -69,6 +70,8 @@ class EyeReview:
     view: EyeView
     by_meridian: Plot | None
     in_order: Plot | None
+    steps: tuple[str, ...]
+    """How likely each step is in both meridians by all looks; empty where all looks say nothing of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +139,8 @@ def _seals(record: ExamRecord) -> Iterator[str]:
 def _eye(name: EyeName, view: EyeView, record: ExamRecord) -> EyeReview:
     eye = record.eyes[name]
     at_rest = replace(view, now=False, drawing=cross(eye, now=False))
-    return EyeReview(at_rest, meridian_plot(eye, name), sequence_plot(eye, name))
+    steps = step_words(eye) if view.estimate else ()
+    return EyeReview(at_rest, meridian_plot(eye, name), sequence_plot(eye, name), steps)
 
 
 def _entries(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool) -> Iterator[Entry]:

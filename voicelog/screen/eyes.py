@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from voicelog.exam.advising import all_looks_words
 from voicelog.exam.entries import Allowance, Dryness
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading, Writing
@@ -67,11 +68,16 @@ def lens_words(allowance: Allowance) -> str:
 
 
 def estimate_words(eye: EyeState) -> str:
-    """What the motions alone say of an eye that is not neutral yet: "about +0.75 ± 0.6 ..., not neutral yet"."""
-    estimate = eye.solution.found.estimate
-    if estimate is None:
+    """What every look of an eye says together, "all looks: about +0.75 ± 0.6 ... by 7 looks"; with how far it is yet.
+
+    Nothing where the neutral lenses alone say the same, nor before the motions bound the eye or it is solved.
+    """
+    if all(each.motion == "neutral" for each in eye.readings):
         return ""
-    return f"about {estimate.uncertainty.text(estimate.lens)}, not neutral yet"
+    if eye.solution.net is not None:
+        return f"all looks: {all_looks_words(eye)}"
+    bounded = eye.solution.found.estimate is not None
+    return f"all looks: {all_looks_words(eye)}; not neutral yet" if bounded else ""
 
 
 def result_words(eye: EyeState) -> tuple[tuple[str, str], ...]:

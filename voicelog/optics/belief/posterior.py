@@ -50,11 +50,11 @@ class Belief:
 
     @property
     def rests_on(self) -> str:
-        """In words: the prior, the number of looks, and what was taken as known of the streak."""
+        """In words: the number of looks, what was taken as known of the streak, and the prior."""
         count = len(self.evidence.glances)
         looks = f"{count} look{'' if count == 1 else 's'}"
-        band = ", the streak along the band" if self.evidence.along_band_deg is not None else ""
-        return f"{self.prior.name}; {looks}{band}"
+        band = " with the streak along the band" if self.evidence.along_band_deg is not None else ""
+        return f"{looks}{band}; before them {self.prior.name}"
 
     @cached_property
     def _core(self) -> tuple[PowerVector, Matrix]:
