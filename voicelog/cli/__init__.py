@@ -32,6 +32,7 @@ COMMANDS = {
     "export": ("export", "one exam as FHIR, CSV, JSON or a printed page"),
     "completion": ("completion", "the script by which a shell completes all this"),
     "audit": ("audit", "over many exams: retinoscopy against the refined result"),
+    "visits": ("visits", "the exams of one reference side by side: what changed, and how fast"),
     "models": ("models", "the speech models on this machine"),
 }
 """Each command's file in this folder, which has `add_arguments(parser)`, and what it is for."""

@@ -60,6 +60,7 @@ from voicelog.optics.tolerances import (
 )
 from voicelog.optics.uncertainty import PUBLISHED_NEUTRALITY_SD_D, USUAL_ERRORS, ErrorModel, Uncertainty
 from voicelog.optics.vertex import Stack, effective_power_d, move_refraction, stack_lenses
+from voicelog.optics.visits import YearlyChange, yearly_change
 from voicelog.optics.written import from_written_power_d, written_axis, written_power
 
 __all__ = [
@@ -112,6 +113,7 @@ __all__ = [
     "ToleranceTable",
     "Uncertainty",
     "WorkingDistance",
+    "YearlyChange",
     "agreement",
     "allowance_slip",
     "axis_difference_deg",
@@ -146,4 +148,5 @@ __all__ = [
     "trials_needed",
     "written_axis",
     "written_power",
+    "yearly_change",
 ]

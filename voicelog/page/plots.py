@@ -90,20 +90,20 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
     half = [_COVERAGE * _sd_along_d(spread, angle) for angle in angles] if spread and vector else []
     band = [f + s * h for s in (1, -1) for f, h in zip(fit, half, strict=True)] if half else []
     looks = _all_looks(eye)
-    y = _scale([each.net_d or 0.0 for each in known] + fit + band + [edge for pair in looks for edge in pair])
-    x = _x_of(0.0, 180.0)
+    y = scale([each.net_d or 0.0 for each in known] + fit + band + [edge for pair in looks for edge in pair])
+    x = x_of(0.0, 180.0)
     return Plot(
         says=f"{name} eye, net power along the meridian: "
         + "; ".join(_in_words(each, eye) for each in known),
         x_ticks=tuple(Tick(x(angle), str(angle)) for angle in range(0, 181, 30)),
         y_ticks=y.ticks,
         signs=tuple(_sign(each, eye, x(each.meridian_deg), y.at(each.net_d or 0.0)) for each in known),
-        curve=_path([(x(angle), y.at(power)) for angle, power in zip(angles, fit, strict=True)])
+        curve=line([(x(angle), y.at(power)) for angle, power in zip(angles, fit, strict=True)])
         if fit
         else "",
         band=_band(angles, fit, half, x, y.at) if half else "",
         looks="".join(
-            _path([(x(angle), y.at(power)) for angle, power in zip(_LOOK_ANGLES, edge, strict=True)])
+            line([(x(angle), y.at(power)) for angle, power in zip(_LOOK_ANGLES, edge, strict=True)])
             for edge in zip(*looks, strict=True)
         ),
         brackets=tuple(_brackets(eye, x, y)),
@@ -123,8 +123,8 @@ def sequence_plot(eye: EyeState, name: str) -> Plot | None:
     readings = eye.readings
     if not readings:
         return None
-    y = _scale([each.gross_d for each in readings])
-    x = _x_of(0.5, len(readings) + 0.5)
+    y = scale([each.gross_d for each in readings])
+    x = x_of(0.5, len(readings) + 0.5)
     placed = [(each, x(order), y.at(each.gross_d)) for order, each in enumerate(readings, start=1)]
     return Plot(
         says=f"{name} eye, lenses tried in order: " + "; ".join(_in_words(each, eye) for each in readings),
@@ -141,11 +141,11 @@ def _trails(placed: Sequence[tuple[TakenReading, float, float]]) -> list[Trail]:
     for meridian in meridians:
         points = [(x, y) for each, x, y in placed if each.meridian_deg == meridian]
         x, y = points[-1]
-        found.append(Trail(_path(points), written_axis(meridian), x + 8.0, y + 4.0))
+        found.append(Trail(line(points), written_axis(meridian), x + 8.0, y + 4.0))
     return found
 
 
-def _brackets(eye: EyeState, x: Callable[[float], float], y: "_Scale") -> list[Bracket]:
+def _brackets(eye: EyeState, x: Callable[[float], float], y: "Scale") -> list[Bracket]:
     found = []
     for seen in eye.solution.found.meridians:
         if seen.lower_d is None and seen.upper_d is None:
@@ -185,7 +185,9 @@ def _sd_along_d(spread: Uncertainty, angle_deg: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Scale:
+class Scale:
+    """Powers as heights in the picture, with marks at round powers."""
+
     low_d: float
     high_d: float
     ticks: tuple[Tick, ...]
@@ -195,13 +197,13 @@ class _Scale:
         return _height(power_d, self.low_d, self.high_d)
 
 
-def _scale(powers_d: Sequence[float]) -> _Scale:
+def scale(powers_d: Sequence[float]) -> Scale:
     """From a little below the least to a little above the most, with round marks."""
     low, high = min(powers_d) - 0.25, max(powers_d) + 0.25
     step = next((each for each in _STEPS_D if (high - low) / each <= _MOST_TICKS), _STEPS_D[-1])
     marks = range(math.ceil(low / step), math.floor(high / step) + 1)
     ticks = tuple(Tick(_height(mark * step, low, high), _signed(mark * step)) for mark in marks)
-    return _Scale(low, high, ticks)
+    return Scale(low, high, ticks)
 
 
 def _signed(power_d: float) -> str:
@@ -217,11 +219,13 @@ def _height(power_d: float, low_d: float, high_d: float) -> float:
     return round(HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM), 1)
 
 
-def _x_of(low: float, high: float) -> Callable[[float], float]:
+def x_of(low: float, high: float) -> Callable[[float], float]:
+    """Where along the picture a value from `low` to `high` stands."""
     return lambda value: round(_LEFT + (value - low) / (high - low) * (WIDTH - _LEFT - _RIGHT), 1)
 
 
-def _path(points: Sequence[tuple[float, float]]) -> str:
+def line(points: Sequence[tuple[float, float]]) -> str:
+    """An SVG path through points."""
     return "M" + " L".join(f"{x:g} {y:g}" for x, y in points)
 
 
@@ -234,4 +238,4 @@ def _band(
 ) -> str:
     upper = [(x(a), y(f + h)) for a, f, h in zip(angles, fit, half, strict=True)]
     lower = [(x(a), y(f - h)) for a, f, h in zip(angles, fit, half, strict=True)]
-    return f"{_path([*upper, *reversed(lower)])} Z"
+    return f"{line([*upper, *reversed(lower)])} Z"

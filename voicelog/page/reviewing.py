@@ -1,6 +1,6 @@
 """The review's content: one exam as a timeline with its results and plots."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -12,6 +12,7 @@ from voicelog.exam.state import EYES, EyeName
 from voicelog.page.drawings import cross
 from voicelog.page.plots import Plot, meridian_plot, sequence_plot
 from voicelog.page.view import EyeView, live_view
+from voicelog.page.visits import CourseView, course_view
 from voicelog.page.waveform import waveform_of
 from voicelog.record.clips import Clips
 from voicelog.record.corrections import Fate, fates
@@ -20,6 +21,7 @@ from voicelog.record.exams import ExamRecord
 from voicelog.record.inert import inert
 from voicelog.record.old_events import OldAmended
 from voicelog.record.showing import local_time
+from voicelog.record.visits import Course
 from voicelog.screen.findings import FindingRow
 from voicelog.screen.rows import Row, rows_of
 
@@ -87,6 +89,8 @@ class ExamReview:
     eyes: tuple[EyeReview, ...]
     entries: tuple[Entry, ...]
     findings: tuple[FindingRow, ...]
+    visits: tuple[CourseView, ...]
+    """The exams of the same reference, this one among them; empty where there is no other."""
     open: tuple[str, ...]
     attested: str
     attested_otherwise: tuple[str, ...]
@@ -96,9 +100,18 @@ class ExamReview:
 
 
 def exam_review(
-    exam: str, record: ExamRecord, clips: Clips, *, under_way: bool, notation: Notation | None = None
+    exam: str,
+    record: ExamRecord,
+    clips: Clips,
+    *,
+    under_way: bool,
+    notation: Notation | None = None,
+    visits: Iterable[Course] = (),
 ) -> ExamReview:
-    """One exam whole; the sound of its entries is read for the drawings. Acuity is written in `notation`."""
+    """One exam whole; the sound of its entries is read for the drawings. Acuity is written in `notation`.
+
+    `visits` are those of the exam's reference.
+    """
     view = live_view(record.state, notation)
     attested = record.attested
     return ExamReview(
@@ -111,6 +124,7 @@ def exam_review(
         eyes=tuple(_eye(name, each, record) for name, each in zip(EYES, view.eyes, strict=True)),
         entries=tuple(_entries(exam, record, clips, under_way=under_way)),
         findings=view.findings,
+        visits=tuple(course_view(each) for each in visits),
         open=() if attested else tuple(inert(text, _LONGEST) for text in record.unresolved),
         attested=f"signed off by {inert(attested.by)}, {local_time(attested.at)}" if attested else "",
         attested_otherwise=tuple(inert(text) for text in record.attested_otherwise),

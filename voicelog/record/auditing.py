@@ -113,7 +113,7 @@ def _pairs(exam: str, record: ExamRecord, condition: Dryness) -> Iterator[Paired
     refined = refractions(record.state, REFINED)
     for name in EYES:
         eye = record.eyes[name]
-        found = _result(eye, condition)
+        found = vector_of(eye, condition)
         if found is not None and name in refined:
             yield PairedEye(exam, record.started.at, name, found, refined[name], _distance_m(eye, condition))
 
@@ -124,7 +124,7 @@ def _solved(eye: EyeState, condition: Dryness) -> list[PowerVector]:
     return [each for each in vectors if each is not None]
 
 
-def _result(eye: EyeState, condition: Dryness) -> PowerVector | None:
+def vector_of(eye: EyeState, condition: Dryness) -> PowerVector | None:
     """What the exam holds for its result: the mean of the passes, or the one pass; nothing beside a contradiction."""
     if condition == eye.result_condition and eye.status != "solved":
         return None

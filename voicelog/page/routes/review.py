@@ -10,9 +10,12 @@ from voicelog.page import rendering
 from voicelog.page.context import Page, ThisPage
 from voicelog.page.listed import ExamList, Sought, Which, exam_list
 from voicelog.page.reviewing import ExamReview, exam_review
-from voicelog.record.errors import NoSuchExamError
+from voicelog.record.errors import NoSuchExamError, RecordError
+from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.formats import FORMATS
+from voicelog.record.journal import Journal
+from voicelog.record.visits import Course, courses, exams_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -62,10 +65,23 @@ def _one(request: Request, exam: str, page: Page, template: str) -> Response:
 def _review(page: Page, exam: str) -> ExamReview:
     journal = page.journal
     under_way = page.desk is not None and not page.desk.ended and page.desk.name == exam
+    record = journal.exam(exam)
     return exam_review(
         exam,
-        journal.exam(exam),
+        record,
         journal.clips,
         under_way=under_way,
         notation=page.settings.acuity_notation,
+        visits=_visits(journal, record),
     )
+
+
+def _visits(journal: Journal, record: ExamRecord) -> tuple[Course, ...]:
+    """The courses of the exam's reference, where there is more than this exam."""
+    if not record.started.reference.strip():
+        return ()
+    try:
+        found = list(exams_of(journal, record.started.reference))
+    except RecordError:  # an exam beside this one that cannot be read never stops this one from being seen
+        return ()
+    return courses(found) if len(found) > 1 else ()

@@ -1,0 +1,109 @@
+"""Exams of one reference side by side: what changed from visit to visit, and how much a year.
+
+Nothing is kept: it is worked out each time from the exams of the record. Dry and wet retinoscopies are never put
+together. Only solved eyes count.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from typing import Final
+
+from voicelog.exam.differences import Comparison, compare
+from voicelog.exam.entries import Dryness
+from voicelog.exam.state import EYES, EyeName, EyeState
+from voicelog.optics import SpheroCylinder, YearlyChange, yearly_change
+from voicelog.record.auditing import vector_of
+from voicelog.record.errors import NoSuchExamError
+from voicelog.record.exams import ExamRecord
+from voicelog.record.journal import Journal
+from voicelog.record.listing import Wanted
+from voicelog.record.overviews import sought
+
+_DAYS_A_YEAR: Final = 365.25
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One eye's retinoscopy at one visit: as written, and its spherical equivalent with its standard deviation (D)."""
+
+    exam: str
+    at: datetime
+    result: SpheroCylinder
+    m_d: float
+    m_sd_d: float
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """The visits of one eye in one condition, oldest first; `changes` are of each visit against the one before."""
+
+    eye: EyeName
+    condition: Dryness
+    visits: tuple[Visit, ...]
+    changes: tuple[Comparison, ...]
+    yearly: YearlyChange | None
+
+
+def exams_of(journal: Journal, reference: str) -> Iterator[tuple[str, ExamRecord]]:
+    """The exams that carry this reference, in whatever case it is written. Raises NoSuchExamError where none does."""
+    wanted = Wanted(reference=reference, limit=max(1, journal.count()))
+    named = [each.id for each in journal.overviews(wanted) if each.sought == sought(reference)]
+    if not named:
+        raise NoSuchExamError(f"no exam has the reference {reference!r}")
+    return ((name, journal.exam(name)) for name in named)
+
+
+def courses(exams: Iterable[tuple[str, ExamRecord]]) -> tuple[Course, ...]:
+    """The course of each eye and condition that has a solved retinoscopy."""
+    ordered = sorted(exams, key=lambda each: each[1].started.at)
+    found = []
+    for eye in EYES:
+        for condition in _CONDITIONS:
+            visits = tuple(
+                visit for name, record in ordered if (visit := _visit(name, record, eye, condition))
+            )
+            if visits:
+                found.append(_course(eye, condition, visits))
+    return tuple(found)
+
+
+_CONDITIONS: Final[tuple[Dryness, ...]] = ("dry", "wet")
+
+
+def _visit(name: str, record: ExamRecord, eye: EyeName, condition: Dryness) -> Visit | None:
+    state = record.eyes[eye]
+    vector, result = vector_of(state, condition), state.result_of(condition)
+    sd_d = _m_sd_d(state, condition)
+    if vector is None or result is None or sd_d is None:
+        return None
+    return Visit(name, record.started.at, result, vector.m_d, sd_d)
+
+
+def _m_sd_d(eye: EyeState, condition: Dryness) -> float | None:
+    """That of the last solved pass: the error of the working distance is common to all, so no mean is surer of it."""
+    known = [
+        each.solution.uncertainty.m_sd_d
+        for each in eye.of_condition(condition)
+        if each.status == "solved" and each.solution.uncertainty is not None
+    ]
+    return known[-1] if known else None
+
+
+def _course(eye: EyeName, condition: Dryness, visits: tuple[Visit, ...]) -> Course:
+    first = visits[0].at
+    yearly = yearly_change(
+        [(each.at - first).days / _DAYS_A_YEAR for each in visits],
+        [each.m_d for each in visits],
+        [each.m_sd_d for each in visits],
+    )
+    changes = tuple(
+        compare(new.result, old.result, (day(new.at), day(old.at)), eye=eye) for old, new in pairwise(visits)
+    )
+    return Course(eye, condition, visits, changes, yearly)
+
+
+def day(at: datetime) -> str:
+    """The day of a visit by this machine's clock: "2026-05-02"."""
+    return f"{at.astimezone():%Y-%m-%d}"
