@@ -8,6 +8,9 @@ from pathlib import Path
 import pytest
 
 from voicelog.cli import main
+from voicelog.errors import VoicelogError
+from voicelog.page.auditing import audit_view
+from voicelog.page.listed import Sought
 from voicelog.record.auditing import audit
 from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import Journal
@@ -103,3 +106,30 @@ def test_an_empty_record_has_nothing_to_audit(
 
     assert main(["audit"]) == 0
     assert "two exams are needed at least" in capsys.readouterr().out
+
+
+def test_the_page_draws_each_eye_where_its_mean_and_difference_lie(journal: Journal) -> None:
+    """Three eyes of retinoscopy -1.00, refined -1.25, -1.50 and -1.25: differences 0.25, 0.50 and 0.25 D."""
+    records(journal, eye("right", 1.00, "-1.25"), eye("right", 1.00, "-1.50"), eye("left", 1.00, "-1.25"))
+
+    shown = audit_view(journal, Sought(), "dry")
+
+    assert shown.lines[0].startswith("3 of 3 exams")
+    assert [name for name, _ in shown.plots] == ["M", "J0", "J45"]
+    plot = shown.plots[0][1]
+    told = [sign.says.partition(": ")[2] for sign in plot.signs]
+    assert sorted(told) == ["+0.25 D at -1.12 D", "+0.25 D at -1.12 D", "+0.50 D at -1.25 D"]
+    first, second = (
+        next(sign for sign in plot.signs if f"at {mean}" in sign.says) for mean in ("-1.25", "-1.12")
+    )
+    assert first.x < second.x, "more minus is further left"
+    assert first.y < second.y, "a larger difference is higher"
+    # The zero of the differences by the marks of the axis, and the bias of a third of a dioptre above it.
+    heights = {tick.text: tick.at for tick in plot.y_ticks}
+    bias = float(plot.curve.split()[1])
+    assert (heights["0.00"] - bias) / (heights["0.00"] - second.y) == pytest.approx((1 / 3) / 0.25, abs=0.02)
+
+
+def test_the_page_says_what_is_no_day(journal: Journal) -> None:
+    with pytest.raises(VoicelogError, match="write a day as"):
+        audit_view(journal, Sought(since="yesterday"), "dry")

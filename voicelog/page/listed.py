@@ -75,10 +75,18 @@ class ExamList:
     older: str = ""
 
 
+def narrowed(sought: Sought, limit: int) -> Wanted:
+    """The newest exams, `limit` of them, of the days and the reference that are looked for.
+
+    Raises VoicelogError for a day that is none.
+    """
+    since, until = between(_day(sought.since, "from"), _day(sought.until, "to"))
+    return Wanted(since=since, until=until, reference=sought.reference or None, limit=limit)
+
+
 def exam_list(journal: Journal, sought: Sought) -> ExamList:
     """What is looked for. Raises RecordError, and VoicelogError for a day that is none."""
-    since, until = between(_day(sought.since, "from"), _day(sought.until, "to"))
-    wanted = Wanted(since=since, until=until, reference=sought.reference or None, limit=ON_A_PAGE + 1)
+    wanted = narrowed(sought, ON_A_PAGE + 1)
     first: list[Overview] = []
     if sought.which == "all" and sought.page == 1:
         first = journal.overviews(replace(wanted, to_do=True, limit=OPEN_SHOWN + 1))

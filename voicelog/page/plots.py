@@ -16,7 +16,8 @@ from voicelog.screen.eyes import estimate_words
 
 WIDTH: Final = 360
 HEIGHT: Final = 200
-_LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 12.0, 12.0, 28.0
+LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 12.0, 12.0, 28.0
+RIGHT_EDGE: Final = WIDTH - _RIGHT
 _STEPS_D: Final = (0.25, 0.5, 1.0, 2.0, 5.0, 10.0)
 _MOST_TICKS: Final = 7
 _COVERAGE: Final = 2.0  # standard deviations: about 95 %
@@ -191,6 +192,7 @@ class Scale:
     low_d: float
     high_d: float
     ticks: tuple[Tick, ...]
+    marks_d: tuple[float, ...]
 
     def at(self, power_d: float) -> float:
         """Height of a power."""
@@ -202,8 +204,9 @@ def scale(powers_d: Sequence[float]) -> Scale:
     low, high = min(powers_d) - 0.25, max(powers_d) + 0.25
     step = next((each for each in _STEPS_D if (high - low) / each <= _MOST_TICKS), _STEPS_D[-1])
     marks = range(math.ceil(low / step), math.floor(high / step) + 1)
-    ticks = tuple(Tick(_height(mark * step, low, high), _signed(mark * step)) for mark in marks)
-    return Scale(low, high, ticks)
+    marks_d = tuple(mark * step for mark in marks)
+    ticks = tuple(Tick(_height(mark, low, high), _signed(mark)) for mark in marks_d)
+    return Scale(low, high, ticks, marks_d)
 
 
 def _signed(power_d: float) -> str:
@@ -221,7 +224,7 @@ def _height(power_d: float, low_d: float, high_d: float) -> float:
 
 def x_of(low: float, high: float) -> Callable[[float], float]:
     """Where along the picture a value from `low` to `high` stands."""
-    return lambda value: round(_LEFT + (value - low) / (high - low) * (WIDTH - _LEFT - _RIGHT), 1)
+    return lambda value: round(LEFT + (value - low) / (high - low) * (WIDTH - LEFT - _RIGHT), 1)
 
 
 def line(points: Sequence[tuple[float, float]]) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any, Final
 
+from voicelog.optics import PowerVector
 from voicelog.optics.audit import Interval, MethodAgreement
 from voicelog.record.auditing import PARTS, Audit
 
@@ -73,7 +74,7 @@ def as_data(found: Audit) -> dict[str, Any]:
             {
                 "exam": each.exam,
                 "eye": each.eye,
-                "mean_d": {part: _mean(each.retinoscopy, each.refined.vector, part) for part in PARTS},
+                "mean_d": {part: mean_of(each.retinoscopy, each.refined.vector, part) for part in PARTS},
                 "difference_d": {part: getattr(each.apart, f"{part}_d") for part in PARTS},
             }
             for each in found.pairs
@@ -82,7 +83,8 @@ def as_data(found: Audit) -> dict[str, Any]:
     }
 
 
-def _mean(one: Any, two: Any, part: str) -> float:
+def mean_of(one: PowerVector, two: PowerVector, part: str) -> float:
+    """Mean of two refractions in one part of a power vector ("m", "j0", "j45"), dioptres."""
     return float(getattr(one, f"{part}_d") + getattr(two, f"{part}_d")) / 2.0
 
 

@@ -6,7 +6,9 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from voicelog.errors import VoicelogError
+from voicelog.exam.entries import Dryness
 from voicelog.page import rendering
+from voicelog.page.auditing import MOST_EXAMS, NO_AUDIT, audit_view
 from voicelog.page.context import Page, ThisPage
 from voicelog.page.listed import ExamList, Sought, Which, exam_list
 from voicelog.page.reviewing import ExamReview, exam_review
@@ -38,6 +40,34 @@ def exams(
     except VoicelogError as error:
         problem = str(error)
     return rendering.page(request, "exams.html", kind="review", exams=found, sought=sought, problem=problem)
+
+
+@router.get("/audit")
+def audit(
+    request: Request,
+    page: ThisPage,
+    reference: Annotated[str, Query(max_length=200)] = "",
+    since: Annotated[str, Query(max_length=20)] = "",
+    until: Annotated[str, Query(max_length=20)] = "",
+    condition: Dryness = "dry",
+) -> Response:
+    """Retinoscopy against the refined result, over the exams that are chosen."""
+    problem, found = "", NO_AUDIT
+    sought = Sought(reference.strip(), since.strip(), until.strip())
+    try:
+        found = audit_view(page.journal, sought, condition)
+    except VoicelogError as error:
+        problem = str(error)
+    return rendering.page(
+        request,
+        "audit.html",
+        kind="review",
+        audit=found,
+        sought=sought,
+        condition=condition,
+        most=MOST_EXAMS,
+        problem=problem,
+    )
 
 
 @router.get("/review/{exam}")
