@@ -80,6 +80,7 @@ class Session:
             form=settings.cylinder_form,
             power_step_d=settings.power_step_d,
             axis_step_deg=settings.axis_step_deg,
+            neutrality_sd_d=settings.neutrality_sd_d,
         )
         self._keep(start, None)
         self.state = after(None, start)

@@ -17,7 +17,6 @@ from voicelog.exam.state import ExamState
 from voicelog.optics import (
     BELONGS_DEG,
     COMMON_LENS_SET,
-    PUBLISHED_NEUTRALITY_SD_D,
     ErrorModel,
     LensSet,
     LensSetError,
@@ -53,11 +52,11 @@ _TECHNIQUES: Final[dict[str, Technique]] = {
 
 def belief_of(eye: EyeState) -> Belief:
     """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are."""
-    return _believed(tuple(each.entry for each in eye.readings))
+    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d)
 
 
 @lru_cache(maxsize=64)
-def _believed(readings: tuple[ReadingEntry, ...]) -> Belief:
+def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float) -> Belief:
     hand = looks_in_hand(readings)
     glances = [
         _glance(readings[index], look, hand.looks[:place])
@@ -67,7 +66,7 @@ def _believed(readings: tuple[ReadingEntry, ...]) -> Belief:
     model = LookModel(
         ErrorModel(
             allowance_sd_d=max((each.allowance.distance_sd_d for each in readings), default=0.0),
-            neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D,
+            neutrality_sd_d=neutrality_sd_d,
         ),
         distance_m=USUAL_DISTANCE_M if distance_cm is None else distance_cm / 100.0,
         all_told=True,
@@ -135,7 +134,9 @@ def all_looks_words(eye: EyeState) -> str:
     odd = [readings[looks_in_hand(readings).indices[slip]].short_words() for slip in belief.slips]
     doubt = f"; does not fit: {', '.join(odd)}" if odd else ""
     gross = " gross" if any(each.net_d is None for each in readings) else ""
-    return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{doubt}"
+    own = eye.writing.neutrality_sd_d
+    judged = "" if own is None else f", neutrality judged to {own:g} D as the examiner's own exams found"
+    return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{judged}{doubt}"
 
 
 def step_words(eye: EyeState, least: float = 0.05) -> tuple[str, ...]:

@@ -48,7 +48,7 @@ class Started(Model):
     """An exam begins. `reference` is the practice's own; no name is needed.
 
     `naming` is the habit that bare directions are taken by; `naming_said` False: nobody chose it, so that the first
-    bare direction is asked about.
+    bare direction is asked about. `neutrality_sd_d` is the examiner's own (dioptres); None: the published one.
     """
 
     kind: Literal["started"] = "started"
@@ -61,6 +61,7 @@ class Started(Model):
     form: Literal["minus", "plus"] = "minus"
     power_step_d: float = 0.25
     axis_step_deg: int = 1
+    neutrality_sd_d: float | None = None
 
 
 class Put(Model):

@@ -7,18 +7,28 @@ from typing import Literal
 from voicelog.exam.entries import Allowance, Dryness, ReadingEntry, TrialLenses
 from voicelog.exam.events import event_number
 from voicelog.exam.solving import PassSolution, solve_pass
-from voicelog.optics import Problem, round_power_d, written_power
+from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, Problem, round_power_d, written_power
 
 Status = Literal["empty", "incomplete", "solved", "conflict"]
 
 
 @dataclass(frozen=True, slots=True)
 class Writing:
-    """How results are written down: cylinder form, and the steps of power and axis."""
+    """How results are written down: cylinder form, the steps of power and axis, and by which error they are judged.
+
+    `neutrality_sd_d` is the standard deviation with which this examiner judges neutrality, dioptres; None: the
+    published one.
+    """
 
     form: Literal["minus", "plus"] = "minus"
     power_step_d: float = 0.25
     axis_step_deg: int = 1
+    neutrality_sd_d: float | None = None
+
+    @property
+    def judged_sd_d(self) -> float:
+        """The standard deviation of neutrality that counts."""
+        return PUBLISHED_NEUTRALITY_SD_D if self.neutrality_sd_d is None else self.neutrality_sd_d
 
     def power_words(self, power_d: float) -> str:
         """A power that was worked out, in dioptres, as it is shown everywhere: "-2.75" for -2.7425."""
@@ -86,7 +96,9 @@ class TakenReading:
 @lru_cache(maxsize=256)
 def _solved(readings: tuple[ReadingEntry, ...], writing: Writing) -> PassSolution:
     """A pass is solved once, however often the ledger is folded: by session, record and what a line would lead to."""
-    return solve_pass(readings, writing.form, writing.power_step_d, writing.axis_step_deg)
+    return solve_pass(
+        readings, writing.form, writing.power_step_d, writing.axis_step_deg, writing.judged_sd_d
+    )
 
 
 @dataclass(frozen=True)

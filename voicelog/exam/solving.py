@@ -112,6 +112,7 @@ def solve_pass(
     form: Literal["minus", "plus"] = "minus",
     power_step_d: float = 0.25,
     axis_step_deg: int = 1,
+    neutrality_sd_d: float = PUBLISHED_NEUTRALITY_SD_D,
 ) -> PassSolution:
     """The refraction of one pass. A neutral reading that counts, without its distance, leaves it incomplete."""
     hand = looks_in_hand(readings)
@@ -121,7 +122,7 @@ def solve_pass(
         form=form,
         power_step_d=power_step_d,
         axis_step_deg=axis_step_deg,
-        errors=_errors(readings),
+        errors=_errors(readings, neutrality_sd_d),
     )
     problems = found.problems
     status: Status = found.status
@@ -168,16 +169,16 @@ def _look(reading: ReadingEntry, allowance_d: float) -> Look:
     )
 
 
-def _errors(readings: Sequence[ReadingEntry]) -> ErrorModel:
+def _errors(readings: Sequence[ReadingEntry], neutrality_sd_d: float) -> ErrorModel:
     """How far readings may be off; the working distance's own error is common to all meridians."""
     sd_d = max((each.allowance.distance_sd_d for each in readings if each.motion == "neutral"), default=0.0)
-    return ErrorModel(allowance_sd_d=sd_d, neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D)
+    return ErrorModel(allowance_sd_d=sd_d, neutrality_sd_d=neutrality_sd_d)
 
 
-def misfit(solution: PassSolution, reading: ReadingEntry) -> str | None:
+def misfit(solution: PassSolution, reading: ReadingEntry, neutrality_sd_d: float) -> str | None:
     """Why a reading does not fit what the readings so far predict for its meridian, in words; None when it fits."""
     if reading.net_d is None:
         return None
     look = _look(reading, solution.allowance_d)
-    problem = fits(solution.found, look, _errors([reading]), QUESTIONED_CHANCE)
+    problem = fits(solution.found, look, _errors([reading], neutrality_sd_d), QUESTIONED_CHANCE)
     return None if problem is None else problem.text

@@ -138,7 +138,7 @@ def fold(events: Iterable[Event]) -> ExamState:
 def after(state: ExamState | None, event: Event) -> ExamState:
     """The state after one more event. Raises LedgerError (a ValueError) when its acts do not fit."""
     if isinstance(event, Started):
-        writing = Writing(event.form, event.power_step_d, event.axis_step_deg)
+        writing = Writing(event.form, event.power_step_d, event.axis_step_deg, event.neutrality_sd_d)
         beginning = Standing.beginning(event.naming, writing, event.distance_cm, habit_said=event.naming_said)
         trail = Trail.beginning(beginning)
         return ExamState(beginning, beginning, event.reference, writing, events=(event,), trail=trail)

@@ -78,7 +78,7 @@ def _not_predicted(before: ExamState, after: ExamState) -> str | None:
     was, now = before.eyes[after.eye], after.eyes[after.eye]
     if now.pass_number != was.pass_number or len(now.readings) <= len(was.readings):
         return None
-    return misfit(was.solution, now.readings[-1].entry)
+    return misfit(was.solution, now.readings[-1].entry, was.writing.judged_sd_d)
 
 
 def new_contradictions(before: ExamState, after: ExamState) -> tuple[str, ...]:

@@ -41,7 +41,10 @@ def lines(found: Audit) -> Iterator[str]:
         )
     own = found.own_errors
     if own is not None:
-        yield f"own judgement of neutrality: {own.neutrality_sd_d:.2f} D for one reading"
+        yield (
+            f"own judgement of neutrality: {own.neutrality_sd_d:.2f} D for one reading (the setting neutrality_sd_d "
+            "takes it for the exams to come)"
+        )
     for band in found.axes:
         size = f"from {band.from_d:.2f}" if math.isinf(band.to_d) else f"{band.from_d:.2f} to {band.to_d:.2f}"
         yield (

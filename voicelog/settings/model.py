@@ -42,6 +42,13 @@ class Settings(BaseModel):
         default=COMMON_LENS_SET.cylinders_d,
         description="cylinders of your trial set in dioptres, ascending, without sign",
     )
+    neutrality_sd_d: float | None = Field(
+        default=None,
+        ge=0.05,
+        le=1.0,
+        description="standard deviation with which you judge neutrality, in dioptres, as the audit of your own exams "
+        "finds it; none: that of one published study (0.26)",
+    )
     acuity_notation: Literal["metric", "imperial", "decimal", "logmar"] = Field(
         default="metric", description="how acuity is shown: 6/6, 20/20, 1.0 or 0.00"
     )

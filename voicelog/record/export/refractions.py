@@ -1,23 +1,18 @@
 """What retinoscopy found in each eye, in the form that all exports share. Powers in dioptres, angles in degrees."""
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Literal
 
 from voicelog.exam.entries import Dryness
 from voicelog.exam.eye_state import EyeState
-from voicelog.exam.pass_state import PassState, TakenReading
+from voicelog.exam.pass_state import PassState, TakenReading, Writing
 from voicelog.exam.passes import PassMean
 from voicelog.exam.state import EYES, EyeName
-from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, SpheroCylinder, Uncertainty
+from voicelog.optics import SpheroCylinder, Uncertainty
 from voicelog.record.exams import ExamRecord
 
 Status = Literal["incomplete", "solved", "conflict"]
 Technique = Literal["sphere and sphere", "sphere and cylinder", "cylinder and cylinder", "mixed lenses"]
-
-UNCERTAINTY_BASIS: Final = (
-    "about 95 %: lenses in quarter steps, the streak set to 3 degrees, the distance held to 2 cm,",
-    f"neutrality judged with a standard deviation of {PUBLISHED_NEUTRALITY_SD_D} D (one published study).",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +22,7 @@ class Refraction:
     `lens` is the refraction to write down, and `exact` the unrounded one; both None unless `status` is "solved":
     readings that contradict each other give no result to hand on. Of several passes it is their `mean`, with the
     uncertainty of one pass, which is the larger one. `spread` holds the standard deviations, and `uncertainty` says
-    `lens` with twice these (see UNCERTAINTY_BASIS). `in_hand`: it is of the last pass, and what is gone on with.
+    `lens` with twice these (see `uncertainty_basis`). `in_hand`: it is of the last pass, and what is gone on with.
     """
 
     eye: EyeName
@@ -120,4 +115,13 @@ def _refraction(name: EyeName, eye: EyeState, condition: Dryness) -> Refraction:
         uncertainty=spread.text(lens) if spread and lens else None,
         spread=spread,
         mean=mean,
+    )
+
+
+def uncertainty_basis(writing: Writing) -> tuple[str, str]:
+    """By what the uncertainty of a result was reckoned, in two sentences' parts."""
+    source = "one published study" if writing.neutrality_sd_d is None else "the examiner's own exams"
+    return (
+        "about 95 %: lenses in quarter steps, the streak set to 3 degrees, the distance held to 2 cm,",
+        f"neutrality judged with a standard deviation of {writing.judged_sd_d:g} D ({source}).",
     )

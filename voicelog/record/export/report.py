@@ -15,7 +15,7 @@ from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
 from voicelog.record.export.kept import Kept
-from voicelog.record.export.refractions import UNCERTAINTY_BASIS, Refraction, refractions
+from voicelog.record.export.refractions import Refraction, refractions, uncertainty_basis
 from voicelog.record.export.sheet import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Sheet
 from voicelog.record.heads import Head
 from voicelog.record.qr import qr_rows
@@ -254,7 +254,8 @@ def _more(sheet: Sheet, count: int, x: float) -> None:
 def _foot(sheet: Sheet, record: ExamRecord, chain_end: str, head: Head | None) -> None:
     sheet.y = _FOOT_MM
     sheet.rule()
-    for text in (*CAUTIONS, f"Uncertainty, {UNCERTAINTY_BASIS[0]}", UNCERTAINTY_BASIS[1]):
+    basis, judged = uncertainty_basis(record.state.writing)
+    for text in (*CAUTIONS, f"Uncertainty, {basis}", judged):
         sheet.line(text, 7.5, "G")
     sheet.down(3)
     sheet.line(_attest_line(record.attested), 10, "B")
