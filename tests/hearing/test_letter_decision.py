@@ -16,6 +16,7 @@ LIMITS = LetterLimits(
     ask_score_a_letter=-0.5,
     ask_margin=2.0,
     sure_score_a_letter=-0.4,
+    seconded_score_a_letter=-0.5,
     accept_margin=10.0,
     accept_fit=-9.0,
     telling_fit=-3.0,
@@ -23,16 +24,21 @@ LIMITS = LetterLimits(
     answer_score=-1.0,
     answer_margin=8.0,
     agreed_margin=5.0,
-    teen_margin=7.0,
+    grave_margin=7.0,
     agreed_opinion=3.0,
+    clear_margin=8.0,
+    apart=1.0,
     agreed_score=-12.0,
     agreed_score_a_letter=-0.5,
     agreed_fit=-10.0,
     agreed_telling_fit=-5.0,
     same_score=-2.0,
+    same_score_a_letter=-0.2,
+    odd_score_a_letter=-0.3,
 )
 READING = "streak vertical neutral at plus one"
 OTHER = "streak vertical neutral at plus two"
+ELSE = "right eye"
 
 
 def heard(
@@ -44,6 +50,7 @@ def heard(
     second: float | None = None,
     second_score: float = 0.0,
     second_letters: int = 0,
+    apart: float = 9.0,
     unexplained_s: float = 0.0,
     reach: float = 12.0,
     **misfits: float,
@@ -62,6 +69,7 @@ def heard(
         second_opinion=second,
         second_score=None if second is None else second_score,
         second_letters=None if second is None else second_letters,
+        second_apart=None if second is None else apart,
         words=tuple(words),
         unexplained_s=unexplained_s,
         reach=reach,
@@ -92,16 +100,28 @@ def heard(
         (heard(READING, score=-3.5, plus=3.5), "asked"),
         (heard(READING, score=-3.5, neutral=3.5), "asked"),
         # With a judge: the margin of both, its own preference, its own score, and how the words fit.
-        (heard(READING, margin=5.1, second=3.1, second_score=-11.0), "accepted"),
-        (heard(READING, margin=4.9, second=3.1, second_score=-11.0), "asked"),
-        (heard(READING, margin=5.1, second=2.9, second_score=-11.0), "asked"),
-        (heard(READING, margin=5.1, second=3.1, second_score=-13.0), "asked"),
+        (heard(READING, rival=ELSE, margin=5.1, second=3.1, second_score=-11.0), "accepted"),
+        (heard(READING, rival=ELSE, margin=4.9, second=3.1, second_score=-11.0), "asked"),
+        (heard(READING, rival=ELSE, margin=5.1, second=2.9, second_score=-11.0), "asked"),
+        (heard(READING, rival=ELSE, margin=5.1, second=3.1, second_score=-13.0), "asked"),
         (heard(READING, score=-9.0, margin=9.0, second=3.1, second_score=-11.0, at=9.9), "accepted"),
         (heard(READING, score=-9.0, margin=9.0, second=3.1, second_score=-11.0, at=10.1), "asked"),
         (heard(READING, score=-4.0, margin=9.0, second=3.1, second_score=-11.0, plus=4.9), "accepted"),
         (heard(READING, score=-4.0, margin=9.0, second=3.1, second_score=-11.0, plus=5.1), "asked"),
         (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.4), "accepted"),
         (heard("against", rival="with", margin=9.0, second=9.0, second_score=-3.6), "asked"),
+        # Where the margin is clear the judge need only not prefer another.
+        (heard(READING, rival=ELSE, margin=8.1, second=0.1, second_score=-11.0), "accepted"),
+        (heard(READING, rival=ELSE, margin=7.9, second=0.1, second_score=-11.0), "asked"),
+        (heard(READING, rival=ELSE, margin=8.1, second=-0.1, second_score=-11.0), "asked"),
+        # It must prefer each number, sign, eye and motion, whether or not the letters have a rival there.
+        (heard(READING, second=9.0, apart=0.9), "asked"),
+        (heard(READING, second=9.0, apart=1.1), "accepted"),
+        # What it heard well may fit the letters less.
+        (heard(READING, score=-14.9, second=9.0, second_score=-1.9, plus=4.9), "accepted"),
+        (heard(READING, score=-14.9, margin=7.9, second=9.0, second_score=-1.9, plus=4.9), "asked"),
+        (heard("right eye", score=-3.9, second=9.0, second_score=-1.5, eye=2.9), "accepted"),
+        (heard("right eye", score=-3.9, second=9.0, second_score=-1.7, eye=2.9), "asked"),
         # What the letters alone leave clear must not be too unlikely to the judge: thirty letters here.
         (heard(READING, margin=10.1, second=0.0, second_score=-11.9), "accepted"),
         (heard(READING, margin=10.1, second=0.0, second_score=-12.1), "asked"),
@@ -109,23 +129,24 @@ def heard(
         (heard(READING, score=-19.0, second=9.0, second_score=-1.9, plus=4.9), "asked"),
         (heard(READING, score=-19.0, second=9.0, second_score=-2.1), "ignored"),
         (heard(READING, score=-46.0, second=9.0, second_score=-1.9), "ignored"),
-        # Fifteen and fifty.
-        (
-            heard(
-                "streak fifty with", rival="streak fifteen with", margin=6.5, second=3.1, second_score=-7.0
-            ),
-            "asked",
-        ),
-        (
-            heard(
-                "streak fifty with", rival="streak fifteen with", margin=7.5, second=3.1, second_score=-7.0
-            ),
-            "accepted",
+        # Another number, sign, eye or motion alone needs a larger margin.
+        *(
+            (heard(said, rival=rival, margin=margin, second=3.1, second_score=-3.0), outcome)
+            for said, rival in (
+                ("streak fifty with", "streak fifteen with"),
+                ("plus one", "minus one"),
+                ("right eye", "left eye"),
+                ("streak vertical with", "streak vertical against"),
+                ("streak vertical with", "streak horizontal with"),
+            )
+            for margin, outcome in ((6.9, "asked"), (7.1, "accepted"))
         ),
         # Axes that are likelier misheard than meant, unless both heard them and nothing else.
         (heard("streak sixteen with"), "asked"),
-        (heard("streak sixteen with", second=9.0, second_score=-2.1), "asked"),
-        (heard("streak sixteen with", second=9.0, second_score=-1.9), "accepted"),
+        (heard("streak sixteen with", second=9.0, second_score=-5.2), "asked"),
+        (heard("streak sixteen with", second=9.0, second_score=-5.0), "accepted"),
+        (heard("streak sixteen with", margin=7.9, second=9.0, second_score=-5.0), "asked"),
+        (heard("streak sixteen with", second=2.9, second_score=-5.0), "asked"),
         (heard("streak one seventy two with"), "accepted"),
         # Somebody spoke beside the phrase, or went on lower: thirty letters are the phrase's own.
         (heard(READING, unexplained_s=0.3), "accepted"),

@@ -5,12 +5,13 @@ cost. So no words are counted here, as they are for a recogniser of words (`deci
 
 * the score of the whole phrase against the letters that fit best, which tells other talk: it grows with the length;
 * how well each word fits, less being allowed to words that tell something (numbers, signs, eyes, motions, doubts);
-* the margin before the next meaning;
+* the margin before the next meaning, a larger one where that is of another number, sign, eye or motion alone;
 * how long somebody spoke without a letter being heard.
 
 Alone, the letters are trusted only where they found no rival at all. With a judge (`engines/consulting.py`) the margin
-is that of both, and beside it count how much the judge itself prefers the phrase to the others, and how likely it finds
-it against what it heard without them.
+is that of both, and beside it count how much the judge itself prefers the phrase to the others, how likely it finds
+it against what it heard without them, and how sure it is of each number, sign, eye and motion, whether or not the
+letters found a rival there.
 """
 
 import tomllib
@@ -19,7 +20,7 @@ from functools import cache
 from importlib.resources import files
 
 from voicelog.hearing.engines.protocol import Hearing
-from voicelog.hearing.misheard import has_odd_axis, misheard_rival
+from voicelog.hearing.misheard import differs_gravely, has_odd_axis
 from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
@@ -32,7 +33,8 @@ class LetterLimits:
     ask_score: float  # a score below this, and
     ask_score_a_letter: float  # this for each letter, is other talk
     ask_margin: float  # with a smaller margin than this, a third of that for each letter is
-    sure_score_a_letter: float  # a score below this for each letter, and below ask_score, is never sure
+    sure_score_a_letter: float  # a score below this for each letter, and below ask_score, is not sure,
+    seconded_score_a_letter: float  # nor below this, where a judge heard the same and the margin is clear
     accept_margin: float  # of the letters alone
     accept_fit: float  # of each word
     telling_fit: float  # of each word that tells something
@@ -42,13 +44,19 @@ class LetterLimits:
     answer_score: float  # a lone answer needs this score, and
     answer_margin: float  # this margin
     agreed_margin: float  # of both listeners, and
-    teen_margin: float  # instead, where the next meaning differs by -teen and -ty alone
-    agreed_opinion: float  # so much must the judge itself prefer it
+    grave_margin: (
+        float  # instead, where the next meaning differs by a number, a sign, an eye or a motion alone
+    )
+    agreed_opinion: float  # so much must the judge itself prefer it,
+    clear_margin: float  # but for this margin it need only not prefer another
+    apart: float  # so much must it prefer each number, sign, eye and motion to others in their places
     agreed_score: float  # so likely must it be to the judge, against what that heard itself, and
     agreed_score_a_letter: float  # this for each letter: little is sure of one short word
     agreed_fit: float  # instead of the fits
     agreed_telling_fit: float
-    same_score: float  # from here on the judge itself heard about the same
+    same_score: float  # from here on the judge itself heard about the same,
+    same_score_a_letter: float  # and for each letter of a phrase that is not clear to the first
+    odd_score_a_letter: float  # of an axis that is seldom meant, where it heard not about the same
 
 
 _SAME_TALK = 2.5
@@ -79,16 +87,16 @@ def decide_letters(hearing: Hearing, language: Language, limits: LetterLimits) -
     if score < _least_score(hearing, margin, limits) * (_SAME_TALK if same else 1.0):
         return "ignored"
     best = hearing.hypotheses[0].meanings
-    if not _is_explained(hearing) or score < min(
-        limits.ask_score, limits.sure_score_a_letter * _letters(hearing)
-    ):
+    if not _is_explained(hearing) or score < _least_sure_score(hearing, limits, same=same):
         return "asked"
-    if has_odd_axis(best, language) and not (same and margin >= limits.accept_margin):
+    if has_odd_axis(best, language) and not _is_meant(hearing, limits, same=same):
         return "asked"
     if is_answer(best):
         return "accepted" if score >= limits.answer_score and margin >= limits.answer_margin else "asked"
+    if hearing.second_apart is not None and hearing.second_apart < limits.apart:
+        return "asked"
     sure = _letters_are_sure(hearing, limits) or (
-        hearing.second_opinion is not None and _both_are_sure(hearing, language, limits)
+        hearing.second_opinion is not None and _both_are_sure(hearing, limits)
     )
     return "accepted" if sure else "asked"
 
@@ -112,6 +120,28 @@ def _least_score(hearing: Hearing, margin: float, limits: LetterLimits) -> float
     """The score that a phrase of this length needs to be asked about: talk that is like none has no clear best."""
     share = 1.0 if margin >= limits.ask_margin else 1 / 3
     return limits.ask_score + limits.ask_score_a_letter * _letters(hearing) * share
+
+
+def _least_sure_score(hearing: Hearing, limits: LetterLimits, *, same: bool) -> float:
+    """The score that a phrase of this length needs to be entered: less where the judge alone heard it well."""
+    letters = _letters(hearing)
+    seconded = (
+        same
+        and (hearing.second_score or 0.0) >= limits.same_score_a_letter * letters
+        and (hearing.margin or 0.0) >= limits.clear_margin
+    )
+    each = limits.seconded_score_a_letter if seconded else limits.sure_score_a_letter
+    return min(limits.ask_score, each * letters)
+
+
+def _is_meant(hearing: Hearing, limits: LetterLimits, *, same: bool) -> bool:
+    """Whether an axis that is seldom meant is sure all the same: the judge heard it too, and nothing comes near it."""
+    heard_too = same or _is_to_the_judge(hearing, limits.odd_score_a_letter * _letters(hearing), limits)
+    return (
+        heard_too
+        and (hearing.margin or 0.0) >= limits.clear_margin
+        and (hearing.second_opinion or 0.0) >= limits.agreed_opinion
+    )
 
 
 def _letters(hearing: Hearing) -> int:
@@ -142,10 +172,11 @@ def _letters_are_sure(hearing: Hearing, limits: LetterLimits) -> bool:
     )
 
 
-def _both_are_sure(hearing: Hearing, language: Language, limits: LetterLimits) -> bool:
+def _both_are_sure(hearing: Hearing, limits: LetterLimits) -> bool:
+    margin, opinion = hearing.margin or 0.0, hearing.second_opinion or 0.0
+    preferred = margin >= _needed(hearing, limits) and opinion >= limits.agreed_opinion
     return (
-        (hearing.margin or 0.0) >= _needed(hearing, language, limits)
-        and (hearing.second_opinion or 0.0) >= limits.agreed_opinion
+        (preferred or (margin >= limits.clear_margin and opinion >= 0.0))
         and _is_to_the_judge(hearing, limits.agreed_score, limits)
         and _fits(hearing, limits.agreed_fit, limits.agreed_telling_fit)
     )
@@ -155,8 +186,7 @@ def _fits(hearing: Hearing, fit: float, telling_fit: float) -> bool:
     return all(-word.misfit >= (telling_fit if word.telling else fit) for word in hearing.words)
 
 
-def _needed(hearing: Hearing, language: Language, limits: LetterLimits) -> float:
-    if hearing.rival is None:
-        return limits.agreed_margin
-    rival = misheard_rival(hearing.hypotheses[0].meanings, hearing.rival.meanings, language)
-    return limits.agreed_margin if rival is None else limits.teen_margin
+def _needed(hearing: Hearing, limits: LetterLimits) -> float:
+    rival = hearing.rival
+    grave = rival is not None and differs_gravely(hearing.hypotheses[0].meanings, rival.meanings)
+    return limits.grave_margin if grave else limits.agreed_margin

@@ -1,14 +1,30 @@
-"""Fifteen and fifty: numbers whose words are taken for each other. Which they are, the language says."""
+"""What is taken for another in hearing, and does harm: fifteen and fifty, plus and minus, right and left."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any, Literal
 
-from voicelog.phrases.language import Language
+from voicelog.phrases.language import Language, Numbers
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import Model
 from voicelog.phrases.traversal import angles
 
 Rival = Literal["plain", "odd"]
+
+
+@cache
+def exchanges(language: Language) -> Mapping[str, frozenset[str]]:
+    """For each word of a number, sign, eye or motion those that would make another entry in its place."""
+    numbers = () if language.numbers is None else (_number_words(language.numbers),)
+    others: dict[str, frozenset[str]] = {}
+    for group in (*language.exchanged, *numbers):
+        for word in group:
+            others[word] = others.get(word, frozenset()) | (frozenset(group) - {word})
+    return others
+
+
+def _number_words(numbers: Numbers) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*numbers.below_twenty, *numbers.tens[1:])))
 
 
 def has_odd_number(meanings: Meanings, language: Language) -> bool:
@@ -42,6 +58,29 @@ def misheard_rival(best: Meanings, other: Meanings, language: Language) -> Rival
     if not differing or not all(_pair(a, b, language) or _pair(b, a, language) for a, b in differing):
         return None
     return "odd" if has_odd_number(other, language) and not has_odd_number(best, language) else "plain"
+
+
+def differs_gravely(best: Meanings, other: Meanings) -> bool:
+    """Whether `other` says the same things of another number, sign, eye or motion: nobody sees such a slip at once."""
+    if [each.kind for each in best] != [each.kind for each in other]:
+        return False
+    ours, theirs = (_told([each.model_dump(mode="json") for each in said]) for said in (best, other))
+    return any(_is_grave(path[-1], ours[path], theirs[path]) for path in ours.keys() & theirs.keys())
+
+
+def _told(data: Any, path: tuple[str, ...] = ()) -> dict[tuple[str, ...], Any]:
+    """All values of nested data by their paths."""
+    if isinstance(data, dict | list):
+        parts = data.items() if isinstance(data, dict) else enumerate(data)
+        return {at: value for name, part in parts for at, value in _told(part, (*path, str(name))).items()}
+    return {path: data}
+
+
+def _is_grave(name: str, ours: Any, theirs: Any) -> bool:
+    if ours == theirs:
+        return False
+    numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in (ours, theirs))
+    return numbers or name in ("eye", "motion", "sign")
 
 
 def _pair(rarer: float, usual: float, language: Language) -> bool:

@@ -138,6 +138,7 @@ def _as_json(hearing: Hearing) -> dict[str, Any]:
         "second_opinion": _number(hearing.second_opinion),
         "second_score": hearing.second_score,
         "second_letters": hearing.second_letters,
+        "second_apart": _number(hearing.second_apart),
         "unexplained_s": hearing.unexplained_s,
         "words": [[each.text, each.start_s, each.end_s, each.misfit, each.telling] for each in hearing.words],
         "reach": _number(hearing.reach),
@@ -150,7 +151,7 @@ def _number(value: float | None) -> float | str | None:
 
 
 def _from_json(line: dict[str, Any]) -> Hearing:
-    free, second = line["free_log_probability"], line["second_opinion"]
+    free, second, apart = line["free_log_probability"], line["second_opinion"], line.get("second_apart")
     return Hearing(
         engine=line["engine"],
         hypotheses=tuple(
@@ -162,6 +163,7 @@ def _from_json(line: dict[str, Any]) -> Hearing:
         second_opinion=None if second is None else float(second),
         second_score=line.get("second_score"),
         second_letters=line.get("second_letters"),
+        second_apart=None if apart is None else float(apart),
         unexplained_s=line.get("unexplained_s", 0.0),
         words=tuple(HeardWord(*word) for word in line.get("words", ())),
         reach=float(line.get("reach", "inf")),

@@ -37,19 +37,24 @@ LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
     "answer_score": (0.0, -0.1, -0.3, -0.5, -1.0, -2.0, -4.0),
     "answer_margin": (12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0),
     "agreed_margin": (12.0, 10.0, 8.0, 7.0, 6.0, 4.0, 3.0, 2.0),
-    "teen_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0),
+    "grave_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0, 5.0, 4.0, 3.0),
     "agreed_opinion": (8.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0, 0.0),
+    "clear_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0),
+    "apart": (6.0, 4.0, 3.0, 2.0, 1.0, 0.0, -1.0, -2.0, -4.0),
     "agreed_score": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0, -30.0),
     "agreed_score_a_letter": (-0.4, -0.6, -0.8, -1.0, -1.5),
     "agreed_fit": (-4.0, -6.0, -8.0, -10.0, -12.0, -15.0, -20.0),
     "agreed_telling_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -15.0, -20.0),
     "same_score": (-0.5, -1.5, -2.5, -3.5, -4.5, -6.0),
+    "same_score_a_letter": (-0.1, -0.15, -0.2, -0.3, -0.4),
+    "odd_score_a_letter": (-0.1, -0.2, -0.3, -0.4, -0.5),
+    "seconded_score_a_letter": (-0.4, -0.5, -0.6, -0.8, -1.0),
 }
 _PAIRS = (("accept_score", "accept_margin"), ("agree_opinion", "agreed_margin"))
 _LETTER_PAIRS = (
     ("ask_score", "ask_score_a_letter"),
     ("accept_margin", "telling_fit"),
-    ("agreed_margin", "teen_margin"),
+    ("agreed_margin", "grave_margin"),
     ("agreed_margin", "agreed_opinion"),
     ("agreed_margin", "agreed_score"),
     ("agreed_fit", "agreed_telling_fit"),
@@ -240,7 +245,8 @@ def in_order(limits: AnyLimits) -> bool:
             and limits.agreed_fit <= limits.accept_fit
             and limits.agreed_fit <= limits.agreed_telling_fit <= limits.telling_fit
             and limits.agreed_score <= limits.same_score
-            and 0 < limits.agreed_margin <= limits.teen_margin <= limits.accept_margin
+            and 0 < limits.agreed_margin <= limits.grave_margin <= limits.accept_margin
+            and limits.agreed_margin <= limits.clear_margin <= limits.accept_margin
         )
     return (
         limits.ask_score < limits.accept_score < 0

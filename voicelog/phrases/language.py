@@ -5,6 +5,7 @@ They lie in `language.toml` of that folder:
     code = "en"
     letters = "áéíóúñ"              # that words are written with beside a to z; "가-힣" is a range
     misheard = [[13, 30], [14, 40]] # numbers below 100 that are taken for each other, the rarer one first
+    exchanged = [["plus", "minus"]] # words that make another entry when one is heard for another; no numbers
 
     [numbers]                       # how written numbers are said; without it nothing written is put into words
     below_twenty = ["zero", ...]    # twenty words
@@ -65,6 +66,7 @@ class _File(BaseModel):
     code: Annotated[str, Field(pattern=r"^[a-z]{2,3}$")]
     letters: Annotated[str, AfterValidator(_of_letters)] = ""
     misheard: tuple[tuple[Annotated[int, Field(ge=1, le=99)], Annotated[int, Field(ge=1, le=99)]], ...] = ()
+    exchanged: tuple[Annotated[tuple[str, ...], Field(min_length=2)], ...] = ()
     word_pairs: tuple[str, ...] = ()
     numbers: Numbers | None = None
 
@@ -74,14 +76,16 @@ class Language:
     """What is known of a language. Compared by identity: `language_in` gives one object a folder.
 
     `letters` are those beside a to z, as they stand in a character class of a regular expression. `misheard` leads from
-    the rarer number of a pair (13) to the one it is taken for (30). `word_pairs` are the rules that a recogniser of
-    word pairs listens for instead of whole lines. `numbers` None: written numbers stay as they are.
+    the rarer number of a pair (13) to the one it is taken for (30). `exchanged` are groups of words that make another
+    entry when one is heard for another, but for numbers. `word_pairs` are the rules that a recogniser of word pairs
+    listens for instead of whole lines. `numbers` None: written numbers stay as they are.
     """
 
     folder: Path
     code: str
     letters: str
     misheard: Mapping[int, int]
+    exchanged: tuple[tuple[str, ...], ...]
     word_pairs: tuple[str, ...]
     numbers: Numbers | None
 
@@ -110,4 +114,12 @@ def language_in(folder: Path) -> Language:
     except ValidationError as error:
         first = error.errors()[0]
         raise GrammarError(path, 0, f"{'.'.join(map(str, first['loc']))}: {first['msg']}") from None
-    return Language(folder, found.code, found.letters, dict(found.misheard), found.word_pairs, found.numbers)
+    return Language(
+        folder=folder,
+        code=found.code,
+        letters=found.letters,
+        misheard=dict(found.misheard),
+        exchanged=found.exchanged,
+        word_pairs=found.word_pairs,
+        numbers=found.numbers,
+    )

@@ -15,7 +15,7 @@ from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
-from voicelog.hearing.engines.scoring import Opinion
+from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.phrases.lines import LineReader
 from voicelog.settings import Settings
 
@@ -44,12 +44,15 @@ class ScriptedJudge:
 
     logs: list[float]
     text: str = "Mumble."
+    apart: tuple[float, ...] = (9.0, 9.0)
+    exchanges: Exchanges = field(default_factory=dict)
     asked: list[list[str]] = field(default_factory=list)
 
-    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
+    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """What was written down for it."""
         self.asked.append(phrases)
-        return Opinion(np.array(self.logs), 0.0, self.text)
+        self.exchanges = exchanges
+        return Opinion(np.array(self.logs), np.array(self.apart), 0.0, self.text)
 
 
 def consulting(first: Hearing, judge: ScriptedJudge) -> Consulting:
@@ -67,7 +70,8 @@ NOTHING = Hearing("scripted", (), "hello", 0.0, 0.0)
         (SURE, [-19.0, 0.0], 19.0, OTHER, "asked"),
         (UNSURE, [-5.0, -20.0], 15.0, READING, "accepted"),
         (UNSURE, [-5.0, -6.0], 1.0, READING, "asked"),
-        (UNSURE, [-20.0, -5.0], 15.0, OTHER, "accepted"),
+        (UNSURE, [-20.0, -5.0], 15.0, OTHER, "asked"),
+        (UNSURE, [-23.0, -5.0], 18.0, OTHER, "accepted"),
         (UNSURE, [-8.0, -5.0], 3.0, OTHER, "asked"),
     ],
 )
@@ -79,6 +83,18 @@ def test_both_count(first: Hearing, logs: list[float], opinion: float, best: str
     assert hearing.second_opinion == opinion
     assert hearing.hypotheses[0].text == best
     assert decide(hearing, ENGLISH) == outcome
+
+
+def test_a_word_that_the_judge_hears_as_another_is_asked_about() -> None:
+    """However clear the rest: the letters found no rival there."""
+    for apart, outcome in (((9.0, -9.0), "accepted"), ((-9.0, 9.0), "asked")):
+        judge = ScriptedJudge([-9.0, -20.0], apart=apart)
+        hearing = consulting(SURE, judge).hear(SOUND, "line")
+
+        assert hearing.second_apart == apart[0]
+        assert decide(hearing, ENGLISH) == outcome
+    assert {"minus", "less"} <= judge.exchanges["plus"]
+    assert {"fifty", "five"} <= judge.exchanges["fifteen"]
 
 
 def test_other_talk_is_not_judged() -> None:

@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from tests.english import ENGLISH
 from tests.hearing.packed import index
 from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.engines.scoring import PhraseJudge
+from voicelog.hearing.misheard import exchanges
 
 SAID = "streak eighty five neutral at plus three twenty five"
 OTHERS = [SAID.replace("three", "two"), SAID.replace("plus", "minus"), "right eye"]
@@ -24,7 +26,7 @@ def _sound() -> Samples:
 
 
 def test_what_was_said_is_likelier_than_what_was_not(judge: PhraseJudge, sound: Samples) -> None:
-    opinion = judge.judge(sound, [*OTHERS, SAID])
+    opinion = judge.judge(sound, [*OTHERS, SAID], {})
 
     assert opinion.phrases.shape == (4,)
     assert opinion.phrases.argmax() == 3
@@ -35,7 +37,17 @@ def test_what_was_said_is_likelier_than_what_was_not(judge: PhraseJudge, sound: 
 
 def test_a_phrase_is_judged_alike_whatever_is_beside_it(judge: PhraseJudge, sound: Samples) -> None:
     """But for the rounding of the decoder's activations, which is common to the lines of a pass."""
-    alone = judge.judge(sound, [SAID]).phrases[0]
-    beside = judge.judge(sound, [SAID, *OTHERS, *OTHERS]).phrases[0]
+    alone = judge.judge(sound, [SAID], {}).phrases[0]
+    beside = judge.judge(sound, [SAID, *OTHERS, *OTHERS], {}).phrases[0]
 
     assert beside == pytest.approx(alone, abs=1.0)
+
+
+def test_words_are_told_from_others_in_their_places(judge: PhraseJudge, sound: Samples) -> None:
+    """Without being given the other phrases: a wrong sign or number is behind the right one, and nothing else counts."""
+    told = exchanges(ENGLISH)
+    said, *others = judge.judge(sound, [SAID, *OTHERS[:2]], told).apart
+
+    assert said > 1.0
+    assert all(other < -3.0 for other in others)
+    assert np.isinf(judge.judge(sound, ["streak neutral"], {}).apart).all()

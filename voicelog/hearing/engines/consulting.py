@@ -15,8 +15,9 @@ from typing import Protocol
 import numpy as np
 
 from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
-from voicelog.hearing.engines.scoring import Opinion
+from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
+from voicelog.hearing.misheard import exchanges
 from voicelog.phrases.grammar import Grammar
 
 _SHARE = 0.75
@@ -36,8 +37,8 @@ class First(Engine, Protocol):
 class Judge(Protocol):
     """What is asked about phrases (`PhraseJudge`, or a test's own)."""
 
-    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
-        """How likely phrases are in sound of shape (n,), 16 kHz."""
+    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
+        """How likely phrases are in sound of shape (n,), 16 kHz, and how far their words are from the exchanges."""
         ...
 
 
@@ -80,7 +81,7 @@ class Consulting:
         The score stays a matter of the first listener alone.
         """
         candidates = hearing.hypotheses[:_MOST_JUDGED]
-        opinion = self._judge().judge(samples, [each.text for each in candidates])
+        opinion = self._judge().judge(samples, [each.text for each in candidates], exchanges(self._language))
         logs = opinion.phrases
         both = [
             replace(each, log_probability=each.log_probability + _SHARE * float(log))
@@ -97,4 +98,5 @@ class Consulting:
             second_opinion=float(logs[best] - np.delete(logs, best).max(initial=-inf)),
             second_score=float(logs[best]) - opinion.own,
             second_letters=opinion.letters,
+            second_apart=float(opinion.apart[best]),
         )

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -40,6 +40,31 @@ def model_folder() -> Path:
     return folder
 
 
+class Exchange(NamedTuple):
+    """A word of a line and another in its place: where they begin to differ, where the word ends, the other's piece."""
+
+    first: int
+    end: int
+    piece: int
+
+
+class Line(NamedTuple):
+    """A line of pieces, with its end, and the exchanges that would make other lines of it."""
+
+    pieces: tuple[int, ...]
+    exchanges: tuple[Exchange, ...] = ()
+
+
+class Likelihood(NamedTuple):
+    """Log probability (base e) of a line, and how far at least its words are before those of its exchanges there.
+
+    That is told by the pieces up to where the words differ: what follows is not looked at. Infinite without exchanges.
+    """
+
+    log_probability: float
+    apart: float
+
+
 class MoonshineModel:
     """The loaded network."""
 
@@ -66,18 +91,18 @@ class MoonshineModel:
         states: States = self._encoder.run(None, feed)[0]
         return states
 
-    def likelihoods(self, states: States, lines: Sequence[tuple[int, ...]]) -> npt.NDArray[np.float64]:
-        """Log probabilities (base e), shape (lines,), of lines of pieces, each with its end.
+    def likelihoods(self, states: States, lines: Sequence[Line]) -> list[Likelihood]:
+        """How likely each line is.
 
         A few lines at a time: each takes 2 MB for the probabilities of all pieces.
         """
         parts = [lines[at : at + _LINES_AT_ONCE] for at in range(0, len(lines), _LINES_AT_ONCE)]
-        return np.concatenate([self._likelihoods(states, part) for part in parts])
+        return [each for part in parts for each in self._likelihoods(states, part)]
 
-    def _likelihoods(self, states: States, lines: Sequence[tuple[int, ...]]) -> npt.NDArray[np.float64]:
-        longest = max(map(len, lines))
+    def _likelihoods(self, states: States, lines: Sequence[Line]) -> list[Likelihood]:
+        longest = max(len(line.pieces) for line in lines)
         given = np.full((len(lines), longest), BEGIN, np.int64)
-        for row, pieces in enumerate(lines):
+        for row, (pieces, _) in enumerate(lines):
             given[row, 1 : len(pieces)] = pieces[:-1]
         feed = {
             "encoder_attention_mask": np.ones((len(lines), states.shape[1] * _SAMPLES_A_FRAME), np.int64),
@@ -87,7 +112,7 @@ class MoonshineModel:
             **_nothing_before(len(lines)),
         }
         logits = self._decoder.run(self._first_outputs[:1], feed)[0]
-        return np.array([_line_log(logits[row], pieces) for row, pieces in enumerate(lines)])
+        return [_likelihood(logits[row], line) for row, line in enumerate(lines)]
 
     def begin(self, states: States) -> tuple[npt.NDArray[np.float32], "Memory"]:
         """The first step: log probabilities (1, vocabulary) and the memory of one hypothesis."""
@@ -151,12 +176,16 @@ def _nothing_before(rows: int) -> dict[str, npt.NDArray[np.float32]]:
     }
 
 
-def _line_log(logits: npt.NDArray[np.float32], pieces: tuple[int, ...]) -> float:
-    """Log probability of the pieces of a line, from logits (positions, vocabulary) of at least as many positions."""
-    own = logits[: len(pieces)]
+def _likelihood(logits: npt.NDArray[np.float32], line: Line) -> Likelihood:
+    """How likely a line is, from logits (positions, vocabulary) of at least as many positions as it has pieces."""
+    own = logits[: len(line.pieces)]
     highest = own.max(axis=1)
-    sums = np.array([np.exp(row - high).sum() for row, high in zip(own, highest, strict=True)])
-    return float((own[np.arange(len(pieces)), pieces] - highest - np.log(sums)).sum())
+    all_logs = highest + np.log([np.exp(row - high).sum() for row, high in zip(own, highest, strict=True)])
+    logs = own[np.arange(len(line.pieces)), line.pieces] - all_logs
+    apart = (
+        logs[first:end].sum() - (own[first, piece] - all_logs[first]) for first, end, piece in line.exchanges
+    )
+    return Likelihood(float(logs.sum()), float(min(apart, default=np.inf)))
 
 
 def _log_softmax(logits: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:

@@ -59,7 +59,8 @@ class Hearing:
     `hypotheses` are different meanings, likeliest first; only whole phrases of the grammar are among them.
     `second_opinion` is how much a second listener prefers the best meaning to the one it may be mistaken for (its own
     log scale; None where it was not asked), `second_score` how likely it finds it against what it heard itself, and
-    `second_letters` how long that is (a digit counts four, as it is spoken).
+    `second_letters` how long that is (a digit counts four, as it is spoken). `second_apart` is how much it prefers the
+    numbers, signs, eyes and motions of the best to others in their places, the least of them (log).
     `free_text` and `free_log_probability` are the best transcript without a grammar (None where an engine has none).
     `words` are those of the best hypothesis, from an engine that knows how well each fits, and `unexplained_s` is how
     long somebody spoke, about as loud, without any letter. `reach` is how far behind
@@ -74,6 +75,7 @@ class Hearing:
     second_opinion: float | None = None
     second_score: float | None = None
     second_letters: int | None = None
+    second_apart: float | None = None
     words: tuple[HeardWord, ...] = ()
     unexplained_s: float = 0.0
     reach: float = float("inf")

@@ -4,14 +4,18 @@ It is told the phrases, so it need not search the grammar: one pass over all of 
 one over its own transcript. What that costs depends on their number and length alone, and nothing is kept.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from voicelog.hearing.engines.network import MoonshineModel, States
+from voicelog.hearing.engines.network import Exchange, Line, MoonshineModel, States
 from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.engines.tokens import END, SPACE
+
+Exchanges = Mapping[str, frozenset[str]]
+"""For each word that counts others that would make another entry in its place."""
 
 _PIECES_A_SECOND = 6.5  # what the model's authors allow; longer output is a loop, not speech
 _FEWEST_PIECES = 16
@@ -19,9 +23,14 @@ _FEWEST_PIECES = 16
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Opinion:
-    """Log probabilities (base e): of the phrases, shape (phrases,), and of the judge's own transcript, `text`."""
+    """Log probabilities (base e): of the phrases, shape (phrases,), and of the judge's own transcript, `text`.
+
+    `apart`, shape (phrases,): how much likelier (log) each phrase's numbers, signs, eyes and motions are than others in
+    the same place, the least of them; infinite where it has none.
+    """
 
     phrases: npt.NDArray[np.float64]
+    apart: npt.NDArray[np.float64]
     own: float
     text: str
 
@@ -37,17 +46,16 @@ class PhraseJudge:
     def __init__(self, model: MoonshineModel | None = None) -> None:
         self._model = model or MoonshineModel()
 
-    def judge(self, samples: Samples, phrases: list[str]) -> Opinion:
-        """How likely phrases are in sound of shape (n,), 16 kHz.
+    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
+        """How likely phrases are in sound of shape (n,), 16 kHz, and how sure their words with exchanges are.
 
         A phrase is spelled as a sentence, with a capital and a full stop: so the decoder writes.
         """
         states = self._model.encode(samples)
-        logs = self._model.likelihoods(
-            states, [(*self._pieces(f"{phrase.capitalize()}."), END) for phrase in phrases]
-        )
+        found = self._model.likelihoods(states, [self._line(phrase, exchanges) for phrase in phrases])
         longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_A_SECOND) + 8)
-        return Opinion(logs, *self._own(states, longest))
+        logs, apart = np.array(found).T
+        return Opinion(logs, apart, *self._own(states, longest))
 
     def _own(self, states: States, longest: int) -> tuple[float, str]:
         """Log probability and text of the transcript that is made of the likeliest pieces, one by one."""
@@ -62,9 +70,19 @@ class PhraseJudge:
             log_p, memory = self._model.step(memory, np.array([best]))
         return total, self._model.tokeniser.decode(pieces)
 
-    def _pieces(self, text: str) -> tuple[int, ...]:
-        """Pieces as the decoder cuts words; what an apostrophe joins has no space before it."""
+    def _line(self, phrase: str, exchanges: Exchanges) -> Line:
+        """The pieces as the decoder cuts words; what an apostrophe joins has no space before it."""
         encode = self._model.tokeniser.encode
-        parts = text.replace("'", " '").split(" ")
-        words = (encode(part if part.startswith("'") else SPACE + part) for part in parts)
-        return tuple(piece for word in words for piece in word)
+        pieces: list[int] = []
+        found: list[Exchange] = []
+        for word in phrase.replace("'", " '").split(" "):
+            spelled = str.lower if pieces else str.capitalize
+            own = encode(word if word.startswith("'") else SPACE + spelled(word))
+            for other in sorted(exchanges.get(word, ())):
+                theirs = encode(SPACE + spelled(other))
+                differing = (at for at, (a, b) in enumerate(zip(own, theirs, strict=False)) if a != b)
+                at = next(differing, None)
+                if at is not None:
+                    found.append(Exchange(len(pieces) + at, len(pieces) + len(own), theirs[at]))
+            pieces += own
+        return Line((*pieces, *encode("."), END), tuple(found))
