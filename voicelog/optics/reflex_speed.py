@@ -7,11 +7,13 @@ The derivation stands in `practice/reflex.py`, whose tests trace rays to the sam
 
 from typing import Final
 
-# Our own choice, no source: what an attentive observer makes out.
-FASTEST_SEEN: Final = 12.0
+FASTEST_SEEN: Final = 8.0
 """From this many times the streak's speed on, the pupil seems to light up at once: neutral.
 
-At 50 cm that is half a quarter dioptre either way, less further off."""
+At 67 cm that is an eighth of a dioptre either way: in quarter steps each meridian has one neutral lens, and the next
+one turns the motion over "distinctly" (J. I. Pascal, Neutralization in dynamic retinoscopy, Br J Ophthalmol, page 589:
+so it goes in static retinoscopy). Nearer the zone is wider, farther off narrower."""
+# Our own choice, no source: what an attentive observer makes out.
 SLOWEST_SEEN: Final = 0.1
 """Below this share of the streak's speed the reflex seems to stand still."""
 FAST_SEEN: Final = 2.0

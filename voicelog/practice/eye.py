@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 from voicelog.optics import OpticsError, PowerVector, SpheroCylinder, normalise_axis_deg
 from voicelog.practice.errors import PracticeError
+from voicelog.practice.light import SPHERICAL_D_PER_MM2, Aberration, PupilLight, light
 from voicelog.practice.reflex import PUPIL_MM, Reflex, Retinoscope, reflex
 
 Look = Literal["plain", "dull", "scissors"]
@@ -58,14 +59,28 @@ class EyeModel:
         if not 0.0 <= self.angle_noise_deg <= 45.0:
             raise PracticeError(f"angle_noise_deg is {self.angle_noise_deg:g}; allowed is 0 to 45 degrees")
 
+    @property
+    def clarity(self) -> float:
+        """Share of the light that the media let through."""
+        return DULL_CLARITY if self.look == "dull" else 1.0
+
+    @property
+    def coma_d_per_mm(self) -> float:
+        """How the refractive error changes across the pupil: scissors."""
+        return SCISSORS_COMA_D_PER_MM if self.look == "scissors" else 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class Glimpse:
-    """One look: lenses before the eye without the working lens, streak in degrees, and what was seen."""
+    """One look: lenses before the eye without the working lens, streak in degrees, and what was seen.
+
+    `light`: what a drawing of it needs; None where nobody draws it.
+    """
 
     lenses: SpheroCylinder
     streak_deg: float
     reflex: Reflex
+    light: PupilLight | None = None
 
 
 class SimulatedEye:
@@ -75,6 +90,7 @@ class SimulatedEye:
         self.model = model
         self._random = Random(f"eye {seed}")
         self._accommodation_d = self._random.gauss(0.0, model.tremor_d)
+        self._needed = model.refraction.vector
 
     def look(self, lenses: PowerVector, streak_deg: float, scope: Retinoscope) -> Reflex:
         """The reflex through `lenses` (everything before the eye, a working lens too; dioptres).
@@ -84,19 +100,32 @@ class SimulatedEye:
         model = self.model
         self._waver()
         unsettled = self._accommodation_d + self._random.gauss(0.0, model.noise_d)
-        needed = model.refraction.vector - lenses - PowerVector(unsettled, 0.0, 0.0)
+        self._needed = model.refraction.vector - lenses - PowerVector(unsettled, 0.0, 0.0)
         seen = reflex(
-            needed,
+            self._needed,
             streak_deg,
             scope,
             pupil_mm=model.pupil_mm,
-            clarity=DULL_CLARITY if model.look == "dull" else 1.0,
-            coma_d_per_mm=SCISSORS_COMA_D_PER_MM if model.look == "scissors" else 0.0,
+            clarity=model.clarity,
+            coma_d_per_mm=model.coma_d_per_mm,
         )
         if seen.band_deg is None:
             return seen
         turn_deg = self._random.gauss(0.0, model.angle_noise_deg)
         return replace(seen, band_deg=normalise_axis_deg(seen.band_deg + turn_deg))
+
+    def light(self, streak_deg: float, scope: Retinoscope) -> PupilLight:
+        """The pupil of the last look, point by point. Raises AxisError."""
+        model = self.model
+        flaw = Aberration(SPHERICAL_D_PER_MM2, model.coma_d_per_mm)
+        return light(
+            self._needed,
+            streak_deg,
+            scope,
+            pupil_mm=model.pupil_mm,
+            clarity=model.clarity,
+            aberration=flaw,
+        )
 
     def _waver(self) -> None:
         """One step of a stationary first-order autoregression: its standard deviation stays `tremor_d`."""

@@ -186,8 +186,10 @@ class Lesson:
             return Answer(said, text="lay the streak first, for instance: streak vertical")
         lenses = self._lenses()
         before = lenses.vector + PowerVector(self.exercise.working_lens_d, 0.0, 0.0)
-        reflex = self.eye.look(before, self._streak_deg, self.exercise.scope)
-        self.glimpses.append(Glimpse(lenses, self._streak_deg, reflex))
+        scope = self.exercise.scope
+        reflex = self.eye.look(before, self._streak_deg, scope)
+        light = self.eye.light(self._streak_deg, scope)
+        self.glimpses.append(Glimpse(lenses, self._streak_deg, reflex, light))
         return Answer(said, self.glimpses[-1])
 
     def _lenses(self) -> SpheroCylinder:

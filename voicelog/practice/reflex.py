@@ -48,10 +48,12 @@ class Retinoscope:
 
     distance_m      from the lens plane, metres; raises DistanceError when it cannot be
     concave_mirror  a convergent beam, whose focus lies half-way to the eye (our own choice)
+    sleeve_d        S where the sleeve stands in between, dioptres; below 0 the beam meets behind the lens plane
     """
 
     distance_m: float
     concave_mirror: bool = False
+    sleeve_d: float | None = None
 
     def __post_init__(self) -> None:
         WorkingDistance(self.distance_m)
@@ -64,6 +66,8 @@ class Retinoscope:
     @property
     def source_d(self) -> float:
         """S, inverse of the apparent distance of the source from the lens plane, dioptres."""
+        if self.sleeve_d is not None:
+            return self.sleeve_d
         return source_vergence_d(self.vergence_d, concave_mirror=self.concave_mirror)
 
 
@@ -74,7 +78,8 @@ class Reflex:
     motion         of the reflex against the streak; "still": so slow that it seems not to move
     speed          reflex over streak, 0 or more; infinite at neutral
     band_deg       direction of the band, degrees in (0, 180]; None where none is made out (neutral, still)
-    width_mm       of the band, infinite at neutral; beyond `pupil_mm` it fills the pupil
+    width_mm       of the band to where it ends, infinite at neutral; beyond `pupil_mm` it fills the pupil
+    bright_mm      width between the places where it is half as bright as in its middle
     brightness     0 to 1, 1 as at neutral in clear media
     second_mm      where the second band of a scissors reflex stands when the first is in the middle; else None
     """
@@ -86,6 +91,7 @@ class Reflex:
     brightness: float
     pupil_mm: float = PUPIL_MM
     second_mm: float | None = None
+    bright_mm: float = math.inf
 
     @property
     def fills_pupil(self) -> bool:
@@ -110,7 +116,7 @@ def reflex(
     against each other: scissors. Raises NotFiniteError, AxisError.
     """
     error = needed + PowerVector(scope.vergence_d, 0.0, 0.0)
-    along, torsion = _components(error, streak_to_meridian_deg(streak_deg))
+    along, torsion = components(error, streak_to_meridian_deg(streak_deg))
     size = math.hypot(along, torsion)
     blur_mrad = _blur_mrad(along, torsion, scope, pupil_mm)
     width = blur_mrad / size if size else math.inf
@@ -127,6 +133,7 @@ def reflex(
         clarity * _brightness(blur_mrad, width, scope, pupil_mm),
         pupil_mm,
         second if second is not None and abs(second) < pupil_mm / 2.0 else None,
+        _half_width_mrad(along, torsion, scope, pupil_mm) / size if size else math.inf,
     )
 
 
@@ -135,17 +142,37 @@ def error_along_d(needed: PowerVector, streak_deg: float, scope: Retinoscope) ->
     return needed.power_along_d(streak_to_meridian_deg(streak_deg)) + scope.vergence_d
 
 
-def _components(error: PowerVector, meridian_deg: float) -> tuple[float, float]:
+def components(error: PowerVector, meridian_deg: float) -> tuple[float, float]:
     """Power along a meridian, and its torsion: half the change of power for a turn counter-clockwise, per radian."""
     doubled = math.radians(2.0 * meridian_deg)
     torsion = error.j45_d * math.cos(doubled) - error.j0_d * math.sin(doubled)
     return error.power_along_d(meridian_deg), torsion
 
 
-def _blur_mrad(along: float, torsion: float, scope: Retinoscope, pupil_mm: float) -> float:
-    """Visual angle over which source, defocus and peephole spread the line, milliradians (mm times D)."""
+def _spreads_mrad(
+    along: float, torsion: float, scope: Retinoscope, pupil_mm: float
+) -> tuple[float, float, float]:
+    """Visual angles over which source, peephole and defocus spread the line, milliradians (mm times D)."""
     defocus = math.hypot(along - scope.vergence_d + scope.source_d, torsion)
-    return STREAK_MRAD + 2.0 * PEEPHOLE_RADIUS_MM * scope.vergence_d + pupil_mm * defocus
+    return STREAK_MRAD, 2.0 * PEEPHOLE_RADIUS_MM * scope.vergence_d, pupil_mm * defocus
+
+
+def _blur_mrad(along: float, torsion: float, scope: Retinoscope, pupil_mm: float) -> float:
+    """Visual angle from end to end of the spread line, milliradians."""
+    return sum(_spreads_mrad(along, torsion, scope, pupil_mm))
+
+
+def _half_width_mrad(along: float, torsion: float, scope: Retinoscope, pupil_mm: float) -> float:
+    """Width of the line at half its brightness, milliradians; the source is a box, the two others half-ellipses.
+
+    At half of its height the widest of the three counts nearly alone: the root of the sum of fourth powers is within
+    a seventh of the exact line of `light.py`.
+    """
+    source, peephole, defocus = _spreads_mrad(along, torsion, scope, pupil_mm)
+    return (
+        math.fsum(width**4 for width in (source, math.sqrt(0.75) * peephole, math.sqrt(0.75) * defocus))
+        ** 0.25
+    )
 
 
 def _motion(speed: float) -> SeenMotion:

@@ -17,7 +17,7 @@ _BRIGHTNESSES: Final = (
     (0.8, "fairly bright"),
     (float("inf"), "bright"),
 )
-_BROAD_SHARE: Final = 0.8
+_BROAD_SHARE: Final = 0.7
 SMALLEST_TURN_DEG: Final = 2.0
 TECHNIQUE_NAMES: Final[Mapping[Technique, str]] = {
     "spheres": "two spheres",
@@ -69,7 +69,7 @@ def _word(words: tuple[tuple[float, str], ...], value: float) -> str:
 def _band(reflex: Reflex) -> str:
     if reflex.fills_pupil:
         return "the band is wider than the pupil"
-    broad = reflex.width_mm >= _BROAD_SHARE * reflex.pupil_mm
+    broad = reflex.bright_mm >= _BROAD_SHARE * reflex.pupil_mm
     return "a broad band" if broad else "a narrow band"
 
 
