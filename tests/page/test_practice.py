@@ -1,9 +1,8 @@
 """The practice page in a browser: the reflex moves as the eye's numbers say, and holds still where that is wished."""
 
-import math
-import re
 from collections.abc import Iterator
 
+import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
@@ -14,6 +13,8 @@ from voicelog.cli import main, practice
 from voicelog.page import practising
 from voicelog.page.lessons import lesson_data, lesson_of
 from voicelog.page.serving import PageServer
+from voicelog.practice.frames import Drawing
+from voicelog.practice.light import CENTRE_MM2, Aberration, PupilLight
 
 EYE = "+1.25 -1.75 x 90"
 HEAD = ("right eye", "working distance 67")
@@ -58,60 +59,129 @@ def sweep_to(page: Page, place: int) -> None:
     )
 
 
-def moved(page: Page, selector: str) -> tuple[float, float]:
-    """Angle and offset of a drawn line."""
-    found = re.fullmatch(
-        r"rotate\((-?[\d.]+)\) translate\(0 (-?[\d.e+-]+)\)",
-        page.locator(selector).get_attribute("transform") or "",
+def bright(page: Page) -> dict[str, float]:
+    """Mean red of the left and right half of the pupil's middle line, and where the streak is drawn."""
+    found: dict[str, float] = page.evaluate(
+        """() => {
+          const eye = document.querySelector("#eye");
+          const row = eye.getContext("2d").getImageData(0, eye.height / 2, eye.width, 1).data;
+          const mean = (from, to) => {
+            let sum = 0;
+            for (let at = from; at < to; at++) sum += row[4 * at];
+            return sum / (to - from);
+          };
+          const middle = eye.width / 2;
+          return { left: mean(middle - 60, middle - 20), right: mean(middle + 20, middle + 60), beam: Number(eye.dataset.beam) };
+        }"""
     )
-    assert found is not None
-    return -float(found[1]), float(found[2])
+    return found
+
+
+def beam(page: Page) -> str:
+    """Where the streak is drawn, millimetres from the middle."""
+    return page.locator("#eye").get_attribute("data-beam") or ""
 
 
 def wait_until_moved(page: Page) -> None:
     """Until the streak is elsewhere, however long a busy machine takes for the next frame."""
-    now = page.locator("#streak").get_attribute("transform")
-    page.wait_for_function(
-        "before => document.querySelector('#streak').getAttribute('transform') !== before", arg=now
-    )
+    page.wait_for_function("before => document.querySelector('#eye').dataset.beam !== before", arg=beam(page))
 
 
-def test_the_reflex_goes_with_the_streak_or_against_it_and_faster_near_neutral(page: Page) -> None:
+def test_the_reflex_goes_with_the_streak_or_against_it(page: Page) -> None:
+    """Streak to the right, lens by lens: lit on the right, lit all over at neutral, lit on the left, dark again."""
     say(page, *HEAD, "streak vertical", "sphere -3.00")
     sweep_to(page, 50)
-    far, streak = moved(page, "#band")[1], moved(page, "#streak")[1]
-    say(page, "sphere +0.50")
-    near = moved(page, "#band")[1]
+    with_ = bright(page)
     say(page, "sphere +3.00")
-    against = moved(page, "#band")[1]
+    against = bright(page)
+    sweep_to(page, 0)
+    say(page, "sphere +1.00")
+    neutral = bright(page)
+    sweep_to(page, 100)
+    gone = bright(page)
 
-    assert 0 < far < streak < near
-    assert against < 0
+    assert with_["beam"] == against["beam"] == 6.0
+    assert with_["right"] > 100 > 30 > with_["left"]
+    assert against["left"] > 100 > 40 > against["right"]
+    assert min(neutral["left"], neutral["right"]) > 230
+    assert max(gone["left"], gone["right"]) < 30
 
 
-def test_the_drawing_has_the_numbers_of_the_eye(page: Page, served: Served) -> None:
-    """The speed, the width and the direction of the band are those that the route gives."""
+def test_the_page_draws_what_the_pictures_of_the_optics_show(page: Page, served: Served) -> None:
+    """The canvas against `Drawing` of the numbers that the route gives, all pixels: 3 of 255 levels on the average."""
     say(page, *HEAD, "streak 75")
     sweep_to(page, 40)
     look = served.ask("/api/practice").json()["look"]
-    angle, offset = moved(page, "#band")
-    streak_angle, streak_offset = moved(page, "#streak")
-    height = float(page.locator("#band rect").get_attribute("height") or 0)
-    opacity = float(page.locator("#band").get_attribute("opacity") or 0)
+    (given,) = look["light"]
+    size = int(page.evaluate("document.querySelector('#eye').width"))
+    drawn = page.evaluate(
+        """() => {
+          const eye = document.querySelector("#eye");
+          return Array.from(eye.getContext("2d").getImageData(0, 0, eye.width, eye.height).data);
+        }"""
+    )
+    canvas = np.array(drawn, float).reshape(size, size, 4)[..., :3]
+    light = PupilLight(
+        given["streak"],
+        given["pupil_mm"],
+        given["along"],
+        given["torsion"],
+        Aberration(given["spherical"], given["coma"]),
+        given["travel"],
+        given["start"],
+        given["step"],
+        tuple(given["profile"]),
+        given["veil"],
+    )
+    expected = Drawing(light, size).at(float(beam(page))).astype(float)
+    rows, columns = np.indices((size, size)) - (size - 1) / 2.0
+    inside = np.hypot(rows, columns) < size / 2.0 - 36.0  # the scale of angles stands at the rim
 
-    assert (angle, streak_angle) == (look["band"], 75)
-    assert look["band"] != 75
-    skew = math.cos(math.radians(look["band"] - 75))  # the offset counts along the band's own normal
-    assert offset / streak_offset == pytest.approx(look["speed"] * skew, rel=1e-6)
-    assert height == pytest.approx(look["width_mm"] * 27.5, rel=1e-6)
-    assert opacity == pytest.approx(look["brightness"])
+    assert given["centre_mm2"] == CENTRE_MM2
+    assert abs(given["torsion"]) > 0.1
+    assert float(np.abs(canvas - expected)[inside].mean()) < 3.0
+
+
+def test_the_words_wait_until_they_are_asked_for(page: Page) -> None:
+    say(page, *HEAD, "streak vertical")
+    expect(page.locator("#seen")).to_contain_text("What do you see?")
+    expect(page.locator("#turns")).not_to_contain_text("motion")
+    page.click("button[data-line='tell me']")
+    expect(page.locator("#seen")).to_contain_text("with motion")
+    say(page, "sphere +3.00")
+    expect(page.locator("#seen")).to_contain_text("What do you see?")
+    page.check("#always")
+    expect(page.locator("#seen")).to_contain_text("against motion")
+
+
+def test_a_child_looks_at_the_light_and_back(page: Page, served: Served) -> None:
+    begun = served.ask(
+        "/api/practice", "POST", {"refraction": "+3.00", "seed": 7, "child": True, "age_years": 6}
+    )
+    assert begun.status == 200
+    look = served.ask("/api/practice/lines", "POST", {"line": "streak vertical"}).json()["look"]
+    errors = [light["along"] for light in look["light"]]
+    pupils = [light["pupil_mm"] for light in look["light"]]
+
+    assert look["motion"] == "with"
+    assert errors == sorted(errors, reverse=True)
+    assert errors[-1] == pytest.approx(0.37, abs=0.01)
+    assert pupils == sorted(pupils, reverse=True)
+    shares = page.evaluate(
+        """async near => {
+          const { nearShare } = await import("/static/practice-eye.js");
+          return [0, 4.9, 5.1, 7.9, 8.1, 12.9].map((second) => nearShare(near, second * 1000));
+        }""",
+        look["near"],
+    )
+    assert shares == pytest.approx([0.0, 0.0, 0.25, 1.0, 0.75, 0.0], abs=0.01)
 
 
 def test_who_wants_less_motion_gets_none_until_it_is_asked_for(page: Page) -> None:
     say(page, *HEAD, "streak vertical")
-    first = moved(page, "#streak")
+    first = beam(page)
     page.wait_for_timeout(300)
-    assert moved(page, "#streak") == first
+    assert beam(page) == first
 
     page.click("#motion")
     wait_until_moved(page)
@@ -126,13 +196,14 @@ def test_by_default_it_sweeps_and_can_be_held(context: BrowserContext, served: S
     say(page, "streak vertical")
     wait_until_moved(page)
     page.click("#motion")
-    held = moved(page, "#streak")
+    held = beam(page)
     page.wait_for_timeout(200)
-    assert moved(page, "#streak") == held
+    assert beam(page) == held
 
 
 def test_a_whole_lesson_by_buttons_and_lines(page: Page, served: Served) -> None:
     say(page, *HEAD)
+    page.check("#always")
     page.click("button[data-line='streak vertical']")
     expect(page.locator("#seen")).to_contain_text("with motion")
     page.click("button[data-sphere='1']")
@@ -147,6 +218,20 @@ def test_a_whole_lesson_by_buttons_and_lines(page: Page, served: Served) -> None
     page.fill("#practice-line", "look")
     page.press("#practice-line", "Enter")
     expect(page.locator("#say-note")).to_contain_text("no lesson is under way")
+
+
+def test_the_first_mistake_is_shown_again(page: Page) -> None:
+    """Neutral logged on an against reflex; then the next streak, so that another look stands before the learner."""
+    say(
+        page, *HEAD, "streak vertical", "sphere +3.00", "streak vertical neutral", "streak horizontal", "done"
+    )
+    expect(page.locator("#comparison")).to_contain_text("moved against")
+    page.click("#comparison button")
+
+    expect(page.locator("#seen")).to_contain_text("against motion")
+    expect(page.locator("#before")).to_contain_text("streak 090 · lenses: +3.00")
+    sweep_to(page, 50)
+    assert bright(page)["left"] > 100 > bright(page)["right"]
 
 
 def test_a_wrong_refraction_is_said(page: Page) -> None:

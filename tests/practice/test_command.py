@@ -62,7 +62,7 @@ def test_a_typed_lesson_as_json(run: Run) -> None:
 
 
 def test_a_newcomer_is_told_what_to_do_and_what_came_of_it(run: Run) -> None:
-    status, out, _ = run("--seed", "4", *EYE, stdin=LINES)
+    status, out, _ = run("--words", "--seed", "4", *EYE, stdin=LINES)
     text = " ".join(out.split())
 
     assert status == 0
@@ -74,6 +74,17 @@ def test_a_newcomer_is_told_what_to_do_and_what_came_of_it(run: Run) -> None:
     assert "not a prescription" in text
     assert text.index("logged") > text.index("with motion")
     assert "+1.25 -1.75" not in text[: text.index("true +1.25")]
+
+
+def test_what_is_seen_is_told_when_it_is_asked_for(run: Run) -> None:
+    lines = "right eye\nstreak vertical\n"
+    silent, asked = (run(*EYE, stdin=text)[1] for text in (lines, f"{lines}tell me\n"))
+
+    assert "⣿" in silent
+    for word in ("with motion", "→", "narrow", "bright"):
+        assert word not in silent.split("done.")[1]
+    assert "with motion, brisk" in asked
+    assert "lay the streak first" in run(*EYE, stdin="tell me\n")[1]
 
 
 def test_nothing_of_a_lesson_is_kept_in_the_record(run: Run) -> None:
@@ -118,6 +129,8 @@ def test_watching_shows_looks_and_lines(run: Run) -> None:
         (("--reflex", "odd"), "--reflex"),
         (("--technique", "guess"), "--technique"),
         (("--distance", "5"), "10 to 100"),
+        (("--off-axis", "40"), "an angle of 40 degrees"),
+        (("--age", "1"), "an age of 1 years"),
         (("--watch", "--voice"), "do not go together"),
         (("--watch", "--mirror", "concave"), "do not go together"),
         (("--source", "x.wav"), "--source needs --voice"),

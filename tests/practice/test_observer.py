@@ -13,7 +13,7 @@ PICTURES = 41  # 25 a second, for a sweep of 1.6 s
 
 def calls(count: int, first: int, furthest_d: float) -> list[tuple[str, str, float]]:
     """What the optics say, what the observer says, and how many times the streak's speed it is."""
-    found = []
+    found: list[tuple[str, str, float]] = []
     for seed in range(first, first + count):
         sight = random_sight(seed, SIZE_PX, furthest_d)
         seen = observed(sight.pictures(PICTURES, seed))

@@ -13,6 +13,8 @@ from voicelog.practice.exercise import SEEDS, TECHNIQUES, USUAL_DISTANCE_CM, Exe
 from voicelog.practice.eye import LOOKS, EyeModel, parse_refraction, random_refraction
 from voicelog.practice.held import typed, watched
 from voicelog.practice.lesson import Lesson
+from voicelog.practice.pupil import pupil_mm_at
+from voicelog.practice.reflex import PUPIL_MM
 from voicelog.practice.voice import spoken
 from voicelog.settings import Settings
 
@@ -22,6 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_exam_options(parser)
     _add_exercise_options(parser)
     parser.add_argument("--watch", action="store_true", help="a scripted examiner does it; look on")
+    parser.add_argument("--words", action="store_true", help="tell each look in words, without being asked")
     parser.add_argument("--voice", action="store_true", help="speak instead of typing")
     parser.add_argument("--page", action="store_true", help="draw it moving, on a page in the browser")
     parser.add_argument("--device", metavar="NAME", help="with --voice: part of the microphone's name")
@@ -46,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
     elif options.voice:
         _speak(options, Lesson(exercise, settings))
     else:
-        typed(Lesson(exercise, settings), standard_input(), as_json=options.json)
+        typed(Lesson(exercise, settings), standard_input(), as_json=options.json, words=options.words)
     return 0
 
 
@@ -67,6 +70,8 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
     model = EyeModel(
         random_refraction(seed) if given is None else parse_refraction(given),
         look=options.reflex,
+        child=options.child,
+        pupil_mm=PUPIL_MM if options.age is None else pupil_mm_at(options.age),
         tremor_d=options.tremor,
         noise_d=options.noise,
     )
@@ -78,6 +83,7 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
         options.working_lens == "in",
         options.mirror == "concave",
         options.technique,
+        options.off_axis,
     )
 
 
@@ -123,6 +129,15 @@ def _add_exercise_options(parser: argparse.ArgumentParser) -> None:
         help="how unsure motion is near neutral (standard deviation)",
     )
     parser.add_argument("--reflex", choices=LOOKS, default="plain", help="how the reflex looks")
+    parser.add_argument("--child", action="store_true", help="a child, who looks at the light now and then")
+    parser.add_argument("--age", type=float, metavar="YEARS", help="the pupil is as wide as at this age")
+    parser.add_argument(
+        "--off-axis",
+        type=float,
+        default=0.0,
+        metavar="DEG",
+        help="how far to the side of the line of sight you sit",
+    )
     parser.add_argument(
         "--mirror", choices=("plane", "concave"), default="plane", help="setting of the sleeve"
     )

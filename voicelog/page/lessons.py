@@ -1,12 +1,16 @@
 """The lesson of a page, and what of it is drawn."""
 
+import dataclasses
 import itertools
 from typing import Any
 from weakref import WeakKeyDictionary
 
 from voicelog.page.context import Page
 from voicelog.practice.exercise import Exercise
+from voicelog.practice.eye import Glimpse
+from voicelog.practice.judging import judge
 from voicelog.practice.lesson import Lesson, Turn
+from voicelog.practice.light import CENTRE_MM2, PupilLight
 from voicelog.practice.report import as_data, glimpse_data, in_words
 from voicelog.practice.telling import setting, steps
 from voicelog.settings import Settings
@@ -43,12 +47,45 @@ def lesson_data(lesson: Lesson | None, after: int = 0) -> dict[str, Any]:
         "setting": setting(lesson.exercise, lesson.settings),
         "steps": steps(lesson.exercise, lesson.settings),
         "turns": [_turn(turn) for turn in turns[after:]],
-        "look": glimpse_data(lesson.glimpses[-1]) if lesson.glimpses else None,
+        "look": _look(lesson.glimpses[-1]) if lesson.glimpses else None,
         "lenses": lesson.lenses_tried,
         "seconds": round(lesson.seconds),
         "ended": lesson.ended,
         "comparison": list(in_words(lesson)) if lesson.ended else [],
         "result": as_data(lesson) if lesson.ended else None,
+        "replay": _replay(lesson) if lesson.ended else None,
+    }
+
+
+def _replay(lesson: Lesson) -> dict[str, Any] | None:
+    """The look that tells the first mistake; None where none does."""
+    mistake = judge(lesson.exercise, lesson.state, lesson.looks_before).mistake
+    return _look(mistake.glimpse) if mistake and mistake.glimpse else None
+
+
+def _look(glimpse: Glimpse) -> dict[str, Any]:
+    """One look with what the page draws it from: the light of the relaxed eye first, then of ever nearer ones."""
+    near = glimpse.near
+    return glimpse_data(glimpse) | {
+        "light": [_light(each) for each in glimpse.lights],
+        "near": None if near is None else dataclasses.asdict(near),
+    }
+
+
+def _light(light: PupilLight) -> dict[str, Any]:
+    return {
+        "streak": light.streak_deg,
+        "pupil_mm": light.pupil_mm,
+        "along": light.along_d,
+        "torsion": light.torsion_d,
+        "spherical": light.aberration.spherical_d_per_mm2,
+        "centre_mm2": CENTRE_MM2,
+        "coma": light.aberration.coma_d_per_mm,
+        "travel": light.travel_d,
+        "start": light.start_mrad,
+        "step": light.step_mrad,
+        "profile": [round(each, 5) for each in light.profile],
+        "veil": light.veil,
     }
 
 
@@ -60,4 +97,5 @@ def _turn(turn: Turn) -> dict[str, Any]:
         "reply": answer.said.reply if answer.said else "",
         "note": answer.text,
         "seen": answer.seen,
+        "told": answer.told,
     }

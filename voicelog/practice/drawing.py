@@ -15,7 +15,7 @@ _DOTS: Final = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _PUPIL_DOTS: Final = 11.0
 _STREAK_DOTS: Final = 17.0
 _GAP: Final = "  "
-_LARGEST_SWEEP_MM: Final = 5.0
+_LARGEST_SWEEP_MM: Final = 12.0
 _SMALLEST_SWEEP_MM: Final = 0.5
 # Where the arrow points that stands for a sweep at right angles to the streak, by the sweep's direction.
 _ARROWS: Final = ("→", "↗", "↑", "↖")
@@ -23,12 +23,17 @@ _BACK: Final = {"→": "←", "↗": "↙", "↑": "↓", "↖": "↘"}
 _MOST_ARROWS: Final = 5
 
 
-def drawing(reflex: Reflex, streak_deg: float) -> Text:
-    """Three pupils side by side while the streak sweeps over them, angles as the examiner sees them."""
+def drawing(reflex: Reflex, streak_deg: float, *, told: bool = True) -> Text:
+    """Three pupils side by side while the streak sweeps over them, angles as the examiner sees them.
+
+    `told`: arrows below say which way streak and reflex go.
+    """
     sweep_mm = _sweep_mm(reflex)
     frames = [_frame(reflex, streak_deg, place * sweep_mm) for place in (-1.0, 0.0, 1.0)]
     style = "bold red" if reflex.brightness >= 0.55 else "red" if reflex.brightness >= 0.3 else "dim red"
     picture = Text("\n".join(_GAP.join(rows).rstrip() for rows in zip(*frames, strict=True)), style=style)
+    if not told:
+        return picture
     return picture.append(f"\n{arrows(reflex, streak_deg)}", style="bold")
 
 
@@ -54,7 +59,7 @@ def _sweep_mm(reflex: Reflex) -> float:
     """How far the streak is from the middle when the edge of the band has come to the middle of the pupil."""
     if not math.isfinite(reflex.speed) or reflex.speed == 0.0:
         return _SMALLEST_SWEEP_MM
-    half_mm = min(reflex.width_mm, 2.0 * reflex.pupil_mm) / 2.0
+    half_mm = min(reflex.bright_mm, 2.0 * reflex.pupil_mm) / 2.0
     return min(_LARGEST_SWEEP_MM, max(_SMALLEST_SWEEP_MM, half_mm / reflex.speed))
 
 
@@ -74,8 +79,11 @@ def _frame(reflex: Reflex, streak_deg: float, streak_mm: float) -> list[str]:
     first = band_offset_mm(reflex, streak_deg, streak_mm) * scale
     second = () if reflex.second_mm is None else (reflex.second_mm * scale - first,)
     band = streak_deg if reflex.band_deg is None else reflex.band_deg
-    half = max(0.8, min(reflex.width_mm, 2.0 * reflex.pupil_mm) * scale / 2.0)
-    scene = _Scene(streak_deg, streak_mm * scale, band, (first, *second), half)
+    half = max(0.8, min(reflex.bright_mm, 2.0 * reflex.pupil_mm) * scale / 2.0)
+    streak = max(
+        -_STREAK_DOTS + 2.0, min(_STREAK_DOTS - 2.0, streak_mm * scale)
+    )  # else it would be out of the picture
+    scene = _Scene(streak_deg, streak, band, (first, *second), half)
     cells = [[0] * _COLUMNS for _ in range(_ROWS)]
     for row in range(4 * _ROWS):
         for column in range(2 * _COLUMNS):

@@ -5,6 +5,7 @@ from typing import Final, Literal
 
 from voicelog.optics import WorkingDistance
 from voicelog.practice.eye import EyeModel
+from voicelog.practice.off_axis import off_axis_change
 from voicelog.practice.reflex import Retinoscope
 
 Technique = Literal["spheres", "sphere-cylinder", "cylinders"]
@@ -19,7 +20,8 @@ class Exercise:
     """What is set: the eye, where the learner sits, and what stands before the eye throughout.
 
     `lens_in`: the working-distance lens (the nearest of a usual set) is in the frame from the start; the learner has to
-    say so. Nothing of this follows what is said: what the log is told may be wrong.
+    say so. `off_axis_deg`: how far to the side of the line of sight the learner sits; PracticeError beyond 25.
+    Nothing of this follows what is said: what the log is told may be wrong.
     """
 
     model: EyeModel
@@ -29,6 +31,10 @@ class Exercise:
     lens_in: bool = False
     concave_mirror: bool = False
     technique: Technique = "spheres"
+    off_axis_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        off_axis_change(self.off_axis_deg)
 
     @property
     def scope(self) -> Retinoscope:

@@ -7,6 +7,7 @@ from random import Random
 from typing import Final, Literal
 
 from voicelog.optics import OpticsError, PowerVector, SpheroCylinder, normalise_axis_deg
+from voicelog.practice.accommodation import LEVELS, NearLook, near_pupil_mm, near_response_d
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.light import SPHERICAL_D_PER_MM2, Aberration, PupilLight, light
 from voicelog.practice.reflex import PUPIL_MM, Reflex, Retinoscope, reflex
@@ -41,6 +42,7 @@ class EyeModel:
     noise_d      standard deviation of the observer's judgement of how far from neutral it is, dioptres: it matters
                  near neutral only, where it turns the motion over or hides it
     angle_noise_deg  standard deviation of the observer's judgement of the band's direction
+    child        looks at the light now and then, and focuses on it; every look's `reflex` is that of the eye at rest
     """
 
     refraction: SpheroCylinder
@@ -49,6 +51,7 @@ class EyeModel:
     noise_d: float = 0.0
     angle_noise_deg: float = 0.0
     pupil_mm: float = PUPIL_MM
+    child: bool = False
 
     def __post_init__(self) -> None:
         for name in ("tremor_d", "noise_d"):
@@ -74,13 +77,15 @@ class EyeModel:
 class Glimpse:
     """One look: lenses before the eye without the working lens, streak in degrees, and what was seen.
 
-    `light`: what a drawing of it needs; None where nobody draws it.
+    `lights`: what a drawing of it needs, of the eye at rest first, then of ever more accommodation (`near` says when);
+    empty where nobody draws it.
     """
 
     lenses: SpheroCylinder
     streak_deg: float
     reflex: Reflex
-    light: PupilLight | None = None
+    lights: tuple[PupilLight, ...] = ()
+    near: NearLook | None = None
 
 
 class SimulatedEye:
@@ -114,17 +119,31 @@ class SimulatedEye:
         turn_deg = self._random.gauss(0.0, model.angle_noise_deg)
         return replace(seen, band_deg=normalise_axis_deg(seen.band_deg + turn_deg))
 
-    def light(self, streak_deg: float, scope: Retinoscope) -> PupilLight:
-        """The pupil of the last look, point by point. Raises AxisError."""
+    def glimpse(
+        self, lenses: SpheroCylinder, before: PowerVector, streak_deg: float, scope: Retinoscope
+    ) -> Glimpse:
+        """A look with all that a drawing needs: `lenses` as they are named, `before` all that acts, as for `look`.
+
+        Raises NotFiniteError, AxisError.
+        """
+        seen = self.look(before, streak_deg, scope)
+        near_d = near_response_d(self._needed.m_d + scope.vergence_d) if self.model.child else 0.0
+        if not near_d:
+            return Glimpse(lenses, streak_deg, seen, (self._light(streak_deg, scope, 0.0),))
+        steps = (near_d * level / (LEVELS - 1) for level in range(LEVELS))
+        lights = tuple(self._light(streak_deg, scope, step) for step in steps)
+        return Glimpse(lenses, streak_deg, seen, lights, NearLook())
+
+    def _light(self, streak_deg: float, scope: Retinoscope, accommodation_d: float) -> PupilLight:
+        """The pupil of the last look, point by point."""
         model = self.model
-        flaw = Aberration(SPHERICAL_D_PER_MM2, model.coma_d_per_mm)
         return light(
-            self._needed,
+            self._needed - PowerVector(accommodation_d, 0.0, 0.0),
             streak_deg,
             scope,
-            pupil_mm=model.pupil_mm,
+            pupil_mm=near_pupil_mm(model.pupil_mm, accommodation_d),
             clarity=model.clarity,
-            aberration=flaw,
+            aberration=Aberration(SPHERICAL_D_PER_MM2, model.coma_d_per_mm),
         )
 
     def _waver(self) -> None:

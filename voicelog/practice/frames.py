@@ -62,7 +62,8 @@ class Drawing:
         on_face = np.exp(-0.5 * ((self._across - streak_mm) / STREAK_SD_MM) ** 2)
         picture = self._dark + self._lit * on_face[..., None]
         picture[self._pupil] = np.array(GLOW) * looks(self._light.seen(streak_mm, self._field))[:, None]
-        return np.round(picture).astype(np.uint8)
+        found: Picture = np.round(picture).astype(np.uint8)
+        return found
 
     def sweep(self, pictures: int) -> Picture:
         """So many pictures of one sweep from end to end, shape (pictures, size, size, 3)."""

@@ -10,9 +10,9 @@ from voicelog.practice.shown import Shown
 from voicelog.settings import Settings
 
 
-def typed(lesson: Lesson, lines: Iterable[str], *, as_json: bool) -> None:
-    """Take typed lines until they end or one says so, then compare."""
-    show = Shown(lesson, as_json=as_json)
+def typed(lesson: Lesson, lines: Iterable[str], *, as_json: bool, words: bool = True) -> None:
+    """Take typed lines until they end or one says so, then compare. `words`: each look is told without being asked."""
+    show = Shown(lesson, as_json=as_json, words=words)
     show.beginning()
     for line in lines:
         answer = lesson.type_line(line)

@@ -1,8 +1,8 @@
 """The logged result against the truth, and the first mistake in plain words. Pure."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading
@@ -12,45 +12,27 @@ from voicelog.optics import (
     PowerVector,
     SpheroCylinder,
     WorkingDistance,
+    axis_difference_deg,
     difference,
     meridian_to_streak_deg,
     perpendicular_deg,
     written_axis,
-    written_power,
 )
 from voicelog.practice.exercise import Exercise
-from voicelog.practice.reflex import error_along_d
+from voicelog.practice.eye import Glimpse
+from voicelog.practice.mistakes import Mistake
+from voicelog.practice.off_axis import off_axis_change
+from voicelog.practice.slips import error_d, named, placed_lenses, slip
+from voicelog.practice.telling import turn_deg
 
 # Our own choice, no source: one and a half quarter steps, as in the log's own checks.
 CLOSE_D: Final = 0.375
-_NEUTRAL_D: Final = 0.25  # how well a slip that is supposed must explain the value
 _PLAIN_SLIP_D: Final = 0.5  # below this, it was stopped too early rather than said wrongly
 _DISTANCE_D: Final = 0.12
+_PLAIN_TURN_DEG: Final = 8.0  # a turn that nobody overlooks who looks for it
 
-Code = Literal[
-    "wrong_eye",
-    "motion",
-    "mirror",
-    "sign",
-    "turned_by_90",
-    "other_habit",
-    "cylinder_turned_by_90",
-    "allowance_forgotten",
-    "allowance_taken_twice",
-    "stopped_early",
-    "distance",
-    "axis",
-    "unfinished",
-]
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """What went wrong first: a code, the number of the entry (None: the exam as a whole), and words."""
-
-    code: Code
-    entry: int | None
-    text: str
+LooksBefore = Mapping[str, Sequence[Glimpse]]
+"""Looks that came before a reading was said, by the reading's id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,32 +50,41 @@ class Judgement:
         return self.difference is not None and self.difference.largest_power_d <= CLOSE_D
 
 
-def judge(exercise: Exercise, state: ExamState) -> Judgement:
-    """Compare what was logged of the exercise's eye with the truth."""
+def judge(exercise: Exercise, state: ExamState, looks: LooksBefore | None = None) -> Judgement:
+    """Compare what was logged of the exercise's eye with the truth. `looks`: what was seen before each reading."""
     truth = exercise.model.refraction
     eye = state.eyes[exercise.eye]
     net = eye.solution.net
     apart = None if net is None else difference(net, truth)
-    mistake = next(_mistakes(exercise, eye), None)
-    if mistake is None and (apart is None or apart.largest_power_d > CLOSE_D):
+    close = apart is not None and apart.largest_power_d <= CLOSE_D
+    mistake = next(_mistakes(exercise, eye, looks or {}, close=close), None)
+    if mistake is None and not close:
         mistake = _whole(exercise, state, eye, net)
     return Judgement(truth, net, apart, mistake)
 
 
-def _mistakes(exercise: Exercise, eye: EyeState) -> Iterator[Mistake]:
-    """Of the readings that count: one that a later one took the place of has been put right."""
+def _mistakes(exercise: Exercise, eye: EyeState, looks: LooksBefore, *, close: bool) -> Iterator[Mistake]:
+    """Of the readings that count: one that a later one took the place of has been put right.
+
+    What a reading may have been wrong by is judged in the order in which causes come: what was seen (the motion
+    misread, neutral called early, a turned band not followed), then the sum, then the words.
+    """
     superseded = {each.id for each in eye.in_hand.superseded}
     for reading in (each for each in eye.readings if each.id not in superseded):
-        wrong = _wrong_reading(exercise, reading) or _wrong_allowance(exercise, reading)
+        before = looks.get(reading.id, ())
+        wrong = _wrong_reading(exercise, reading, before)
+        if wrong is None and not close:
+            wrong = _turned_band(reading, before)
+        wrong = wrong or _wrong_allowance(exercise, reading)
         if wrong is not None:
             yield wrong
 
 
-def _wrong_reading(exercise: Exercise, reading: TakenReading) -> Mistake | None:
-    error = _error_d(exercise, reading.meridian_deg, _placed(reading))
+def _wrong_reading(exercise: Exercise, reading: TakenReading, before: Sequence[Glimpse]) -> Mistake | None:
+    error = error_d(exercise, reading.meridian_deg, placed_lenses(reading))
     limit = CLOSE_D + 2.0 * exercise.model.tremor_d
     if reading.motion == "neutral":
-        return None if abs(error) <= limit else _false_neutral(exercise, reading, error)
+        return None if abs(error) <= limit else _false_neutral(exercise, reading, error, before)
     if exercise.concave_mirror != (reading.entry.mirror == "concave"):
         set_to = "concave" if exercise.concave_mirror else "plane"
         text = (
@@ -105,82 +96,61 @@ def _wrong_reading(exercise: Exercise, reading: TakenReading) -> Mistake | None:
     if (error if means_more_plus else -error) >= -limit:
         return None
     true = "against" if reading.motion == "with" else "with"
-    text = f"{_named(reading)} was logged as {reading.motion}; the reflex moved {true}"
-    return Mistake("motion", reading.number, text)
+    text = f"{named(reading)} was logged as {reading.motion}; the reflex moved {true}"
+    return Mistake("motion", reading.number, text, _looked_through(reading, before))
 
 
-def _false_neutral(exercise: Exercise, reading: TakenReading, error: float) -> Mistake | None:
-    slip = _slip(exercise, reading, error) if abs(error) > _PLAIN_SLIP_D else None
-    if slip is not None:
-        return slip
-    still = "with" if (error > 0.0) != exercise.concave_mirror else "against"
+def _false_neutral(
+    exercise: Exercise, reading: TakenReading, error: float, before: Sequence[Glimpse]
+) -> Mistake | None:
+    """A learner who looked through this very lens saw the motion: that comes before any slip of words."""
     more = "plus" if error > 0.0 else "minus"
-    text = (
-        f"{_named(reading)} was logged as neutral too early: the reflex still moved {still}, "
-        f"and {abs(error):.2f} D more {more} was needed"
-    )
-    return Mistake("stopped_early", reading.number, text)
-
-
-def _slip(exercise: Exercise, reading: TakenReading, error: float) -> Mistake | None:
-    """The known slip that explains a wrong neutral value best: with it put right, that meridian is neutral."""
-    placed, meridian = _placed(reading), reading.meridian_deg
-    allowance = exercise.scope.vergence_d
-    supposed: list[tuple[float, Callable[[], Mistake]]] = [
-        (_error_d(exercise, meridian, -placed), lambda: _lost_sign(reading)),
-        (
-            _error_d(exercise, int(perpendicular_deg(meridian)), placed),
-            lambda: _turned(reading),
-        ),
-        (error - allowance, lambda: _net_named(reading, allowance)),
-        (error + allowance, lambda: _put_on(reading, allowance)),
-    ]
-    if reading.lenses.cylinder_d:
-        turned = _error_d(exercise, meridian, _cylinder_turned(reading))
-        supposed.insert(0, (turned, lambda: _cylinder_across(reading)))
-    left, explained = min(supposed, key=lambda each: abs(each[0]))
-    return explained() if abs(left) <= _NEUTRAL_D else None
-
-
-def _lost_sign(reading: TakenReading) -> Mistake:
-    text = f"{_named(reading)}: with the other sign it would have been neutral; was the sign lost?"
-    return Mistake("sign", reading.number, text)
-
-
-def _cylinder_across(reading: TakenReading) -> Mistake:
-    axis = written_axis(meridian_to_streak_deg(reading.meridian_deg))
-    text = f"{_named(reading)}: the cylinder's axis is turned by 90 degrees; it lies along the streak, so axis {axis}"
-    return Mistake("cylinder_turned_by_90", reading.number, text)
-
-
-def _net_named(reading: TakenReading, allowance: float) -> Mistake:
-    text = (
-        f"{_named(reading)}: more minus by the allowance of {allowance:.2f} D than the neutral lens; name the lens "
-        "that is in the frame, the log takes the allowance off itself, once"
-    )
-    return Mistake("allowance_taken_twice", reading.number, text)
-
-
-def _put_on(reading: TakenReading, allowance: float) -> Mistake:
-    text = (
-        f"{_named(reading)}: more plus by the allowance of {allowance:.2f} D than the neutral lens; "
-        "the allowance comes off once and is never put on"
-    )
-    return Mistake("allowance_forgotten", reading.number, text)
-
-
-def _turned(reading: TakenReading) -> Mistake:
-    if reading.entry.bare:
+    needed = f"{abs(error):.2f} D more {more} was needed"
+    look = _looked_through(reading, before)
+    if abs(error) > _PLAIN_SLIP_D and look is not None and look.reflex.motion != "neutral":
+        moved = "hardly moved, as it does far from neutral" if look.reflex.motion == "still" else None
         text = (
-            f"{_named(reading)}: true 90 degrees away; a bare direction was taken by the naming habit, and the other "
-            'habit was meant. Say "streak" or "meridian", or set the habit with --naming'
+            f"{named(reading)} was logged as neutral, and through that lens the reflex "
+            f"{moved or 'moved ' + look.reflex.motion}: {needed}"
         )
-        return Mistake("other_habit", reading.number, text)
+        return Mistake("motion", reading.number, text, look)
+    explained = slip(exercise, reading, error) if abs(error) > _PLAIN_SLIP_D else None
+    if explained is not None:
+        return explained
+    still = "with" if (error > 0.0) != exercise.concave_mirror else "against"
+    text = f"{named(reading)} was logged as neutral too early: the reflex still moved {still}, and {needed}"
+    return Mistake("stopped_early", reading.number, text, look)
+
+
+def _turned_band(reading: TakenReading, before: Sequence[Glimpse]) -> Mistake | None:
+    """The last band seen at this streak was plainly turned, and the streak was not laid along it."""
+    streak = meridian_to_streak_deg(reading.meridian_deg)
+    here = [look for look in before if _is_at(look, streak) and look.reflex.band_deg is not None]
+    if not here or here[-1].reflex.band_deg is None:
+        return None
+    turn = abs(turn_deg(here[-1].reflex, streak))
+    if turn < _PLAIN_TURN_DEG:
+        return None
     text = (
-        f"{_named(reading)}: true 90 degrees away; an upright streak examines the horizontal meridian, "
-        "so streak and meridian differ by 90"
+        f"{named(reading)}: the band was turned {turn:.0f} degrees from the streak, "
+        f"and the streak was not laid along it, at {written_axis(here[-1].reflex.band_deg)}"
     )
-    return Mistake("turned_by_90", reading.number, text)
+    return Mistake("axis", reading.number, text, here[-1])
+
+
+def _looked_through(reading: TakenReading, before: Sequence[Glimpse]) -> Glimpse | None:
+    """The last look through the reading's lens along its streak, before it was said."""
+    streak, vector = meridian_to_streak_deg(reading.meridian_deg), placed_lenses(reading)
+    same = [look for look in before if _is_at(look, streak) and _is_alike(look.lenses.vector, vector)]
+    return same[-1] if same else None
+
+
+def _is_at(look: Glimpse, streak_deg: float) -> bool:
+    return abs(axis_difference_deg(look.streak_deg, streak_deg)) < 1.0
+
+
+def _is_alike(one: PowerVector, other: PowerVector) -> bool:
+    return (one - other).blur_strength_d < 0.01
 
 
 def _wrong_allowance(exercise: Exercise, reading: TakenReading) -> Mistake | None:
@@ -218,6 +188,12 @@ def _whole(exercise: Exercise, state: ExamState, eye: EyeState, net: SpheroCylin
                 f"{abs(off):.2f} D"
             )
             return Mistake("distance", None, text)
+    if exercise.off_axis_deg:
+        text = (
+            f"you sat {abs(exercise.off_axis_deg):g} degrees to the side of the line of sight: from there the eye "
+            f"measures up to {off_axis_change(exercise.off_axis_deg).largest_power_d:.2f} D otherwise"
+        )
+        return Mistake("off_axis", None, text)
     true_axis = exercise.model.refraction.minus_cylinder().axis_deg
     streaks = " and ".join(
         dict.fromkeys(written_axis(meridian_to_streak_deg(each.meridian_deg)) for each in eye.neutral)
@@ -229,25 +205,3 @@ def _whole(exercise: Exercise, state: ExamState, eye: EyeState, net: SpheroCylin
         f"{written_axis(true_axis)} and {written_axis(perpendicular_deg(true_axis))}"
     )
     return Mistake("axis", None, text)
-
-
-def _error_d(exercise: Exercise, meridian_deg: float, lenses: PowerVector) -> float:
-    """Distance from neutral through lenses, the working lens of the exercise included, dioptres."""
-    needed = exercise.model.refraction.vector - lenses - PowerVector(exercise.working_lens_d, 0.0, 0.0)
-    return error_along_d(needed, meridian_to_streak_deg(meridian_deg), exercise.scope)
-
-
-def _placed(reading: TakenReading) -> PowerVector:
-    return reading.lenses.lens.vector
-
-
-def _cylinder_turned(reading: TakenReading) -> PowerVector:
-    lenses = reading.lenses
-    axis = None if lenses.axis_deg is None else perpendicular_deg(lenses.axis_deg)
-    return SpheroCylinder(lenses.sphere_d or 0.0, lenses.cylinder_d or 0.0, axis).vector
-
-
-def _named(reading: TakenReading) -> str:
-    streak = written_axis(meridian_to_streak_deg(reading.meridian_deg))
-    power = written_power(reading.gross_d)
-    return f"entry {reading.number} (streak {streak}, meridian {written_axis(reading.meridian_deg)}, {power})"

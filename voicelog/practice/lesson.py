@@ -29,11 +29,14 @@ from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.practice.exercise import Exercise
 from voicelog.practice.eye import Glimpse, SimulatedEye
-from voicelog.practice.telling import hint, seen
+from voicelog.practice.off_axis import off_axis_change
+from voicelog.practice.telling import glimpsed, hint
 from voicelog.session import Session
 from voicelog.settings import Settings
 
 _PLACE_RULE: Final = "loose_where"
+NOTHING_LAID: Final = "lay the streak first, for instance: streak vertical"
+TELL_WORDS: Final = ("tell me", "tell")
 END_WORDS: Final = ("done", "stop listening")
 _LOOK_WORDS: Final = ("look", "")
 _SEEN: Final = ReadingEntry | LensesEntry | WorkingLensEntry | PlaceEntry
@@ -42,17 +45,21 @@ _SEEN: Final = ReadingEntry | LensesEntry | WorkingLensEntry | PlaceEntry
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What comes back for a line: the log's reply, and what the retinoscope shows (None: no new look)."""
+    """What comes back for a line: the log's reply, and what the retinoscope shows (None: no new look).
+
+    `told`: the learner asked what is to be seen, and `text` says it.
+    """
 
     said: Line | None = None
     glimpse: Glimpse | None = None
     text: str = ""
     ended: bool = False
+    told: bool = False
 
     @property
     def seen(self) -> str:
         """What is seen, in words; empty without a look."""
-        return "" if self.glimpse is None else seen(self.glimpse.reflex, self.glimpse.streak_deg)
+        return "" if self.glimpse is None else glimpsed(self.glimpse)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +88,7 @@ class Lesson:
         self.grammar = load_named(settings.language)
         self.session = session or Session(settings, grammar=self.grammar)
         self.glimpses: list[Glimpse] = []
+        self.looks_before: dict[str, tuple[Glimpse, ...]] = {}
         self.turns: list[Turn] = []
         self.eye = SimulatedEye(exercise.model, exercise.seed)
         self._streak_deg: float | None = None
@@ -143,6 +151,8 @@ class Lesson:
             return self._looked(None)
         if words == "hint":
             return Answer(text=self._hint())
+        if words in TELL_WORDS:
+            return Answer(text=self._told(), told=True)
         if self.state.eye is None:
             try:
                 return self._laid(self._places.understand(words).readings[0][0])
@@ -179,22 +189,26 @@ class Lesson:
         for entry in looks:
             if isinstance(entry, ReadingEntry | PlaceEntry):
                 self._streak_deg = meridian_to_streak_deg(entry.meridian_deg)
+        for change in changes:
+            if not isinstance(change, Remove):
+                self.looks_before[change.id] = tuple(self.glimpses)
         return self._looked(line)
 
     def _looked(self, said: Line | None) -> Answer:
         if self._streak_deg is None:
-            return Answer(said, text="lay the streak first, for instance: streak vertical")
+            return Answer(said, text=NOTHING_LAID)
         lenses = self._lenses()
         before = lenses.vector + PowerVector(self.exercise.working_lens_d, 0.0, 0.0)
-        scope = self.exercise.scope
-        reflex = self.eye.look(before, self._streak_deg, scope)
-        light = self.eye.light(self._streak_deg, scope)
-        self.glimpses.append(Glimpse(lenses, self._streak_deg, reflex, light))
+        before = before - off_axis_change(self.exercise.off_axis_deg)
+        self.glimpses.append(self.eye.glimpse(lenses, before, self._streak_deg, self.exercise.scope))
         return Answer(said, self.glimpses[-1])
 
     def _lenses(self) -> SpheroCylinder:
         """What the log says is before the eye: the lenses were put there as they were named."""
         return self.state.eyes[self.state.eye or self.exercise.eye].lenses.lens
+
+    def _told(self) -> str:
+        return glimpsed(self.glimpses[-1]) if self.glimpses else NOTHING_LAID
 
     def _hint(self) -> str:
         if not self.glimpses:

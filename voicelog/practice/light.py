@@ -179,4 +179,5 @@ def _half_ellipse(width: float, step: float) -> Numbers:
 def _sampled(shape: Callable[[Numbers], Numbers], width: float, step: float) -> Numbers:
     half = math.ceil(width / 2.0 / step + 0.5)
     values = shape(step * np.arange(-half, half + 1.0))
-    return values / values.sum()
+    weights: Numbers = values / values.sum()
+    return weights

@@ -169,10 +169,8 @@ def _half_width_mrad(along: float, torsion: float, scope: Retinoscope, pupil_mm:
     a seventh of the exact line of `light.py`.
     """
     source, peephole, defocus = _spreads_mrad(along, torsion, scope, pupil_mm)
-    return (
-        math.fsum(width**4 for width in (source, math.sqrt(0.75) * peephole, math.sqrt(0.75) * defocus))
-        ** 0.25
-    )
+    widths = (source, math.sqrt(0.75) * peephole, math.sqrt(0.75) * defocus)
+    return math.sqrt(math.hypot(*(width**2 for width in widths)))
 
 
 def _motion(speed: float) -> SeenMotion:

@@ -9,7 +9,7 @@ from voicelog.optics import lens_effort, round_refraction, written_power
 from voicelog.practice.eye import Glimpse
 from voicelog.practice.judging import Judgement, judge
 from voicelog.practice.lesson import Lesson
-from voicelog.practice.telling import seen
+from voicelog.practice.telling import glimpsed
 
 _RANGE_D = 10.0
 ENOUGH_LENSES = 2 * lens_effort((), -_RANGE_D, _RANGE_D).best_possible
@@ -18,7 +18,7 @@ ENOUGH_LENSES = 2 * lens_effort((), -_RANGE_D, _RANGE_D).best_possible
 
 def as_data(lesson: Lesson) -> dict[str, Any]:
     """Everything of a lesson; powers in dioptres, angles in degrees, widths in millimetres."""
-    found = judge(lesson.exercise, lesson.state)
+    found = judge(lesson.exercise, lesson.state, lesson.looks_before)
     mistake = found.mistake
     return {
         "seed": lesson.exercise.seed,
@@ -52,13 +52,13 @@ def glimpse_data(glimpse: Glimpse) -> dict[str, Any]:
         "pupil_mm": reflex.pupil_mm,
         "brightness": round(reflex.brightness, 3),
         "second_mm": None if reflex.second_mm is None else round(reflex.second_mm, 2),
-        "seen": seen(reflex, glimpse.streak_deg),
+        "seen": glimpsed(glimpse),
     }
 
 
 def in_words(lesson: Lesson) -> Iterator[str]:
     """The comparison, one line each."""
-    found = judge(lesson.exercise, lesson.state)
+    found = judge(lesson.exercise, lesson.state, lesson.looks_before)
     yield f"true     {round_refraction(found.truth)}"
     yield f"logged   {found.found if found.found else 'no result'}"
     if found.difference is not None:

@@ -9,17 +9,20 @@ from voicelog.practice.drawing import drawing
 from voicelog.practice.eye import Glimpse
 from voicelog.practice.lesson import Answer, Lesson
 from voicelog.practice.report import as_data, in_words
-from voicelog.practice.telling import seen, setting, steps
+from voicelog.practice.telling import glimpsed, setting, steps
 from voicelog.screen.terminal import CAUTION
 
 _PROMPT = "> "
 
 
 class Shown:
-    """What the learner sees; with `as_json` nothing but one object at the end."""
+    """What the learner sees; with `as_json` nothing but one object at the end.
 
-    def __init__(self, lesson: Lesson, *, as_json: bool) -> None:
-        self._lesson, self._as_json = lesson, as_json
+    `words`: each look is told too, not drawn alone.
+    """
+
+    def __init__(self, lesson: Lesson, *, as_json: bool, words: bool = True) -> None:
+        self._lesson, self._as_json, self._words = lesson, as_json, words
         self._console = Console(highlight=False)
         self._asks = sys.stdin.isatty() and not as_json
 
@@ -35,7 +38,8 @@ class Shown:
         for number, step in enumerate(todo, start=1):
             self.line(f"{number}. {step}")
         self.line(
-            "Any time: look (look again), hint, scratch that (take back), what is missing. At the end: done."
+            "Any time: look (look again), tell me (what is to be seen, in words), hint (what to do), "
+            "scratch that (take back), what is missing. At the end: done."
         )
         self.prompt()
 
@@ -58,10 +62,9 @@ class Shown:
         """One look, drawn and told."""
         if self._as_json:
             return
-        self._console.print(drawing(glimpse.reflex, glimpse.streak_deg))
-        self.line(
-            f"streak {glimpse.streak_deg:03.0f}, {glimpse.lenses}: {seen(glimpse.reflex, glimpse.streak_deg)}"
-        )
+        self._console.print(drawing(glimpse.reflex, glimpse.streak_deg, told=self._words))
+        words = f": {glimpsed(glimpse)}" if self._words else ""
+        self.line(f"streak {glimpse.streak_deg:03.0f}, {glimpse.lenses}{words}")
 
     def line(self, text: str) -> None:
         """One line of text."""

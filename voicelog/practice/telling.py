@@ -6,6 +6,7 @@ from typing import Final
 from voicelog.optics import Form, axis_difference_deg, normalise_axis_deg, written_axis
 from voicelog.phrases.meanings import Naming
 from voicelog.practice.exercise import Exercise, Technique
+from voicelog.practice.eye import Glimpse
 from voicelog.practice.reflex import Reflex
 from voicelog.settings import Settings
 
@@ -41,6 +42,14 @@ def seen(reflex: Reflex, streak_deg: float) -> str:
     if reflex.second_mm is not None:
         text += "; a second band moves the other way, as scissors do: go by the middle of the pupil"
     return text
+
+
+def glimpsed(glimpse: Glimpse) -> str:
+    """What is seen in a look, in one sentence or two."""
+    text = seen(glimpse.reflex, glimpse.streak_deg)
+    if glimpse.near is None:
+        return text
+    return f"{text}. Now and then the child looks at the light: the pupil gets small and this motion goes; wait for it"
 
 
 def hint(reflex: Reflex, streak_deg: float, *, concave: bool = False) -> str:
@@ -124,7 +133,7 @@ def _steps(technique: Technique, form: Form, naming: Naming) -> tuple[str, ...]:
         else "the meridian that needs the less plus lens (it is neutral first)"
     )
     common = (
-        "Lay the streak: streak vertical, streak horizontal, streak 35. Each time you are told what you see.",
+        "Lay the streak: streak vertical, streak horizontal, streak 35. Each time you see the reflex.",
         "If the band is turned from the streak, lay the streak along the band: that finds the axis.",
         "Put lenses before the eye: sphere plus one. With motion asks for more plus, against for more minus.",
     )

@@ -12,6 +12,9 @@ from voicelog.page.context import ThisPage
 from voicelog.page.lessons import begin, lesson_data, lesson_of
 from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
+from voicelog.practice.off_axis import FURTHEST_DEG
+from voicelog.practice.pupil import OLDEST, YOUNGEST, pupil_mm_at
+from voicelog.practice.reflex import PUPIL_MM
 
 router = APIRouter()
 
@@ -32,6 +35,9 @@ class NewExercise(BaseModel):
     noise_d: Unsteady = 0.0
     mirror: Literal["plane", "concave"] = "plane"
     working_lens: Literal["in", "out"] = "out"
+    child: bool = False
+    age_years: Annotated[float, Field(ge=YOUNGEST, le=OLDEST, allow_inf_nan=False)] | None = None
+    off_axis_deg: Annotated[float, Field(ge=-FURTHEST_DEG, le=FURTHEST_DEG, allow_inf_nan=False)] = 0.0
 
 
 class PracticeLine(BaseModel):
@@ -59,7 +65,14 @@ def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
     """Begin a new lesson; the one before is gone."""
     seed = SystemRandom().randrange(SEEDS) if wanted.seed is None else wanted.seed
     refraction = parse_refraction(wanted.refraction) if wanted.refraction else random_refraction(seed)
-    model = EyeModel(refraction, wanted.reflex, wanted.tremor_d, wanted.noise_d)
+    model = EyeModel(
+        refraction,
+        wanted.reflex,
+        wanted.tremor_d,
+        wanted.noise_d,
+        pupil_mm=PUPIL_MM if wanted.age_years is None else pupil_mm_at(wanted.age_years),
+        child=wanted.child,
+    )
     exercise = Exercise(
         model,
         seed,
@@ -68,6 +81,7 @@ def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
         wanted.working_lens == "in",
         wanted.mirror == "concave",
         wanted.technique,
+        wanted.off_axis_deg,
     )
     return lesson_data(begin(page, exercise, page.settings))
 

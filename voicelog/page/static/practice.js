@@ -1,19 +1,19 @@
 // Practice: the reflex drawn from the eye's own numbers, and the lines that the learner says by hand.
 
+import { Eye, beamAt, beamOf, nearShare } from "./practice-eye.js";
+
 const $ = (selector) => document.querySelector(selector);
 const $$ = (selector) => [...document.querySelectorAll(selector)];
 
-const UNITS_PER_MM = 27.5; // the pupil's circle has a radius of 55 units and stands for `pupil_mm`
-const SWEEP_MM = 3.5;
-const PERIOD_MS = 3200;
 const POLL_MS = 700;
-const AT_ONCE = 1e4;
+const UNTOLD = "What do you see? Press “Tell me” for the words.";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 let look = null;
 let known = { lesson: null, number: 0 };
 let moving = !still.matches;
 let began = performance.now();
+let looked = began;
 
 async function ask(path, data) {
   try {
@@ -25,48 +25,21 @@ async function ask(path, data) {
   }
 }
 
-// Drawing. Angles count counter-clockwise with y upwards, as the examiner sees them; the picture's y points down.
+// Drawing
 
-function place(id, angle, offset) {
-  $(id).setAttribute("transform", `rotate(${-angle}) translate(0 ${offset})`);
-}
+const drawn = new Eye($("#eye"));
+const near = () => (look?.near && moving ? nearShare(look.near, performance.now() - looked) : 0);
 
-function band(id, angle, offset, width, shown) {
-  const group = $(id);
-  group.setAttribute("opacity", shown);
-  place(id, angle, offset);
-  const rect = group.firstElementChild;
-  const high = Math.min(Math.max(width, 2), 4000);
-  rect.setAttribute("y", -high / 2);
-  rect.setAttribute("height", high);
-}
-
-function draw(sweep) {
-  $("#streak").setAttribute("visibility", look ? "visible" : "hidden");
-  if (!look) return;
-  const scale = (UNITS_PER_MM * 4) / look.pupil_mm;
-  const beam = sweep * SWEEP_MM;
-  place("#streak", look.streak, beam * scale);
-  const direction = look.band ?? look.streak;
-  const skew = Math.cos(((direction - look.streak) * Math.PI) / 180);
-  const speed = look.speed ?? AT_ONCE;
-  const sign = look.motion === "against" ? -1 : 1;
-  const offset = sign * beam * speed * skew;
-  const width = look.width_mm ?? AT_ONCE * look.pupil_mm;
-  const shown = Math.max(0.08, look.brightness);
-  band("#band", direction, Math.max(-4000, Math.min(4000, offset * scale)), width * scale, shown);
-  const second = look.second_mm;
-  if (second === null) $("#second").setAttribute("opacity", 0);
-  else band("#second", direction, (second - offset) * scale, width * scale, shown * 0.8);
+function draw(beam) {
+  drawn.draw(beam, near());
 }
 
 function frame(now) {
-  if (moving) {
-    const sweep = Math.sin(((now - began) / PERIOD_MS) * 2 * Math.PI);
-    $("#sweep").value = sweep * 100;
-    draw(sweep);
-    requestAnimationFrame(frame);
-  }
+  if (!moving) return;
+  const beam = beamAt(now - began);
+  $("#sweep").value = (beam / beamOf(1)) * 100;
+  draw(beam);
+  requestAnimationFrame(frame);
 }
 
 function move(on) {
@@ -78,7 +51,7 @@ function move(on) {
     began = performance.now();
     requestAnimationFrame(frame);
   }
-  if (!on) draw($("#sweep").value / 100);
+  if (!on) draw(beamOf($("#sweep").value / 100));
 }
 
 // What comes from the lesson
@@ -97,7 +70,7 @@ function turn(each) {
     const kind = each.outcome === "accepted" ? "entered" : each.outcome;
     item.append(paragraph(`log: ${kind}: ${each.reply}`, each.outcome === "accepted" ? "note" : "note asked"));
   }
-  for (const text of [each.note, each.seen]) if (text) item.append(paragraph(text, "note"));
+  if (each.note) item.append(paragraph(each.note, "note"));
   return item;
 }
 
@@ -126,14 +99,33 @@ function show(found) {
   known.number = found.number;
   for (const each of fresh) $("#turns").append(turn(each));
   if (fresh.length) $("#turns").lastElementChild?.scrollIntoView({ block: "nearest" });
-  look = found.look;
+  if (fresh.some((each) => each.seen) || !found.look) {
+    look = found.look;
+    looked = performance.now();
+    drawn.look(look ? look.light : []);
+  }
   if (look) {
-    $("#seen").textContent = look.seen;
+    if (fresh.length) $("#seen").textContent = $("#always").checked ? look.seen : fresh.at(-1).told ? fresh.at(-1).note : UNTOLD;
     $("#before").textContent = `streak ${String(Math.round(look.streak)).padStart(3, "0")} · lenses: ${lenses()} · lenses tried: ${found.lenses}`;
   } else $("#before").textContent = "";
   $("#comparison").replaceChildren(...found.comparison.map((text) => paragraph(text)));
+  if (found.replay) {
+    const again = Object.assign(document.createElement("button"), { type: "button", textContent: "Show the first mistake" });
+    again.addEventListener("click", () => replay(found.replay));
+    $("#comparison").append(again);
+  }
   $("#comparison").classList.toggle("off", Boolean(found.result?.mistake));
-  draw($("#sweep").value / 100);
+  if (!moving) draw(beamOf($("#sweep").value / 100));
+}
+
+function replay(past) {
+  look = past;
+  looked = performance.now();
+  drawn.look(past.light);
+  $("#seen").textContent = past.seen;
+  $("#before").textContent = `streak ${String(Math.round(past.streak)).padStart(3, "0")} · lenses: ${lenses()}`;
+  if (moving) began = looked;
+  else draw(beamOf($("#sweep").value / 100));
 }
 
 async function say(line) {
@@ -146,6 +138,10 @@ $("#exercise").addEventListener("submit", async (event) => {
   event.preventDefault();
   const wanted = Object.fromEntries(new FormData(event.target));
   wanted.tremor_d = Number(wanted.tremor_d);
+  wanted.off_axis_deg = Number(wanted.off_axis_deg);
+  wanted.age_years = Number(wanted.patient);
+  wanted.child = wanted.age_years < 12;
+  delete wanted.patient;
   wanted.refraction = wanted.refraction.trim() || null;
   const { found, error } = await ask("/api/practice", wanted);
   $("#exercise-note").textContent = error || "";
@@ -175,7 +171,10 @@ for (const button of $$("[data-sphere]")) {
 }
 $("#sweep").addEventListener("input", () => {
   if (moving) move(false);
-  draw($("#sweep").value / 100);
+  draw(beamOf($("#sweep").value / 100));
+});
+$("#always").addEventListener("change", () => {
+  if (look) $("#seen").textContent = $("#always").checked ? look.seen : UNTOLD;
 });
 $("#motion").addEventListener("click", () => move(!moving));
 
