@@ -33,16 +33,22 @@ def _needs_a_voice() -> None:
         pytest.skip(str(error))
 
 
-def dictated(engine: Engine, said: Samples, level_db: float, seed: int, **options: object) -> Ended:
-    """An exam in a room where the program's voice comes back at a level against the examiner's."""
+def room_with(said: Samples, level_db: float, seed: int, examiner: Samples | None = None) -> Room:
+    """A room where the program's voice comes back at a level against the examiner's (None: `said` is it)."""
     random = np.random.default_rng(seed)
     way = impulse_response(random, latency_s=0.03 + 0.12 * random.random(), room_s=0.06)
-    echo = way * np.float32(rms(said) * 10 ** (level_db / 20) / OWN_RMS)
-    room = Room(np.concatenate([said, np.zeros(3 * SAMPLE_RATE_HZ, np.float32)]), echo, seed=seed)
-    session = Session(Settings(), engine=engine)
+    return Room(
+        said,
+        way * np.float32(rms(said if examiner is None else examiner) * 10 ** (level_db / 20) / OWN_RMS),
+        seed=seed,
+    )
+
+
+def exam_in(room: Room, engine: Engine, **options: object) -> Ended:
+    """An exam in a room until its sound ends."""
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         exam = LiveExam(
-            session,
+            Session(Settings(), engine=engine),
             engine,
             LiveOptions(**options),  # type: ignore[arg-type]
             Console(file=nowhere, force_terminal=True),
@@ -51,6 +57,12 @@ def dictated(engine: Engine, said: Samples, level_db: float, seed: int, **option
         )
         room.exam = exam
         return exam.run()
+
+
+def dictated(engine: Engine, said: Samples, level_db: float, seed: int, **options: object) -> Ended:
+    """An exam of what is said, whoever listens."""
+    silence = np.zeros(3 * SAMPLE_RATE_HZ, np.float32)
+    return exam_in(room_with(np.concatenate([said, silence]), level_db, seed), engine, **options)
 
 
 def entered(ended: Ended) -> list[object]:

@@ -18,8 +18,9 @@ from voicelog.live.listening import WAITING_LIMIT, Listening, Told
 from voicelog.record.errors import CannotFollowError
 from voicelog.record.storing import NotKeptError
 from voicelog.speaking.clocks import Clock
+from voicelog.speaking.judging import Judged
 from voicelog.speaking.mixer import Mixer
-from voicelog.speaking.own_sound import Judged, OwnSound
+from voicelog.speaking.own_sound import OwnSound
 
 TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
 PATIENCE_S = 20.0
@@ -314,6 +315,9 @@ class Judge(OwnSound):
 
     def judge(self, utterance: Utterance) -> Judged:
         return self._judged.get(utterance.index, Judged("clear", utterance))
+
+    def settle(self, utterance: Utterance) -> list[Judged]:
+        return [self.judge(utterance)]
 
     @property
     def barged_in(self) -> bool:

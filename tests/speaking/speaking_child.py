@@ -36,7 +36,7 @@ def speak_then_close(speaker: SoundSpeaker, source: MicrophoneSource, texts: lis
 
 def judged(own: OwnSound, one: Utterance) -> dict[str, object]:
     return {
-        "kind": own.judge(one).kind,
+        "kind": own.settle(one)[0].kind,
         "length_s": (one.end_sample - one.start_sample) / 16000,
         "rms_dbfs": one.rms_dbfs,
     }

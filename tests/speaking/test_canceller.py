@@ -12,6 +12,7 @@ from voicelog.speaking.canceller import BLOCK_SAMPLES, Canceller
 from voicelog.speaking.clocks import Clock
 from voicelog.speaking.delays import delay_samples, longest_samples
 from voicelog.speaking.echoes import repeats
+from voicelog.speaking.hearing_again import Stretch, heard_again
 from voicelog.speaking.mixer import Mixer
 from voicelog.speaking.own_sound import OwnSound
 
@@ -107,6 +108,43 @@ def test_with_a_headset_nothing_is_changed_while_it_speaks(speech: Samples) -> N
     mixer.speak(speech[:51200])
     assert np.array_equal(through(own, mixer, pulled, speech[:51200], 0), speech[:51200])
     assert not own.barged_in
+
+
+@pytest.mark.parametrize("level_db", LEVELS_DB)
+@pytest.mark.parametrize("talking", [False, True])
+def test_a_first_stretch_heard_again_leaves_its_talker_alone(
+    speech: Samples, level_db: float, *, talking: bool
+) -> None:
+    """By a canceller that knew nothing and had the delay wrong; somebody talks in the second half, or nobody."""
+    reference, echo, talker, noise = parts(speech, level_db, 5)
+    count = 4 * SAMPLE_RATE_HZ
+    talker = np.where(np.arange(count) < count // 2, 0.0, talker[:count] if talking else 0.0)
+    base, lead = 700, longest_samples()
+
+    def played(start: int, size: int) -> Samples:
+        padded = np.concatenate([np.zeros(4 * lead, np.float32), reference, np.zeros(4 * lead, np.float32)])
+        return padded[4 * lead + start - base :][:size]
+
+    sound = (echo[:count] + talker + noise[:count]).astype(np.float32)
+    noise_power = float(np.mean(np.square(noise))) * BLOCK_SAMPLES**2
+    again = heard_again(Stretch(sound, 0, played, base, noise_power), Canceller(), 4000)
+
+    assert again is not None
+    left, said = again.samples, talker[: again.samples.size]
+    settled = SAMPLE_RATE_HZ // 4
+    error = (left - said)[settled:] - noise[settled : left.size]
+    assert 10 * np.log10(np.sum(error**2) / np.sum(echo[settled : left.size] ** 2)) < (-8 if talking else -13)
+    near_s = sum(each.near for each in again.blocks) * BLOCK_SAMPLES / SAMPLE_RATE_HZ
+    assert near_s > 0.5 if talking else near_s < 0.1
+
+
+def test_a_stretch_whose_sound_was_never_given_out_is_not_heard_again(speech: Samples) -> None:
+    """The microphone hears somebody else's loudspeaker: nothing says what of it is an echo."""
+    reference, _, talker, _ = parts(speech, 0.0, 6)
+    stretch = Stretch(
+        talker[: 2 * SAMPLE_RATE_HZ], 0, lambda start, size: np.resize(reference, size), 0, 1e-3
+    )
+    assert heard_again(stretch, Canceller(), 0) is None
 
 
 @pytest.mark.parametrize("delay_s", [0.0, 0.1, 0.6, 1.4])

@@ -45,6 +45,12 @@ class _Typed:
 
 
 @dataclass(frozen=True, slots=True)
+class _Said:
+    utterance: Utterance
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
 class _Doubted:
     utterance: Utterance
     spoken: str
@@ -71,7 +77,7 @@ class _Refused:
         return f"refused by the record for {held_s:.0f} s: {self.reason}"
 
 
-_Finished = Utterance | _Typed | _Doubted | _Lost
+_Finished = _Said | _Typed | _Doubted | _Lost
 
 
 class Entering:
@@ -85,7 +91,6 @@ class Entering:
         self._taking, self._told, self._counts, self._on_draft = taking, told, counts, drafted
         self._changed = threading.Condition()
         self._waiting: deque[_Finished] = deque()
-        self._spoken: dict[int, str] = {}
         self._draft: Utterance | None = None
         self._busy = self._drafting = True
         self._ended_s: float | None = None
@@ -113,9 +118,7 @@ class Entering:
         """Recognise and enter; waits while as many wait as may. `spoken`: what the program said at the same time."""
         with self._changed:
             self._changed.wait_for(lambda: len(self._waiting) < WAITING_LIMIT)
-            if spoken:
-                self._spoken[utterance.index] = spoken
-        self._put(utterance)
+        self._put(_Said(utterance, spoken))
 
     def doubt(self, utterance: Utterance, spoken: str) -> None:
         """Note, in its turn, that something was said over the program's words, unless it is those words."""
@@ -174,7 +177,8 @@ class Entering:
             )
             if self._waiting:
                 job = self._waiting.popleft()
-                if isinstance(job, Utterance) and self._draft is not None and self._draft.index <= job.index:
+                draft = self._draft
+                if isinstance(job, _Said) and draft is not None and draft.index <= job.utterance.index:
                     self._draft = None
                 self._busy = True
                 self._changed.notify_all()
@@ -193,8 +197,8 @@ class Entering:
                 self._doubt(utterance, spoken)
             case _Lost():
                 self._enter(lambda: self._taking.lost(None, "voice"), "", None, "voice")
-            case Utterance():
-                self._take(job)
+            case _Said(utterance=utterance, spoken=spoken):
+                self._take(utterance, spoken)
 
     def _recognise_draft(self, draft: Utterance) -> None:
         self._counts.drafts += 1
@@ -208,11 +212,10 @@ class Entering:
             return
         self._enter(lambda: self._taking.missed(utterance, "over_speech"), "", utterance, "voice")
 
-    def _take(self, utterance: Utterance) -> None:
+    def _take(self, utterance: Utterance, spoken: str) -> None:
         self._counts.utterances += 1
         drafted = self._last_draft
         hearing: Hearing | None = None
-        spoken = self._spoken.pop(utterance.index, "")
         if drafted is not None and drafted.is_of(utterance):
             self._counts.drafts_used += 1
             hearing = drafted.hearing

@@ -173,6 +173,11 @@ class LiveExam:
             self._line(key)
         self._display.wake()
 
+    @property
+    def lines(self) -> int:
+        """How many events the exam has."""
+        return len(self._session.state.events)
+
     def type_line(self, line: str, source: Origin) -> None:
         """Enter a line from elsewhere, after what was said before it; returns at once."""
         self._listening.type_line(line, source)

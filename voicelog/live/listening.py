@@ -18,7 +18,8 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.live.entering import WAITING_LIMIT, Entering
 from voicelog.live.switch import Gated, Switch
 from voicelog.live.told import Counts, Taking, Told
-from voicelog.speaking.own_sound import Judged, OwnSound
+from voicelog.speaking.judging import Judged
+from voicelog.speaking.own_sound import OwnSound
 
 _DRAFT_AFTER_S = 0.16
 """So soon is it thought ahead: what the draft comes to is mostly known when the pause is over."""
@@ -177,8 +178,15 @@ class Listening:
         draft = self._endpointer.draft()
         if finished:
             self._add(finished)
-        if draft is not None and (self._own is None or self._own.judge(draft).utterance is draft):
+        if draft is not None and self._may_stand(draft):
             self._entering.offer(draft)
+
+    def _may_stand(self, draft: Utterance) -> bool:
+        """Whether its result may stand for the finished utterance."""
+        if self._own is None:
+            return True
+        judged = self._own.judge(draft)
+        return judged.utterance is draft and judged.kind != "drowned"
 
     def _drafted(self, draft: Utterance, hearing: Hearing) -> None:
         silence_s = self._patience_s(hearing) if self._patience_s is not None else None
@@ -194,13 +202,17 @@ class Listening:
 
     def _add(self, finished: list[Utterance]) -> None:
         for utterance in finished:
-            judged = self._own.judge(utterance) if self._own is not None else Judged("clear", utterance)
-            if judged.kind == "drowned":
-                self._entering.doubt(utterance, judged.spoken)
-                continue
-            if judged.utterance is None:
-                self.counts.own_speech += judged.kind == "own"
-                continue
+            for judged in (
+                self._own.settle(utterance) if self._own is not None else [Judged("clear", utterance)]
+            ):
+                self._take(judged)
+
+    def _take(self, judged: Judged) -> None:
+        if judged.utterance is None:
+            self.counts.own_speech += judged.kind == "own"
+        elif judged.kind == "drowned":
+            self._entering.doubt(judged.utterance, judged.spoken)
+        else:
             self.counts.over_speech += judged.kind == "over"
             self._entering.put(judged.utterance, judged.spoken)
 

@@ -7,6 +7,7 @@ against the one echo canceller with wheels for this use, on read-back with 60 ms
 along: 17 to 26 dB less echo from the second read-back on, against none to 10 dB.
 """
 
+from copy import copy
 from dataclasses import dataclass
 from typing import Final
 
@@ -73,6 +74,19 @@ class Canceller:
         self._variance = (kept + wander).astype(np.float32)
         taken = BLOCK_SAMPLES * float(np.square(echo).sum())
         return Cleaned(left, float(power.sum()), taken, float(residual.sum()))
+
+    def copy(self) -> "Canceller":
+        """Another one that has learned the same, before any sound; neither changes the other."""
+        found = copy(self)
+        found._reference = np.zeros_like(self._reference)
+        found._before = np.zeros_like(self._before)
+        return found
+
+    @property
+    def strongest(self) -> int | None:
+        """Behind how many samples the filter is strongest; None before it has learned anything."""
+        taps = np.abs(np.fft.irfft(self._filter, _FFT_SAMPLES, axis=1)[:, :BLOCK_SAMPLES].reshape(-1))
+        return int(np.argmax(taps)) if np.any(taps) else None
 
     def delay(self, samples: int) -> None:
         """From now on the reference is so many samples earlier (negative: later): what was learned moves along."""
