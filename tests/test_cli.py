@@ -435,18 +435,18 @@ class RefusingStore(Memory):
         super().append(event, state)
 
 
-def test_an_exam_goes_on_when_the_record_refuses_an_entry(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nothing_goes_in_behind_an_entry_that_the_record_refuses(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(type_lines, "kept", lambda settings, keep: nullcontext(RefusingStore()))
 
-    lines = "right eye\nstreak vertical neutral at plus three\nstreak horizontal neutral at plus two\n"
+    lines = "right eye\nleft eye\nstreak horizontal neutral at plus two\n"
     status, out, err = run("type", "--json", "--distance", "67", stdin=lines)
 
     assert status == 2
-    assert err.splitlines() == [
-        "NOT ENTERED: streak vertical neutral at plus three (the disk is full: make room)"
-    ]
-    readings = json.loads(out)["eyes"]["right"]["readings"]
-    assert [reading["gross"] for reading in readings] == [2.0]
+    assert err.splitlines() == ["NOT ENTERED, nor anything behind it: left eye (the disk is full: make room)"]
+    eyes = json.loads(out)["eyes"]
+    assert [eyes[name]["readings"] for name in eyes] == [[], []]
 
 
 @pytest.mark.parametrize("command", COMMANDS)

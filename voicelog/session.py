@@ -38,7 +38,8 @@ class Session:
     """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to.
 
     What raises has entered nothing and may be given again; NotKeptError: the store refused it. What a listener raises
-    goes to `on_fault` and to nobody else: the event has happened.
+    goes to `on_fault` and to nobody else: the event has happened. What others add to a kept exam is taken in before the
+    next event, and told to `on_moved`.
 
     The words of what is not for the log are not kept where events are stored, nor their sound, unless `keep_talk` says
     so: they are the patient's.
@@ -56,6 +57,7 @@ class Session:
         keep_talk: bool = False,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         on_fault: Callable[[Exception], None] = log_fault,
+        on_moved: Callable[[], None] = lambda: None,
     ) -> None:
         settings = settings or Settings()
         self._engine = engine
@@ -63,7 +65,7 @@ class Session:
         self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
         self._now = now
-        self.on_fault = on_fault
+        self.on_fault, self.on_moved = on_fault, on_moved
         self.acuity_notation = settings.acuity_notation
         self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
         self._lens_set = settings.lens_set
@@ -106,6 +108,9 @@ class Session:
 
     def type_line(self, line: str, source: Source = "typed") -> Line:
         """Take one typed phrase; one that is not understood enters nothing, and the nearest phrase is asked about."""
+        return self._caught_up(lambda: self._type_line(line, source))
+
+    def _type_line(self, line: str, source: Source) -> Line:
         reader = reader_of(self._grammar, " ".join(rules(self.state, typed=True)), *TYPED)
         try:
             understood = reader.understand(line)
@@ -129,11 +134,15 @@ class Session:
     def take_heard(self, hearing: Hearing, utterance: Utterance | None = None) -> Line:
         """Take what an engine heard. What is not for the log is kept neither as words nor as sound."""
         begun = self._begun
-        try:
-            return self._take_heard(hearing, utterance)
-        except BaseException:
-            self._begun = begun  # given again, it goes on with the same
-            raise
+
+        def take() -> Line:
+            try:
+                return self._take_heard(hearing, utterance)
+            except BaseException:
+                self._begun = begun  # given again, it goes on with the same
+                raise
+
+        return self._caught_up(take)
 
     def _take_heard(self, hearing: Hearing, utterance: Utterance | None) -> Line:
         outcome, rule = decide(hearing, self._grammar.language), self.listened_for
@@ -168,18 +177,43 @@ class Session:
     def take_missed(self, utterance: Utterance, why: LeftOut) -> Line:
         """Note an utterance that was not recognised."""
         self._begun = None
-        return self._leave_out("", Spoken(None, utterance), why)
+        return self._caught_up(lambda: self._leave_out("", Spoken(None, utterance), why))
 
     def take_lost(self, utterance: Utterance | None = None, source: Source = "voice") -> Line:
         """Note what was said and could not be taken for a fault: it may have named an eye, so the eye is asked."""
         self._begun = None
-        reply = after_loss(self.state, self._store.next_number)
         heard = None if source != "voice" else heard_of(Spoken(None, utterance), None)
-        return self._append(source, "", (), reply, heard, "failed")
+
+        def take() -> Line:
+            reply = after_loss(self.state, self._store.next_number)
+            return self._append(source, "", (), reply, heard, "failed")
+
+        return self._caught_up(take)
 
     def note_refusal(self, words: str) -> Line:
         """Write down that the record refused what was entered just before, for a while."""
-        return self._append("voice", "", (), Reply("ignored", replies=(words,)), left_out="refused")
+        reply = Reply("ignored", replies=(words,))
+        return self._caught_up(lambda: self._append("voice", "", (), reply, left_out="refused"))
+
+    def _caught_up(self, take: Callable[[], Line]) -> Line:
+        """Take; where others added to the exam meanwhile, once more to the exam as it then stands."""
+        try:
+            return take()
+        except NotKeptError as error:
+            if not error.moved_on:
+                raise
+            self._catch_up()
+        return take()
+
+    def _catch_up(self) -> None:
+        """Raises NotKeptError."""
+        try:
+            found = self._store.catch_up()
+        except Exception as error:
+            raise NotKeptError(error) from error
+        if found is not None:
+            self.state, self._begun = found, None
+            self.on_moved()
 
     def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.

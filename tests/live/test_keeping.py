@@ -5,6 +5,7 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from importlib import import_module
 from pathlib import Path
@@ -13,11 +14,16 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from tests.english import load
 from tests.live.test_exam_from_file import TWO_PHRASES, Script
 from tests.session.test_session import hearing
 from voicelog.cli import exam, main
+from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.record import under_way
+from voicelog.record.acts import amendment, attestation
 from voicelog.record.clips import Clips
+from voicelog.record.events import RecordEvent
+from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import Journal
 from voicelog.record.places import data_folder
 from voicelog.session import Session
@@ -162,6 +168,70 @@ def test_a_start_offers_what_was_broken_off_and_begins_a_new_exam(
     assert len(kept_exams()) == 2
     with Journal.open() as journal:
         assert len(journal.exam(name).events) == 3
+
+
+class Amending(Script):
+    """Puts the first reading right from elsewhere before it hears the last phrase, as another process may."""
+
+    def __init__(self, *phrases: str, by: Callable[[ExamRecord], RecordEvent]) -> None:
+        super().__init__(*phrases)
+        self._last, self._by = phrases[-1], by
+
+    def hear(self, samples: Samples, rule: str) -> Hearing:
+        found = super().hear(samples, rule)
+        if found.free_text == self._last:
+            with Journal.open() as journal:
+                record = journal.exam(journal.find("last"))
+                if not record.amendments and record.attested is None:
+                    journal.reopen(journal.find("last")).append(self._by(record))
+        return found
+
+
+def amended(record: ExamRecord) -> RecordEvent:
+    return amendment(
+        record,
+        datetime.now(UTC),
+        by="MK",
+        reason="misheard",
+        entry="1.2",
+        phrase="streak vertical neutral at plus two",
+        grammar=load(),
+    )
+
+
+def test_what_is_amended_meanwhile_is_taken_in_and_the_exam_goes_on(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    engine = Amending(
+        "right eye streak vertical neutral at plus one", "streak horizontal neutral at plus three", by=amended
+    )
+    monkeypatch.setattr(exam, "chosen_engine", lambda *_: engine)
+
+    assert main([*FROM_FILE, "--json"]) == 0
+
+    printed = capsys.readouterr()
+    readings = json.loads(printed.out)["eyes"]["right"]["readings"]
+    assert [each["gross"] for each in readings] == [2.0, 3.0]
+    assert "changed from elsewhere" in printed.err
+    (name,) = kept_exams()
+    with Journal.open() as journal:
+        assert [each.number for each in journal.exam(name).events] == [0, 1, 2, 3]
+
+
+def test_an_exam_that_is_attested_meanwhile_takes_nothing_more_and_says_why(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    engine = Amending(
+        "right eye",
+        "left eye",
+        by=lambda record: attestation(record, datetime.now(UTC), by="MK", despite_open_points=True),
+    )
+    monkeypatch.setattr(exam, "chosen_engine", lambda *_: engine)
+
+    assert main([*FROM_FILE, "--json"]) == 0
+
+    told = capsys.readouterr().err
+    assert "NOT ENTERED: left eye (the exam was attested by MK" in told
 
 
 def test_what_still_runs_is_not_broken_off() -> None:

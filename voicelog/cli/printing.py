@@ -28,11 +28,14 @@ def print_exam(session: Session, *, as_json: bool) -> None:
 
 
 def entered(enter: Callable[[], Line], what: str) -> bool:
-    """Enter, and say it when the record refuses (a full disk): the exam goes on, the next may be kept again."""
+    """Enter; False, and said, where the record refuses (a full disk): nothing behind it may then go in.
+
+    What is refused may have named an eye or a lens, and what follows would be taken with the one before.
+    """
     try:
         said = enter()
     except VoicelogError as error:
-        print(f"NOT ENTERED: {what} ({error})", file=sys.stderr)
+        print(f"NOT ENTERED, nor anything behind it: {what} ({error})", file=sys.stderr)
         return False
     if said.source == "typed" and said.outcome != "accepted":
         print(f"{said.outcome}: {said.reply}", file=sys.stderr)

@@ -51,7 +51,7 @@ def replay(
     keep: bool = False,
     reference: str = "",
 ) -> bool:
-    """Run a whole recorded exam through a session and print it; False when the record refused an entry."""
+    """Run a recorded exam through a session and print it; False when the record refused an entry, which ends it."""
     all_entered = True
     source = FileSource(path, pace)
     grammar = load_named(settings.language)
@@ -65,7 +65,9 @@ def replay(
         ):
             for utterance in utterances(source.blocks()):
                 at = f"what was said at {utterance.start_sample / SAMPLE_RATE_HZ:.1f} s"
-                all_entered &= entered(partial(session.hear, utterance), at)
+                all_entered = entered(partial(session.hear, utterance), at)
+                if not all_entered:
+                    break
                 if live is not None:
                     live.update(screen(session.state, notation=session.acuity_notation))
         for note in source.notes:

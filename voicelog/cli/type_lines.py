@@ -17,13 +17,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Take the lines and print the exam they make; 2 when the record refused one."""
+    """Take the lines and print the exam they make; 2 when the record refused one, which ends it."""
     settings = settings_of(options)
     all_entered = True
     with kept(settings, keep=not options.no_record) as store:
         session = Session(settings, store=store, reference=options.reference)
         for line in standard_input():
-            if line.strip():
-                all_entered &= entered(partial(session.type_line, line), line.strip())
+            if line.strip() and not entered(partial(session.type_line, line), line.strip()):
+                all_entered = False
+                break
         print_exam(session, as_json=options.json)
     return 0 if all_entered else 2

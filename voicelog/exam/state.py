@@ -36,6 +36,18 @@ class ExamState:
     asked: Mapping[int, "ExamState"] = field(default_factory=dict, compare=False, repr=False)
 
     @property
+    def last_number(self) -> int:
+        """The number of the last line; what was amended between two has a number of its own."""
+        return self.events[-1].number
+
+    def event(self, number: int) -> Event:
+        """The event of that number. Raises LookupError."""
+        for each in reversed(self.events):
+            if each.number == number:
+                return each
+        raise LookupError(f"no event {number}")
+
+    @property
     def naming(self) -> say.Naming:
         """What bare directions name."""
         return self.standing.habit

@@ -96,8 +96,8 @@ class Display:
         drawn = screen(state, notation=self._notation)
         live.update(Group(drawn, _status_line(state, self._status())), refresh=True)
         now_s = time.monotonic()
-        for number in range(len(self.shown), len(state.events)):
-            self.shown[number] = now_s
+        for event in state.events[len(self.shown) :]:
+            self.shown[event.number] = now_s
 
 
 def _status_line(state: ExamState, status: Status) -> RenderableType:

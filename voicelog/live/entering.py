@@ -8,12 +8,12 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.engines.protocol import Hearing
-from voicelog.hearing.utterance import Span, Utterance
+from voicelog.hearing.utterance import Utterance
+from voicelog.live.jobs import Doubted, Draft, Drafted, Finished, Lost, Refused, Said, Typed
 from voicelog.live.told import Counts, Taking, Told
 from voicelog.record.storing import NotKeptError
 from voicelog.speaking.echoes import repeats
@@ -26,60 +26,6 @@ _AFTER_THE_END_S = 8.0  # beyond the 4.5 s that the record itself waits for anot
 _TRIES = 2
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Drafted:
-    index: int
-    span: Span
-    size: int
-    hearing: Hearing
-
-    def is_of(self, utterance: Utterance) -> bool:
-        same = (utterance.index, utterance.span, utterance.samples.size)
-        return (self.index, self.span, self.size) == same
-
-
-@dataclass(frozen=True, slots=True)
-class _Typed:
-    text: str
-    source: Origin
-
-
-@dataclass(frozen=True, slots=True)
-class _Said:
-    utterance: Utterance
-    spoken: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Doubted:
-    utterance: Utterance
-    spoken: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Lost:
-    pass
-
-
-@dataclass(frozen=True, slots=True)
-class _Draft:
-    utterance: Utterance
-
-
-@dataclass(frozen=True, slots=True)
-class _Refused:
-    since_s: float
-    reason: str
-
-    @property
-    def words(self) -> str:
-        held_s = time.monotonic() - self.since_s
-        return f"refused by the record for {held_s:.0f} s: {self.reason}"
-
-
-_Finished = _Said | _Typed | _Doubted | _Lost
-
-
 class Entering:
     """A queue and the thread that empties it. `drafted` is told what was heard in each draft."""
 
@@ -90,13 +36,14 @@ class Entering:
         """For each event by voice, `time.monotonic()` when the end of its last word had been captured."""
         self._taking, self._told, self._counts, self._on_draft = taking, told, counts, drafted
         self._changed = threading.Condition()
-        self._waiting: deque[_Finished] = deque()
+        self._waiting: deque[Finished] = deque()
         self._draft: Utterance | None = None
         self._busy = self._drafting = True
         self._ended_s: float | None = None
-        self._last_draft: _Drafted | None = None
+        self._last_draft: Drafted | None = None
         self._unsettled = False  # something was lost, and not even that could be noted yet
         self._given_up = False
+        self._reason = ""  # of the record, for what it refused last
 
     @property
     def busy(self) -> bool:
@@ -112,21 +59,21 @@ class Entering:
 
     def type_line(self, line: str, source: Origin) -> None:
         """Enter a typed line after what was said before it; returns at once."""
-        self._put(_Typed(line, source))
+        self._put(Typed(line, source))
 
     def put(self, utterance: Utterance, spoken: str = "") -> None:
         """Recognise and enter; waits while as many wait as may. `spoken`: what the program said at the same time."""
         with self._changed:
             self._changed.wait_for(lambda: len(self._waiting) < WAITING_LIMIT)
-        self._put(_Said(utterance, spoken))
+        self._put(Said(utterance, spoken))
 
     def doubt(self, utterance: Utterance, spoken: str) -> None:
         """Note, in its turn, that something was said over the program's words, unless it is those words."""
-        self._put(_Doubted(utterance, spoken))
+        self._put(Doubted(utterance, spoken))
 
     def lose(self) -> None:
         """Note, in its turn, that what was being said was lost to a fault."""
-        self._put(_Lost())
+        self._put(Lost())
 
     def offer(self, draft: Utterance) -> None:
         """Recognise this when there is nothing else to do; the latest counts."""
@@ -163,13 +110,13 @@ class Entering:
         self._counts.faults += 1
         self._told.fault(fault)
 
-    def _put(self, job: _Finished) -> None:
+    def _put(self, job: Finished) -> None:
         with self._changed:
             self._waiting.append(job)
             self._counts.most_waiting = max(self._counts.most_waiting, len(self._waiting))
             self._changed.notify_all()
 
-    def _next(self) -> "_Finished | _Draft | None":
+    def _next(self) -> "Finished | Draft | None":
         """What to do next: what is finished before drafts; None when there will be nothing more."""
         with self._changed:
             self._changed.wait_for(
@@ -178,32 +125,32 @@ class Entering:
             if self._waiting:
                 job = self._waiting.popleft()
                 draft = self._draft
-                if isinstance(job, _Said) and draft is not None and draft.index <= job.utterance.index:
+                if isinstance(job, Said) and draft is not None and draft.index <= job.utterance.index:
                     self._draft = None
                 self._busy = True
                 self._changed.notify_all()
                 return job
             draft, self._draft = self._draft, None
             self._drafting = draft is not None
-            return None if draft is None else _Draft(draft)
+            return None if draft is None else Draft(draft)
 
-    def _do(self, job: "_Finished | _Draft") -> None:
+    def _do(self, job: "Finished | Draft") -> None:
         match job:
-            case _Draft(utterance=draft):
+            case Draft(utterance=draft):
                 self._recognise_draft(draft)
-            case _Typed(text=text, source=source):
+            case Typed(text=text, source=source):
                 self._enter(lambda: self._taking.take_line(text, source), text, None, source)
-            case _Doubted(utterance=utterance, spoken=spoken):
+            case Doubted(utterance=utterance, spoken=spoken):
                 self._doubt(utterance, spoken)
-            case _Lost():
+            case Lost():
                 self._enter(lambda: self._taking.lost(None, "voice"), "", None, "voice")
-            case _Said(utterance=utterance, spoken=spoken):
+            case Said(utterance=utterance, spoken=spoken):
                 self._take(utterance, spoken)
 
     def _recognise_draft(self, draft: Utterance) -> None:
         self._counts.drafts += 1
         hearing = self._taking.recognise(draft.samples)
-        self._last_draft = _Drafted(draft.index, draft.span, draft.samples.size, hearing)
+        self._last_draft = Drafted(draft.index, draft.span, draft.samples.size, hearing)
         self._on_draft(draft, hearing)
 
     def _doubt(self, utterance: Utterance, spoken: str) -> None:
@@ -251,29 +198,35 @@ class Entering:
             return self._taking.lost(utterance, source)
 
         if self._given_up:
-            self._told.problem(f"NOT ENTERED: {words()}")
+            self._not_entered(words())
             return None
         if self._unsettled:
             self._unsettled = self._kept(note_loss, lambda: "what was lost") is None
         said = self._kept(enter, words)
         if said is None and (self._given_up or self._kept(note_loss, words) is None):
             self._unsettled = True
-            self._told.problem(f"NOT ENTERED: {words()}")
+            self._not_entered(words())
         return said
+
+    def _not_entered(self, words: str) -> None:
+        self._told.problem(
+            f"NOT ENTERED: {words} ({self._reason})" if self._reason else f"NOT ENTERED: {words}"
+        )
 
     def _kept(self, enter: Callable[[], Line], words: Callable[[], str]) -> Line | None:
         """The line that was entered, however long the record refused it; None where it cannot be."""
-        refused: _Refused | None = None
+        refused: Refused | None = None
         faults, line = 0, None
         while line is None and faults < _TRIES:
             try:
                 line = enter()
             except NotKeptError as error:
+                self._reason = str(error)
                 if not error.passing:
                     self._failed(error)
                     break
                 if refused is None:
-                    refused = _Refused(time.monotonic(), str(error))
+                    refused = Refused(time.monotonic(), str(error))
                     self._told.held(f"{words()} ({refused.reason})")
                 if not self._may_try_again():
                     # Nothing behind it may go in without it, should the record take entries once more.
@@ -281,6 +234,7 @@ class Entering:
                     break
             except Exception as fault:
                 faults += 1
+                self._reason = ""
                 self._failed(fault)
         if refused is not None:
             self._told.held("")

@@ -108,7 +108,7 @@ class LiveExam:
         )
         self._line = keys.LineBuffer(self._listening.type_line)
         self._display = Display(console, session.state, self.status, session.acuity_notation, self._fault)
-        session.on_fault = self._fault
+        session.on_fault, session.on_moved = self._fault, self._moved
         session.listen(self._display)
         session.listen(Ear(self._speaker, options.read_back))
 
@@ -246,6 +246,13 @@ class LiveExam:
         else:
             self._notices.held("")
             self._notices.note("entered now: what was held")
+
+    def _moved(self) -> None:
+        """Values never change in silence."""
+        self._notices.note(
+            "changed from elsewhere: what was put right in the record meanwhile is in the exam now"
+        )
+        self._alarm("the record was changed")
 
     def _fault(self, fault: BaseException) -> None:
         self._notices.fault(fault)

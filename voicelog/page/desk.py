@@ -66,7 +66,7 @@ class Desk:
     @property
     def number(self) -> int:
         """The number of the last event."""
-        return len(self.state.events) - 1
+        return self.state.last_number
 
     @property
     def sound(self) -> Sound:

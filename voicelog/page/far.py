@@ -84,7 +84,7 @@ def far_view(state: ExamState, near: LiveView) -> FarView:
 
 
 def _last(state: ExamState, last: Last) -> FarLast:
-    line = state.events[last.number]
+    line = state.event(last.number)
     if not isinstance(line, Line) or last.mark in ("none", "left-out"):
         return FarLast(0, "none", _WORDS["none"], "", "", ())
     told = tuple(_told(state, line, last))

@@ -28,7 +28,7 @@ class Shown:
     @property
     def number(self) -> int:
         """The number of the last event."""
-        return len(self.state.events) - 1
+        return self.state.last_number
 
     @cached_property
     def view(self) -> LiveView:

@@ -131,7 +131,7 @@ def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
     meridian = state.eyes[state.eye].meridian_deg if state.eye else None
     waits = state_of(state)
     return LiveView(
-        number=len(state.events) - 1,
+        number=state.last_number,
         eye=state.eye,
         place=None if meridian is None else place(state, meridian),
         naming=state.naming,
@@ -245,8 +245,8 @@ def _mark(line: Line, state: ExamState) -> Mark:
 
 def rows(state: ExamState, after: int = 0) -> Iterator[Row]:
     """The rows of the lines from the event after `after` on."""
-    for event in state.events[after + 1 :]:
-        if isinstance(event, Line):
+    for event in state.events:
+        if isinstance(event, Line) and event.number > after:
             yield from _rows(state, event)
 
 

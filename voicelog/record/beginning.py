@@ -45,6 +45,10 @@ class KeptFromFirstEntry:
             self.is_begun = True
             self._begun(self.exam)
 
+    def catch_up(self) -> ExamState | None:
+        """Take in what others added. Before anything is kept nobody can. Raises RecordError."""
+        return self._store.catch_up() if self.is_begun else None
+
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
         return self._store.keep_clip(samples)

@@ -235,6 +235,12 @@ class ExamStore:
         self.record, self._last_hash = record, row.hash
         self._journal.note(top, row.at)
 
+    def catch_up(self) -> ExamState:
+        """Take in what others added to the exam since; the state with it. Raises RecordError."""
+        rows = self._journal.rows(self.exam)
+        self.record, self._last_hash = fold(events_of(rows)), rows[-1].hash
+        return self.record.state
+
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
         return self._journal.clips.keep(self.exam, samples)

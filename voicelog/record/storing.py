@@ -29,6 +29,10 @@ class Store(Protocol):
         """The number of the event that is appended next."""
         ...
 
+    def catch_up(self) -> ExamState | None:
+        """Take in what others added to the exam, and give the state with it; None where nobody else can add."""
+        ...
+
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. When this raises, there is no clip."""
         ...
@@ -49,17 +53,24 @@ class Memory:
         """The number of the event that is appended next."""
         return len(self.events)
 
+    def catch_up(self) -> None:
+        """Nobody else adds to it."""
+
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep nothing but the length."""
         return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
 
 
 class NotKeptError(VoicelogError):
-    """The store refused an event, so that it has not happened. `passing`: the same may be kept later."""
+    """The store refused an event, so that it has not happened.
+
+    `passing`: the same may be kept later. `moved_on`: others added to the exam, which must be caught up with first.
+    """
 
     def __init__(self, reason: Exception) -> None:
         super().__init__(str(reason) or type(reason).__name__)
-        self.passing = not isinstance(reason, CannotFollowError | ExamMovedOnError)
+        self.passing = not isinstance(reason, CannotFollowError)
+        self.moved_on = isinstance(reason, ExamMovedOnError)
 
 
 def log_fault(fault: Exception) -> None:

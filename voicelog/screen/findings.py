@@ -35,7 +35,7 @@ def _labelled(state: ExamState, found: Found, notation: Notation | None) -> Labe
     if isinstance(entry, AcuityEntry):
         text = acuity_words(entry.value, notation)
     elif isinstance(entry, DropsEntry) and entry.clock is None:
-        given_at = state.events[found.number].at - timedelta(minutes=entry.minutes_ago or 0)
+        given_at = state.event(found.number).at - timedelta(minutes=entry.minutes_ago or 0)
         text = f"{entry.given}, at {given_at.astimezone():%H:%M}"
     return Labelled(entry.about, entry.label, text)
 
