@@ -10,7 +10,9 @@ from voicelog.exam.events import Event, Heard, LeftOut, Line, Source, Started
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.lost import after_loss
+from voicelog.exam.orders import LIVE, NO_ORDERS, Orders
 from voicelog.exam.protocol import Reminders
+from voicelog.exam.round import OVER, goes_on, is_over, reference_asked, referred
 from voicelog.exam.state import ExamState, after, with_line
 from voicelog.exam.unlikely import Evidence
 from voicelog.exam.withdrawing import MOST_SCRATCHED
@@ -23,13 +25,15 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
-from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
 from voicelog.settings import Settings
 
+_IN_FULL = "in_full"
+"""The rule of orders that need no question."""
 _GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
 """What is worth a question when it is only guessed: a command or an answer can be said again."""
 
@@ -66,6 +70,8 @@ class Session:
         self._keep_talk = keep_talk or store is None
         self._now = now
         self.on_fault, self.on_moved = on_fault, on_moved
+        self.on_order: Callable[[str], None] | None = None
+        """Told of each order to whoever runs the exam, once its line is kept; None: there is nobody who could obey."""
         self.acuity_notation = settings.acuity_notation
         self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
         self._lens_set = settings.lens_set
@@ -98,6 +104,11 @@ class Session:
         return name if isinstance(name, str) else ""
 
     @property
+    def is_empty(self) -> bool:
+        """Whether nothing was entered yet, so that nothing is kept."""
+        return self._store.is_empty
+
+    @property
     def listened_for(self) -> str:
         """The rules of the grammar that are listened for as the exam stands, with spaces between."""
         return " ".join(rules(self.state))
@@ -122,6 +133,10 @@ class Session:
                 return self._take(source, line.strip(), nearest.readings[0], sure=False)
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
         readings = fitting(self.state, understood.readings)
+        if self._is_over and not goes_on(readings[0]):
+            return self._append(
+                source, line.strip(), (), Reply("ignored", replies=(OVER,)), left_out="paused"
+            )
         return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
 
     def hear(self, utterance: Utterance) -> Line:
@@ -151,7 +166,7 @@ class Session:
             both = self._take_both(begun, hearing, utterance)
             if both is not None:
                 return both
-        deaf = not self.state.listening
+        deaf = not self.state.listening or self._is_over
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         left_out = outcome == "ignored" or best is None
         sure = outcome == "accepted" and (utterance is None or utterance.whole)
@@ -257,7 +272,13 @@ class Session:
 
     def _wakes(self, meanings: Sequence[say.Meaning]) -> bool:
         """While paused, only the words that end it are heard."""
+        if self._is_over:
+            return goes_on(meanings)
         return len(meanings) == 1 and meanings[0].kind in ("resume", "start")
+
+    @property
+    def _is_over(self) -> bool:
+        return self.on_order is not None and is_over(self.state)
 
     def _take(
         self,
@@ -277,6 +298,7 @@ class Session:
             heard=sound is not None,
             evidence=Evidence(self._lens_set, None if sound is None else sound.margin),
             reminders=self._reminders,
+            orders=self._orders_for(text),
             unclear=unclear,
         )
         if sound is None:
@@ -322,6 +344,10 @@ class Session:
             left_out=left_out,
         )
         state = after(self.state, line) if reply.after is None else with_line(reply.after, line, self.state)
+        if reply.reference is not None:
+            state = referred(state, reply.reference)
+            if isinstance(state.events[0], Started):
+                self._store.begin_with(state.events[0])
         self._keep(line, state)
         self.state = state
         for listener in self._listeners:
@@ -329,7 +355,24 @@ class Session:
                 listener(line, self.state)
             except Exception as fault:  # whatever it is, the line is entered and the others must be told
                 self.on_fault(fault)
+        for order in reply.orders:
+            if self.on_order is not None:
+                self.on_order(order)
         return line
+
+    def ask_reference(self) -> Line:
+        """Ask for the reference of the exam that has just begun."""
+        return self._append("voice", "", (), reference_asked(self.state, self._store.next_number))
+
+    def _orders_for(self, text: str) -> Orders:
+        """What may be carried out, as the exam stands; `text` is the line."""
+        if self.on_order is None:
+            return NO_ORDERS
+        in_full = _IN_FULL in self._grammar.rules and (
+            Matcher(self._grammar.walker(_IN_FULL)).log_weight(tokenise(text, self._grammar.language))
+            is not None
+        )
+        return Orders(LIVE, in_full, refers=self._store.is_empty)
 
     def _keep(self, event: Event, state: ExamState | None) -> None:
         """Have the store keep an event. Raises NotKeptError."""

@@ -19,5 +19,5 @@ def live_exam(
         given["device"] = devices.for_exam(given.get("device"), settings.microphone)
     session = Session(settings, engine=engine, store=store)
     ended = run_exam(session, engine, LiveOptions.of(settings, **given), on_screen=not as_json)
-    print_ended(session, ended, as_json=as_json)
+    print_ended(ended, session.acuity_notation, as_json=as_json)
     return session

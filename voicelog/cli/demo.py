@@ -47,4 +47,4 @@ def _to_page(options: argparse.Namespace) -> None:
         chosen = LiveOptions.of(settings, source=demo_audio(), pace=options.pace, stay=True)
         beside = partial(on_page, server, "", browser=browser, waits_for_watcher=True)
         ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)
-        print_ended(session, ended, as_json=options.json)
+        print_ended(ended, session.acuity_notation, as_json=options.json)

@@ -11,6 +11,7 @@ from rich.console import Console
 from voicelog.cli.exam_options import add_exam_options, add_kept_options, settings_of
 from voicelog.cli.keeping import kept_record
 from voicelog.cli.page_options import add_page_options, binding, opens_browser
+from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.summary import summary
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.chosen import chosen_engine
@@ -22,7 +23,6 @@ from voicelog.page.beside import first_start, on_page
 from voicelog.page.serving import PageServer
 from voicelog.phrases.grammar import load_named
 from voicelog.screen.terminal import print_result
-from voicelog.session import Session
 from voicelog.settings import load_settings, settings_exist
 
 
@@ -81,15 +81,16 @@ def run(options: argparse.Namespace) -> int:
             banner="" if journal is not None else "NOT KEPT: this exam is lost when it ends (--no-record)",
         )
         beside = partial(on_page, server, session.name, browser=browser)
-        ended = run_exam(session, engine, chosen, on_screen=not options.json, beside=beside)
-        exams.over()
-        print_ended(session, ended, as_json=options.json)
+        ended = run_exam(
+            session, engine, chosen, on_screen=not options.json, beside=beside, patients=exams.patients
+        )
+        print_ended(ended, session.acuity_notation, as_json=options.json)
     return 0
 
 
-def print_ended(session: Session, ended: Ended, *, as_json: bool) -> None:
-    """What a live exam came to; as JSON with figures of the listening."""
+def print_ended(ended: Ended, notation: Notation | None, *, as_json: bool) -> None:
+    """What the last exam came to; as JSON with figures of the listening."""
     if as_json:
-        print(json.dumps(summary(session.state) | {"live": ended.figures}, indent=2))
+        print(json.dumps(summary(ended.state) | {"live": ended.figures}, indent=2))
     else:
-        print_result(Console(), session.state, session.acuity_notation)
+        print_result(Console(), ended.state, notation)

@@ -71,6 +71,8 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
         return _scope(question, meaning)
     if question.missing == "habit":
         return _habit(question, meaning)
+    if question.missing == "reference":
+        return Answered(entry=meaning) if isinstance(meaning, say.Reference) else None
     if question.candidate is None and question.missing == "distance":
         return _first_distance(question, meaning)
     completed = None if question.candidate is None else _completed(question, question.candidate, meaning)

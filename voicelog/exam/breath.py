@@ -26,6 +26,8 @@ class Reply:
     answers: int | None = None
     dialogue: Dialogue | None = None
     replies: tuple[str, ...] = ()
+    orders: tuple[str, ...] = ()
+    reference: str | None = None
     after: ExamState | None = field(default=None, compare=False, repr=False)
 
     @property
@@ -54,6 +56,8 @@ class Breath:
         self.replies: list[str] = []
         self.question: Question | None = None
         self.answers: int | None = None
+        self.orders: list[str] = []
+        self.reference: str | None = None
         self.obeyed = False
         self.refused = False
 
@@ -68,6 +72,8 @@ class Breath:
             self.answers,
             None if dialogue == before else dialogue,
             tuple(self.replies),
+            tuple(self.orders),
+            self.reference,
             self.state,
         )
 

@@ -10,35 +10,22 @@ from voicelog.exam import wording
 from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
-    NEED_THE_DISTANCE,
     asked_otherwise,
     in_full,
     neutral_here,
-    only_the_distance_lacks,
     same_thing,
 )
 from voicelog.exam.breath import Reply
 from voicelog.exam.entries import RIGHT_WORD, Question, is_usual, place_words
 from voicelog.exam.events import OpenQuestion
+from voicelog.exam.obeying import Obeying
+from voicelog.exam.orders import NO_ORDERS, Orders
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
-from voicelog.exam.questions import FIRST_DISTANCE
+from voicelog.exam.questions import FIRST_DISTANCE, ORDER
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
-from voicelog.exam.taking_in import TakingIn
-from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence
 from voicelog.phrases import meanings as say
-
-_COMMAND_WORDS = {
-    "done": "all is kept as it is said",
-    "save": "all is kept as it is said",
-    "pause": "paused",
-    "resume": "listening",
-    "start": "listening",
-    "finish": "exam finished",
-    "next_patient": "exam finished, next patient",
-    "end_note": "no note is open",
-}
 
 
 def respond(
@@ -50,15 +37,18 @@ def respond(
     heard: bool = False,
     evidence: Evidence = NO_EVIDENCE,
     reminders: Reminders = NO_REMINDERS,
+    orders: Orders = NO_ORDERS,
     unclear: str = "",
 ) -> Reply:
     """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
     knowledge may ask as well, on the `evidence` there is; its lenses are those that advice may name. `reminders` says
-    of what the reply to an entry reminds. `unclear` is why the rest of the line was not understood.
+    of what the reply to an entry reminds, `orders` what can be carried out here. `unclear` is why the rest of the line
+    was not understood.
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set)
+    talk.may = orders
     if sure:
         talk.take_all(meanings)
     else:
@@ -68,7 +58,7 @@ def respond(
     return talk.reply(state.dialogue)
 
 
-class _Exchange(TakingIn):
+class _Exchange(Obeying):
     """Takes one thing after the other that was said in a breath."""
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
@@ -118,7 +108,7 @@ class _Exchange(TakingIn):
         if opened is not None and self._takes_back_question(meaning, opened):
             self._close_question(opened)
         elif say.is_command(meaning):
-            self._obey(meaning)
+            self.obey(meaning)
         elif self._answers(meaning):
             self._serve_waiting()
         elif is_answer(meaning):
@@ -133,8 +123,8 @@ class _Exchange(TakingIn):
 
     def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
         """ "Scratch that" is for the last thing: the question in hand, unless something was entered after it."""
-        if meaning.kind == "discard":
-            return True
+        if isinstance(meaning, say.Plain) and meaning.kind == "discard":
+            return not meaning.whole
         if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
             return False
         done = self.state.ledger.done
@@ -184,7 +174,7 @@ class _Exchange(TakingIn):
 
     def _go_on(self, entry: say.Meaning, settled: tuple[str, ...], opened: OpenQuestion | None) -> None:
         if say.is_command(entry):
-            self._obey(entry)
+            self.obey(entry, settled)
         elif self.blocked:
             self._wait(entry)
         else:
@@ -264,21 +254,6 @@ class _Exchange(TakingIn):
         for opened in self.state.dialogue.questions:
             question = opened.question
             looked = question.doubt == ALL_ROUND.doubt and isinstance(meaning, say.Reading)
-            if looked or same_thing(question.candidate, meaning) or in_full(question, meaning):
+            passing = question.doubt == ORDER or question.missing == "reference"
+            if passing or looked or same_thing(question.candidate, meaning) or in_full(question, meaning):
                 self.settle(opened)
-
-    def _obey(self, meaning: say.Meaning) -> None:
-        self.obeyed = True
-        if isinstance(meaning, say.Tell):
-            self.replies.append(tell(self.state, meaning, self.lens_set))
-            if meaning.say in NEED_THE_DISTANCE and only_the_distance_lacks(self.state):
-                self.ask(Question(missing="distance", text="which working distance?"))
-            return
-        if isinstance(meaning, say.Claim):
-            self.replies.append(tell_of_claim(self.state, meaning))
-            return
-        kind = meaning.kind
-        listening = {"pause": False, "resume": True, "start": True}.get(kind, self.state.listening)
-        ended = {"finish": True, "next_patient": True, "start": False}.get(kind, self.state.ended)
-        self.talk(listening=listening, ended=ended)
-        self.replies.append(_COMMAND_WORDS.get(kind, f"{kind.replace('_', ' ')}: not by voice yet"))

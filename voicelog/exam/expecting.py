@@ -25,6 +25,7 @@ _ANSWERS: Final[dict[Missing, str]] = {
     "distance": "answers_distance",
     "motion": "answers_motion",
     "scope": "answers_scope",
+    "reference": "answers_reference",
 }
 
 

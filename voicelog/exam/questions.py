@@ -20,9 +20,13 @@ Missing = Literal[
     "scope",
     "habit",
     "stayed",
+    "reference",
 ]
 """What would settle a question; "value" is one power for a span, "scope" the eyes that a change is for, "stayed"
 whether a lens that stayed changes where it stayed: yes and no both enter the reading."""
+
+ORDER: Final = "order"
+"""The doubt whether an exam is to be ended or discarded. Nothing waits for it."""
 
 FIRST_DISTANCE: Final = "first_distance"
 """The doubt whether a number alone is the working distance."""
@@ -65,7 +69,7 @@ class Question(Model):
     def blocks(self) -> bool:
         """Whether readings must wait: what they would be taken with (eye, distance, lens, mirror) is in question."""
         about = self.candidate.entry if isinstance(self.candidate, say.Correction) else self.candidate
-        if self.doubt == FIRST_DISTANCE or (self.missing == "distance" and about is None):
+        if self.doubt in (FIRST_DISTANCE, ORDER) or (self.missing == "distance" and about is None):
             return False  # readings that have no distance get the first one, whenever it is said
         return self.missing in ("eye", "distance", "habit") or isinstance(about, _IN_QUESTION_BLOCKS)
 

@@ -114,6 +114,8 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
             return str(digit)
         case say.Distance(distance_cm=distance):
             return f"{distance:g} cm"
+        case say.Reference(text=text):
+            return f"reference {text}"
         case say.Pass(number=number):
             return f"pass {number}" if number else "next pass"
         case say.Technique(technique=technique):

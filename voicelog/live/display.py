@@ -2,6 +2,7 @@
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -39,6 +40,8 @@ class Status:
     switch_open: bool | None = None
     """None without push-to-talk."""
     typed: str = ""
+    view: str = ""
+    """What was asked to be shown: "everything", "far", or nothing."""
 
 
 class Display:
@@ -56,11 +59,27 @@ class Display:
         self._console, self._status = console, status
         self._state, self._notation, self._on_fault = state, notation, on_fault
         self._wake = threading.Event()
+        self._told: deque[str] = deque()
 
     def __call__(self, event: Event, state: ExamState) -> None:
         """Take a new state; a listener of the session, called from any thread."""
         self._state = state
         self._wake.set()
+
+    def show(self, state: ExamState) -> None:
+        """Show another exam from now on."""
+        self._state, self.shown = state, {}
+        self._wake.set()
+
+    def tell(self, text: str) -> None:
+        """Write a line above the screen, where it stays."""
+        self._told.append(text)
+        self._wake.set()
+
+    def tell_rest(self) -> None:
+        """Write what is still to be written, after the screen has ended."""
+        while self._told:
+            self._console.print(Text(self._told.popleft()))
 
     def wake(self) -> None:
         """Draw now."""
@@ -92,12 +111,14 @@ class Display:
             self._on_fault(fault)
 
     def _draw(self, live: Live) -> None:
-        state = self._state
+        while self._told:
+            live.console.print(Text(self._told.popleft()))
+        state, shown = self._state, self.shown
         drawn = screen(state, notation=self._notation)
         live.update(Group(drawn, _status_line(state, self._status())), refresh=True)
         now_s = time.monotonic()
-        for event in state.events[len(self.shown) :]:
-            self.shown[event.number] = now_s
+        for event in state.events[len(shown) :]:
+            shown[event.number] = now_s
 
 
 def _status_line(state: ExamState, status: Status) -> RenderableType:

@@ -42,7 +42,7 @@ class Entering:
         self._ended_s: float | None = None
         self._last_draft: Drafted | None = None
         self._unsettled = False  # something was lost, and not even that could be noted yet
-        self._given_up = False
+        self._given_up = self._forgets = False
         self._reason = ""  # of the record, for what it refused last
 
     @property
@@ -80,6 +80,10 @@ class Entering:
         with self._changed:
             self._draft = draft
             self._changed.notify_all()
+
+    def forget(self) -> None:
+        """What is entered next is of another exam, whose events are counted anew."""
+        self._forgets = True
 
     def end(self) -> None:
         """Nothing more will come."""
@@ -135,6 +139,9 @@ class Entering:
             return None if draft is None else Draft(draft)
 
     def _do(self, job: "Finished | Draft") -> None:
+        if self._forgets:
+            self._forgets = False
+            self.arrivals.clear()
         match job:
             case Draft(utterance=draft):
                 self._recognise_draft(draft)

@@ -24,6 +24,7 @@ from voicelog.live.listening import Listening, Told
 from voicelog.live.muting import MuteWatch
 from voicelog.live.notices import Notices
 from voicelog.live.options import Ended, LiveOptions
+from voicelog.live.round import Patients, Round
 from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
@@ -58,11 +59,11 @@ def _play(mixer: Mixer, pulled: Clock, on_problem: Callable[[str], None]) -> Clo
 
 
 class LiveExam:
-    """Runs one exam from its source to the end of the sound, Ctrl-C, Ctrl-D or SIGTERM.
+    """Runs exams from a source to the end of the sound, Ctrl-C, Ctrl-D or SIGTERM.
 
     Whatever fails on the way costs one utterance at most, and is noted. `source` and `plays` stand in for the
-    microphone and the loudspeaker. Raises MissingPartError without PortAudio (not for a recording), AudioError for an
-    unusable recording.
+    microphone and the loudspeaker. With `patients` one exam follows the other. Raises MissingPartError without PortAudio
+    (not for a recording), AudioError for an unusable recording.
     """
 
     def __init__(
@@ -74,8 +75,10 @@ class LiveExam:
         *,
         source: Source | None = None,
         plays: Plays | None = None,
+        patients: Patients | None = None,
     ) -> None:
-        self._session, self._options = session, options
+        self._options = options
+        self._watchers: list[Callable[[Session], None]] = []
         self._notices = Notices()
         self._muting = MuteWatch()
         self._lost = self._over = False
@@ -87,6 +90,17 @@ class LiveExam:
         self._loudspeaker: Closing | None = None
         self._speaker = self._made_speaker(pulled)
         self._taker = ExamTaker(session, engine)
+        self._ear = Ear(self._speaker, options.read_back)
+        self._round = Round(
+            session,
+            self._taker,
+            self._ear,
+            self._speaker,
+            patients,
+            shows=self._show,
+            tells=self._tell,
+            problem=self._problem,
+        )
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
             self._source,
@@ -108,9 +122,32 @@ class LiveExam:
         )
         self._line = keys.LineBuffer(self._listening.type_line)
         self._display = Display(console, session.state, self.status, session.acuity_notation, self._fault)
+        self._attend(session)
+
+    def watch(self, watcher: Callable[[Session], None]) -> None:
+        """Tell `watcher` of each further exam's session, before anything is entered in it."""
+        self._watchers.append(watcher)
+
+    def _attend(self, session: Session) -> None:
         session.on_fault, session.on_moved = self._fault, self._moved
         session.listen(self._display)
-        session.listen(Ear(self._speaker, options.read_back))
+        session.listen(self._ear)
+
+    def _show(self, session: Session) -> None:
+        """Another exam begins."""
+        self._attend(session)
+        self._listening.forget()
+        self._display.show(session.state)
+        for watcher in self._watchers:
+            watcher(session)
+
+    def _tell(self, text: str) -> None:
+        self._notices.note(text)
+        self._display.tell(text)
+
+    @property
+    def _session(self) -> Session:
+        return self._round.session
 
     def run(self) -> Ended:
         """Run it in the main thread; what was heard until the end is entered."""
@@ -124,6 +161,8 @@ class LiveExam:
             self._listening.start()
             self._speaker.say(GREETING, alarm=True)
             self._display.run(lambda: self._listening.wait(0))
+        self._round.end()
+        self._display.tell_rest()
         if isinstance(self._source, FileSource | StayingSource):
             for note in self._source.notes:
                 self._notices.note(note)
@@ -210,6 +249,7 @@ class LiveExam:
             banner=self._options.banner,
             switch_open=sound.switch_open,
             typed=self._line.text,
+            view=self._round.view,
         )
 
     def _microphone(self, state: MicrophoneState, text: str) -> None:

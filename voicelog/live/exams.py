@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from voicelog.errors import VoicelogError
 from voicelog.exam.entries import ReadingEntry
 from voicelog.hearing.engines.protocol import Engine
+from voicelog.live.round import Patients, results_in_words
 from voicelog.phrases.grammar import Grammar
 from voicelog.record import under_way
 from voicelog.session import Session, Store
@@ -88,10 +89,21 @@ class Exams:
             resumed=store.record.state,
         )
 
-    def over(self) -> None:
-        """The exam under way has come to its end: it was not broken off."""
-        if self._journal is not None:
-            under_way.end()
+    def over(self, session: Session) -> str:
+        """An exam has come to its end, and was not broken off; where it is kept, in words."""
+        reference = f", reference {session.state.reference}" if session.state.reference else ""
+        if self._journal is None:
+            return f"not kept: the exam{reference}: {results_in_words(session)}"
+        under_way.end()
+        if session.is_empty:
+            return f"not kept: nothing was entered{reference}"
+        where = self._journal.database.where
+        return f"kept: exam {session.name}{reference}: {results_in_words(session)} ({where})"
+
+    @property
+    def patients(self) -> Patients:
+        """One after the other."""
+        return Patients(self.new, self.over)
 
     def _new_store(self) -> Store | None:
         if self._journal is None:

@@ -94,6 +94,10 @@ class Listening:
         """Enter a typed line after what was said before it; returns at once."""
         self._entering.type_line(line, source)
 
+    def forget(self) -> None:
+        """What is entered next is of another exam."""
+        self._entering.forget()
+
     def close(self) -> None:
         """Stop capturing soon; what was heard is still entered."""
         self._closed.set()

@@ -17,14 +17,14 @@ from voicelog.speaking.speaker import Speaker
 
 
 class ExamTaker:
-    """Hears with an engine, enters into a session."""
+    """Hears with an engine, enters into a session, which may become another."""
 
     def __init__(self, session: Session, engine: Engine) -> None:
-        self._session, self._engine = session, engine
+        self.session, self._engine = session, engine
 
     def recognise(self, samples: Samples) -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz; enters nothing."""
-        return self._engine.hear(samples, self._session.listened_for)
+        return self._engine.hear(samples, self.session.listened_for)
 
     def warm_up(self) -> None:
         """Hear a second of faint noise, so that the first utterance does not wait for what is made once.
@@ -38,36 +38,37 @@ class ExamTaker:
 
     def take(self, hearing: Hearing, utterance: Utterance) -> Line:
         """Enter what was heard."""
-        return self._session.take_heard(hearing, utterance)
+        return self.session.take_heard(hearing, utterance)
 
     def take_line(self, line: str, source: Origin = "typed") -> Line:
         """Enter a line that was typed on the keyboard or on the page."""
-        return self._session.type_line(line, source)
+        return self.session.type_line(line, source)
 
     def missed(self, utterance: Utterance, why: LeftOut) -> Line:
         """Note an utterance that cannot be recognised."""
-        return self._session.take_missed(utterance, why)
+        return self.session.take_missed(utterance, why)
 
     def lost(self, utterance: Utterance | None, source: Origin) -> Line:
         """Note what was said or typed and was lost to a fault."""
-        return self._session.take_lost(utterance, source)
+        return self.session.take_lost(utterance, source)
 
     def refused(self, words: str) -> Line:
         """Note that the record refused what was entered last, for a while."""
-        return self._session.note_refusal(words)
+        return self.session.note_refusal(words)
 
 
 class Ear:
     """Lets each event be heard; a listener of the session."""
 
     def __init__(self, speaker: Speaker, mode: ReadBack) -> None:
-        self._speaker, self._mode = speaker, mode
+        self._speaker = speaker
+        self.mode = mode
 
     def __call__(self, event: Event, state: ExamState) -> None:
         """Sound the tone of an event and speak its words; returns at once."""
         if not isinstance(event, Line):
             return
-        answer = feedback(event, state, self._mode)
+        answer = feedback(event, state, self.mode)
         if answer.signal is not None:
             self._speaker.tone(answer.signal)
         self._speaker.say(answer.text)

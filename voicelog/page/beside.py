@@ -27,14 +27,17 @@ def on_page(
 
     With `waits_for_watcher` it begins when somebody watches (or after a minute).
     """
-    desk = Desk(
-        name or f"not kept, begun {session.state.events[0].at.isoformat()}",
-        session.state,
-        say=lambda phrase: running.type_line(phrase, "page"),
-        sound=lambda: _sound(running),
-    )
-    session.listen(desk)
+
+    def put_on(session: Session) -> None:
+        """Show this exam from now on; whoever watches goes over to it."""
+        nonlocal desk
+        desk.end()
+        desk = _desk(session.name, running, session)
+        server.page.desk = desk
+
+    desk = _desk(name, running, session)
     server.page.desk = desk
+    running.watch(put_on)
     server.open("/", browser=browser)
     if waits_for_watcher:
         _wait_for_watcher(desk)
@@ -42,6 +45,17 @@ def on_page(
         yield desk
     finally:
         desk.end()
+
+
+def _desk(name: str, running: LiveExam, session: Session) -> Desk:
+    desk = Desk(
+        name or f"not kept, begun {session.state.events[0].at.isoformat()}",
+        session.state,
+        say=lambda phrase: running.type_line(phrase, "page"),
+        sound=lambda: _sound(running),
+    )
+    session.listen(desk)
+    return desk
 
 
 def first_start(server: PageServer) -> None:
@@ -63,6 +77,7 @@ def _sound(running: LiveExam) -> Sound:
         status.hint,
         status.missed,
         status.banner,
+        status.view,
     )
 
 

@@ -26,6 +26,8 @@ class Sound:
     """How many utterances were not heard, and why."""
     banner: str = ""
     """What stays as long as the exam does, as that it is not kept."""
+    view: str = ""
+    """What was asked to be shown: "everything", "far"; empty where nothing was."""
 
 
 class Watcher(Protocol):

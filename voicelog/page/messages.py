@@ -118,6 +118,7 @@ def sound_message(sound: Sound, *, ended: bool) -> dict[str, Any]:
         "hint": sound.hint,
         "missed": sound.missed,
         "banner": sound.banner,
+        "view": sound.view,
     }
 
 

@@ -159,10 +159,18 @@ def _field(name: str, value: Value) -> dict[str, Any]:
             return _acuity(name, as_mapping(value))
         case "age" if not isinstance(value, str):
             return {"age": {part: int(as_number(number)) for part, number in as_mapping(value).items()}}
+        case "signs":
+            return {"text": _joined_signs(value)}
         case "clock":
             return {"clock": _clock(as_mapping(value))}
         case _:
             return {name: _simple(name, value)}
+
+
+def _joined_signs(value: Value) -> str:
+    """Digits and letters that were said one by one, or typed at once."""
+    signs = value.items if isinstance(value, Several) else (value,)
+    return "".join(str(int(each)) if isinstance(each, Decimal) else str(each) for each in signs)
 
 
 def _simple(name: str, value: Value) -> Any:

@@ -3,7 +3,8 @@
 from collections import deque
 from collections.abc import Callable
 
-from voicelog.exam.events import Event, Line
+from voicelog.exam.events import Event, Line, Started
+from voicelog.exam.questions import ORDER
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record.clips import Clip
@@ -45,6 +46,15 @@ class KeptFromFirstEntry:
             self.is_begun = True
             self._begun(self.exam)
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing of the exam is kept yet."""
+        return not self.is_begun
+
+    def begin_with(self, started: Started) -> None:
+        """Have the exam begin so; it waits for its first entry."""
+        self._waiting[0] = started
+
     def catch_up(self) -> ExamState | None:
         """Take in what others added. Before anything is kept nobody can. Raises RecordError."""
         return self._store.catch_up() if self.is_begun else None
@@ -56,4 +66,7 @@ class KeptFromFirstEntry:
 
 def _is_worth_keeping(event: Event) -> bool:
     """Whether anything was entered or waits to be."""
-    return isinstance(event, Line) and (bool(event.acts) or event.question is not None)
+    if not isinstance(event, Line):
+        return False
+    asked = event.question
+    return bool(event.acts) or (asked is not None and asked.missing != "reference" and asked.doubt != ORDER)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, and_, func, insert, select, update
 
+from voicelog.exam.events import Started
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record import log
@@ -234,6 +235,15 @@ class ExamStore:
                 raise
         self.record, self._last_hash = record, row.hash
         self._journal.note(top, row.at)
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing of the exam is kept yet."""
+        return self.record is None
+
+    def begin_with(self, started: Started) -> None:
+        """Nothing: an exam is kept from its first event on."""
+        raise CannotFollowError(f"exam {self.exam} has begun")
 
     def catch_up(self) -> ExamState:
         """Take in what others added to the exam since; the state with it. Raises RecordError."""

@@ -4,7 +4,7 @@ import logging
 from typing import Protocol
 
 from voicelog.errors import VoicelogError
-from voicelog.exam.events import Event
+from voicelog.exam.events import Event, Line, Started
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
@@ -27,6 +27,15 @@ class Store(Protocol):
     @property
     def next_number(self) -> int:
         """The number of the event that is appended next."""
+        ...
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing of the exam is kept yet, so that it may still begin otherwise."""
+        ...
+
+    def begin_with(self, started: Started) -> None:
+        """Have an exam of which nothing is kept begin so."""
         ...
 
     def catch_up(self) -> ExamState | None:
@@ -52,6 +61,15 @@ class Memory:
     def next_number(self) -> int:
         """The number of the event that is appended next."""
         return len(self.events)
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was entered yet."""
+        return not any(isinstance(each, Line) and each.acts for each in self.events)
+
+    def begin_with(self, started: Started) -> None:
+        """Have the exam begin so."""
+        self.events[0] = started
 
     def catch_up(self) -> None:
         """Nobody else adds to it."""

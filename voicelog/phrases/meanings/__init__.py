@@ -47,7 +47,7 @@ from voicelog.phrases.meanings.findings import (
     Spectacles,
     Vertex,
 )
-from voicelog.phrases.meanings.orders import Claim, Keep, Move, Note, Plain, Scratch, Swap, Tell
+from voicelog.phrases.meanings.orders import Claim, Keep, Move, Note, Plain, Reference, Scratch, Swap, Tell
 from voicelog.phrases.meanings.retinoscopy import (
     Condition,
     Eye,
@@ -100,7 +100,8 @@ Meaning = Annotated[
     | Pass
     | Technique
     | Digit
-    | Distance,
+    | Distance
+    | Reference,
     Field(discriminator="kind"),
 ]
 
@@ -110,7 +111,9 @@ MEANING: TypeAdapter[Meaning] = TypeAdapter(Meaning)
 def is_command(meaning: Model | None) -> bool:
     """Whether it is something for the log to do now, and nothing to enter; an open question then stays open."""
     entering = ("wrong_eye", "redo")
-    return isinstance(meaning, Tell | Claim) or (isinstance(meaning, Plain) and meaning.kind not in entering)
+    return isinstance(meaning, Tell | Claim | Reference) or (
+        isinstance(meaning, Plain) and meaning.kind not in entering
+    )
 
 
 __all__ = [
@@ -168,6 +171,7 @@ __all__ = [
     "Pupils",
     "PupilsDistance",
     "Reading",
+    "Reference",
     "Refined",
     "Reflex",
     "ReflexLook",

@@ -2,6 +2,8 @@
 
 from typing import Literal
 
+from pydantic import Field
+
 from voicelog.phrases.meanings.base import EyeNamed, Lens, Model, OneEye, Where
 
 
@@ -21,6 +23,7 @@ class Plain(Model):
         "louder",
         "quieter",
         "show_everything",
+        "show_less",
         "done",
         "save",
         "print",
@@ -28,6 +31,15 @@ class Plain(Model):
         "read_back_off",
         "read_back_on",
     ]
+    whole: bool = False
+    """Of "discard": the exam is meant, and no open question."""
+
+
+class Reference(Model):
+    """The practice's own reference of the patient, in digits and letters."""
+
+    kind: Literal["reference"] = "reference"
+    text: str = Field(min_length=1, max_length=60)
 
 
 class Scratch(Model):

@@ -1,0 +1,44 @@
+"""One patient after the other: the reference is asked for, and a finished exam hears only what begins the next."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from voicelog.exam.breath import Reply
+from voicelog.exam.events import OpenQuestion, Started
+from voicelog.exam.questions import ORDER, Question
+from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
+
+REFERENCE = Question(missing="reference", text="which reference?")
+OVER = 'the exam is finished: say "next patient"'
+
+
+def reference_asked(state: ExamState, number: int) -> Reply:
+    """The log's own question at the beginning of an exam, as event `number`."""
+    opened = OpenQuestion(number=number, question=REFERENCE)
+    dialogue = state.dialogue.model_copy(update={"questions": (*state.dialogue.questions, opened)})
+    after = replace(state, dialogue=dialogue)
+    return Reply("asked", question=REFERENCE, dialogue=dialogue, replies=(REFERENCE.text,), after=after)
+
+
+def beginning_with(started: Started, reference: str) -> Started:
+    """The beginning of the same exam with a reference."""
+    return started.model_copy(update={"reference": reference})
+
+
+def referred(state: ExamState, reference: str) -> ExamState:
+    """The state of an exam that began with a reference."""
+    first, *later = state.events
+    if isinstance(first, Started):
+        first = beginning_with(first, reference)
+    return replace(state, reference=reference, events=(first, *later))
+
+
+def is_over(state: ExamState) -> bool:
+    """Whether an exam is finished and nothing is asked that would go on with it."""
+    return state.ended and not (state.question is not None and state.question.doubt == ORDER)
+
+
+def goes_on(meanings: Sequence[say.Meaning]) -> bool:
+    """Whether it is what a finished exam hears."""
+    return len(meanings) == 1 and meanings[0].kind == "next_patient"

@@ -1,0 +1,96 @@
+"""One patient after the other: the orders that end an exam and begin the next, and those to screen and voice."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from voicelog.exam.state import EYES
+from voicelog.live.taking import Ear, ExamTaker
+from voicelog.session import Session
+from voicelog.speaking.speaker import Speaker, louder
+from voicelog.speaking.tones import Signal
+
+View = Literal["", "everything", "far"]
+"""What was asked to be shown; empty: nothing was."""
+
+_VIEWS: Final[dict[str, View]] = {"show_everything": "everything", "show_less": "far"}
+_STEPS: Final = {"louder": 1, "quieter": -1}
+
+
+@dataclass(frozen=True, slots=True)
+class Patients:
+    """Where exams come from and go to.
+
+    `begin` makes the next; `over` is told of one that has come to its end, and says in words where it is kept.
+    """
+
+    begin: Callable[[], Session]
+    over: Callable[[Session], str]
+
+
+class Round:
+    """Carries out orders, in the thread that enters. `shows` is told each new session, `tells` each exam's end."""
+
+    def __init__(
+        self,
+        session: Session,
+        taker: ExamTaker,
+        ear: Ear,
+        speaker: Speaker,
+        patients: Patients | None,
+        *,
+        shows: Callable[[Session], None],
+        tells: Callable[[str], None],
+        problem: Callable[[str], None],
+    ) -> None:
+        self.session = session
+        self.view: View = ""
+        self._taker, self._ear, self._speaker, self._patients = taker, ear, speaker, patients
+        self._shows, self._tells, self._problem = shows, tells, problem
+        self._told: Session | None = None
+        session.on_order = self.carry_out
+
+    def carry_out(self, order: str) -> None:
+        """Do what was ordered."""
+        match order:
+            case "finish" | "discard":
+                self.end()
+            case "next_patient":
+                self._next()
+            case "louder" | "quieter":
+                self._speaker.volume = louder(self._speaker.volume, steps=_STEPS[order])
+                self._speaker.tone(Signal.ACCEPTED)
+            case "mute" | "read_back_off":
+                self._ear.mode = "off"
+                self._speaker.stop()
+            case "read_back_on":
+                self._ear.mode = "full"
+            case "show_everything" | "show_less":
+                self.view = _VIEWS[order]
+
+    def end(self) -> None:
+        """The exam has come to its end; where it is kept is said once."""
+        if self._patients is not None and self._told is not self.session:
+            self._told = self.session
+            self._tells(self._patients.over(self.session))
+
+    def _next(self) -> None:
+        self.end()
+        if self._patients is None:
+            self._problem("no further exam begins here")
+            return
+        try:
+            session = self._patients.begin()
+        except Exception as error:  # the round goes on: it can be said again
+            self._problem(f"THE NEXT EXAM CANNOT BEGIN: {' '.join(str(error).split())}")
+            return
+        session.on_order = self.carry_out
+        self.session = self._taker.session = session
+        self._shows(session)
+        session.ask_reference()
+
+
+def results_in_words(session: Session) -> str:
+    """ "right +1.00 -0.50 x 090, left no result"."""
+    eyes = session.state.eyes
+    return ", ".join(f"{name} {eyes[name].result or 'no result'}" for name in EYES)
