@@ -68,9 +68,9 @@ def test_the_english_network_stays_small() -> None:
 
     With one end for all rules and beginnings shared whatever their weight 3350; what is said in other words now is
     put together from parts, and adds 300. Of these, 160 were alike but for tags that now are met as early as they can
-    be, and 130 belonged to long wordings that one person said once.
+    be, and 130 belonged to long wordings that one person said once. The round and its references add 30.
     """
-    assert len(load().automaton.states) <= 3550
+    assert len(load().automaton.states) <= 3580
 
 
 EARLY = """#JSGF V1.0;

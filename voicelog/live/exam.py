@@ -62,8 +62,8 @@ class LiveExam:
     """Runs exams from a source to the end of the sound, Ctrl-C, Ctrl-D or SIGTERM.
 
     Whatever fails on the way costs one utterance at most, and is noted. `source` and `plays` stand in for the
-    microphone and the loudspeaker. With `patients` one exam follows the other. Raises MissingPartError without PortAudio
-    (not for a recording), AudioError for an unusable recording.
+    microphone and the loudspeaker. With `patients` one exam follows the other. Raises MissingPartError without
+    PortAudio (not for a recording), AudioError for an unusable recording.
     """
 
     def __init__(

@@ -28,6 +28,9 @@ def on_page(
     With `waits_for_watcher` it begins when somebody watches (or after a minute).
     """
 
+    desk = _desk(name, running, session)
+    server.page.desk = desk
+
     def put_on(session: Session) -> None:
         """Show this exam from now on; whoever watches goes over to it."""
         nonlocal desk
@@ -35,8 +38,6 @@ def on_page(
         desk = _desk(session.name, running, session)
         server.page.desk = desk
 
-    desk = _desk(name, running, session)
-    server.page.desk = desk
     running.watch(put_on)
     server.open("/", browser=browser)
     if waits_for_watcher:
