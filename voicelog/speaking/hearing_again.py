@@ -25,6 +25,10 @@ _LONGEST_S: Final = 20.0
 _TIMES: Final = 3
 _CAUTION: Final = 4.0  # 6 dB: having heard it before, the filter is surer of itself than it may be
 
+_SAME_SAMPLES: Final = 8
+
+Track = tuple[tuple[int, int], ...]
+"""From which sample on which number of samples holds; the first from 0 on."""
 Played = Callable[[int, int], Samples]
 """What was given out from a place on (16 kHz), so many samples."""
 
@@ -61,20 +65,33 @@ class Stretch:
     base: int
     noise: float
 
-    def reference(self, shift: int) -> Samples:
-        """What was given out meanwhile, as a filter at `shift` is given it."""
-        return self.played(self.start + shift, self.heard.size)
+    def reference(self, shifts: Track) -> Samples:
+        """What was given out meanwhile, as a filter is given it that has its reference at these shifts."""
+        places = [at for at, _ in shifts] + [self.heard.size]
+        return np.concatenate(
+            [
+                self.played(self.start + at + shift, end - at)
+                for (at, shift), end in zip(shifts, places[1:], strict=True)
+            ]
+        )
 
-    def delay(self) -> int | None:
-        """By how many samples it is behind what was given out; the first clear answer."""
+    def delays(self) -> Track:
+        """From where on it is how many samples behind what was given out, wherever that is clear.
+
+        A driver that runs dry holds the sound for longer from then on.
+        """
         count, longest = round(WINDOW_S * SAMPLE_RATE_HZ), longest_samples()
-        for at in range(0, max(1, self.heard.size - count + 1), count // 2):
+        last = max(0, self.heard.size - count)
+        found = list[tuple[int, int]]()
+        for at in (*range(0, last, count // 2), last):
             piece = self.heard[at : at + count]
-            first = self.start + at + self.base - longest
-            found = delay_samples(self.played(first, longest + piece.size), piece)
-            if found is not None:
-                return found
-        return None
+            delay = delay_samples(
+                self.played(self.start + at + self.base - longest, longest + piece.size), piece
+            )
+            if delay is None or (found and abs(delay - found[-1][1]) <= _SAME_SAMPLES):
+                continue
+            found.append((at + count // 4 if found else 0, delay))
+        return tuple(found)
 
 
 def heard_again(stretch: Stretch, canceller: Canceller, shift: int) -> Again | None:
@@ -88,21 +105,27 @@ def heard_again(stretch: Stretch, canceller: Canceller, shift: int) -> Again | N
     return min((each for each in tried if each is not None), key=lambda each: each.power, default=None)
 
 
-def _candidates(stretch: Stretch, canceller: Canceller, shift: int) -> Iterator[tuple[Canceller, int, int]]:
+def _candidates(stretch: Stretch, canceller: Canceller, shift: int) -> Iterator[tuple[Canceller, Track, int]]:
     """Cancellers, their shifts, and how often each hears the stretch."""
-    yield canceller.copy(), shift, 1
-    delay, strongest = stretch.delay(), canceller.strongest
-    if delay is None:
-        return
-    if strongest is not None:
-        yield canceller.copy(), stretch.base - delay + strongest, 1
-    if stretch.heard.size >= _LEARNING_S * SAMPLE_RATE_HZ:
-        yield Canceller(), stretch.base - delay + DIRECT_SAMPLES, _TIMES
+    yield canceller.copy(), ((0, shift),), 1
+    delays, strongest = stretch.delays(), canceller.strongest
+    # A delay that shows in one place may be chance: each by itself, too.
+    tracks = {delays, delays[:1], ((0, delays[-1][1]),)} if delays else set[Track]()
+    for each in tracks:
+        if strongest is not None:
+            yield canceller.copy(), _shifts(stretch, each, strongest), 1
+        if stretch.heard.size >= _LEARNING_S * SAMPLE_RATE_HZ:
+            yield Canceller(), _shifts(stretch, each, DIRECT_SAMPLES), _TIMES
 
 
-def _passed(stretch: Stretch, canceller: Canceller, shift: int, times: int) -> Again | None:
+def _shifts(stretch: Stretch, delays: Track, first_sound: int) -> Track:
+    """The shifts that put the first sound to a place of the filter."""
+    return tuple((at, stretch.base - delay + first_sound) for at, delay in delays)
+
+
+def _passed(stretch: Stretch, canceller: Canceller, shifts: Track, times: int) -> Again | None:
     """The last time that it was heard; None where it was not shown that the echo is gone, or that there is none."""
-    reference = stretch.reference(shift)
+    reference = stretch.reference(shifts)
     pieces = [
         (reference[at : at + BLOCK_SAMPLES], stretch.heard[at : at + BLOCK_SAMPLES])
         for at in range(0, stretch.heard.size - BLOCK_SAMPLES + 1, BLOCK_SAMPLES)
@@ -117,4 +140,4 @@ def _passed(stretch: Stretch, canceller: Canceller, shift: int, times: int) -> A
     proof.end()
     if not proof.trusted:
         return None
-    return Again(tuple(blocks), shift, canceller, sum(each.cleaned.power for each in blocks))
+    return Again(tuple(blocks), shifts[-1][1], canceller, sum(each.cleaned.power for each in blocks))

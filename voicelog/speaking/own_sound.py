@@ -221,10 +221,10 @@ class OwnSound:
             return
         last = joined(now.heard[-2 * step :])
         place = start + BLOCK_SAMPLES - last.size
-        delay = Stretch(last, place, self._mixer.played, base, self._noise.power).delay()
-        if delay is None:  # somebody else, or nothing yet
+        delays = Stretch(last, place, self._mixer.played, base, self._noise.power).delays()
+        if not delays:  # somebody else, or nothing yet
             return
-        self._timed = now
+        self._timed, delay = now, delays[-1][1]
         behind = max(_BEHIND_SAMPLES, delay - DIRECT_SAMPLES)
         if abs(behind - self._behind) > _MOVED_SAMPLES:
             self._behind = behind
