@@ -11,6 +11,7 @@ from starlette.staticfiles import StaticFiles
 from voicelog import __version__
 from voicelog.errors import MissingPartError, VoicelogError
 from voicelog.optics import OpticsError
+from voicelog.page.connections import Connections
 from voicelog.page.context import Page
 from voicelog.page.guard import Guard
 from voicelog.page.routes import ROUTERS
@@ -19,9 +20,9 @@ from voicelog.record.errors import NoSuchExamError
 _STATIC: Final = Path(__file__).parent / "static"
 
 
-def page_app(page: Page) -> Guard:
+def page_app(page: Page, connections: Connections) -> Guard:
     """The whole application for one start of the page."""
-    return Guard(unguarded_app(page), page.access)
+    return Guard(unguarded_app(page), page.access, connections)
 
 
 def unguarded_app(page: Page) -> FastAPI:

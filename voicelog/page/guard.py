@@ -14,6 +14,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from voicelog.page.access import Access
+from voicelog.page.connections import Connections
 
 _LARGEST_BODY: Final = 65_536
 _READING: Final = ("GET", "HEAD", "OPTIONS")
@@ -34,8 +35,8 @@ _HEADERS: Final = {
 class Guard:
     """Wraps the application; see the module's words."""
 
-    def __init__(self, app: ASGIApp, access: Access) -> None:
-        self._app, self._access = app, access
+    def __init__(self, app: ASGIApp, access: Access, connections: Connections) -> None:
+        self._app, self._access, self._connections = app, access, connections
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on, or refuse it."""
@@ -68,6 +69,7 @@ class Guard:
             if self._access.is_token(given):
                 return let_in(RedirectResponse(scope["path"], status_code=303), self._access)
         if self._access.is_token(_cookie(headers, self._access.cookie)):
+            self._connections.know(scope["client"])
             return None
         if self._access.passphrase is not None and scope["path"] in _OPEN:
             return None

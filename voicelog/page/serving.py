@@ -12,6 +12,7 @@ import uvicorn
 
 from voicelog.page.access import Access, Binding, PageError
 from voicelog.page.app import page_app
+from voicelog.page.connections import IDLE_S, Connections, PatientServer
 from voicelog.page.context import Page
 from voicelog.settings import Settings
 
@@ -31,22 +32,24 @@ class PageServer:
         self.page = Page(Access.at(binding, port), settings=settings)
         self._host = f"[{binding.host}]" if ":" in binding.host else binding.host
         self._address, self._port = binding.host, port
-        self._server = uvicorn.Server(
+        connections = Connections()
+        self._server = PatientServer(
             uvicorn.Config(
-                page_app(self.page),
+                page_app(self.page, connections),
                 log_config=None,
                 access_log=False,
                 lifespan="off",
                 server_header=False,
                 loop="asyncio",
-                http="h11",
                 ws="websockets-sansio",
                 ws_max_size=4096,
                 ws_per_message_deflate=False,  # the way is short, and every watcher would cost its own packing
+                timeout_keep_alive=IDLE_S,
                 timeout_graceful_shutdown=1,
                 ssl_certfile=binding.certificate,
                 ssl_keyfile=binding.key,
-            )
+            ),
+            connections,
         )
         self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
 

@@ -1,0 +1,188 @@
+"""Connections to the page: how many are held, and how long a request may take to arrive.
+
+Anybody on the machine can open connections and send nothing, without a token. Each one costs a descriptor, and the
+record and the microphone need descriptors too. So the page holds a quarter of them at most. When one more comes, the
+oldest that has not shown the token makes room for it: strangers push out strangers, and never whoever is let in.
+"""
+
+import asyncio
+import logging
+import socket
+from typing import Any, Final
+
+import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+try:
+    import resource
+except ImportError:  # pragma: no cover  (Windows, which has no such limit)
+    resource = None  # type: ignore[assignment]
+
+ARRIVAL_S: Final = 10.0
+"""A request has so long to arrive whole, from the connection or its first byte on; a TLS handshake as well."""
+IDLE_S: Final = 5
+"""A connection without a request under way is kept so long after an answer."""
+
+_MOST: Final = 256
+_SHARE: Final = 4
+_BACKLOG: Final = 4096
+_FULL_S: Final = 0.05  # until the next try when the machine has no descriptor left
+
+Peer = tuple[str, int]
+
+
+def most_connections() -> int:
+    """How many connections are held: 256, or a quarter of the descriptors where that is less."""
+    if resource is None:
+        return _MOST
+    soft, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    return _MOST if soft == resource.RLIM_INFINITY else max(8, min(_MOST, soft // _SHARE))
+
+
+class Connections:
+    """The connections that are held, in the order in which they came. Used in the thread of the page alone."""
+
+    def __init__(self, most: int | None = None) -> None:
+        self.most = most or most_connections()
+        self._held: dict[Peer, socket.socket] = {}
+        self._known: set[Peer] = set()
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def take(self, peer: Peer, connection: socket.socket) -> bool:
+        """Hold one more, in place of a stranger's where it must be; False where all are known."""
+        if len(self._held) >= self.most:
+            self._forget_closed()
+        if len(self._held) >= self.most:
+            stranger = next((each for each in self._held if each not in self._known), None)
+            if stranger is None:
+                return False
+            _hang_up(self._forget(stranger))
+        self._known.discard(peer)
+        self._held.pop(peer, None)  # its port is used again: this one is the newest
+        self._held[peer] = connection
+        return True
+
+    def know(self, peer: Peer) -> None:
+        """This one has shown the token."""
+        if peer in self._held:
+            self._known.add(peer)
+
+    def knows(self, peer: Peer) -> bool:
+        """Whether it has."""
+        return peer in self._known
+
+    def _forget(self, peer: Peer) -> socket.socket:
+        self._known.discard(peer)
+        return self._held.pop(peer)
+
+    def _forget_closed(self) -> None:
+        for peer in [peer for peer, connection in self._held.items() if connection.fileno() == -1]:
+            self._forget(peer)
+
+
+def _hang_up(connection: socket.socket) -> None:
+    """End it from below: whoever has it, a handshake too, sees its end and closes it."""
+    try:
+        connection.shutdown(socket.SHUT_RDWR)
+    except OSError:
+        return  # it has ended by itself
+
+
+class PatientServer(uvicorn.Server):
+    """uvicorn's server, which takes connections one by one and only as many as may be held."""
+
+    def __init__(self, config: uvicorn.Config, connections: Connections) -> None:
+        super().__init__(config)
+        logging.getLogger("uvicorn.error").setLevel(
+            logging.ERROR
+        )  # not a line for everything that is no HTTP
+        self._connections = connections
+        self._beginning: set[asyncio.Task[object]] = set()
+        self._accepting: asyncio.Task[None] | None = None
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Listen on the one socket that is given."""
+        (listening,) = sockets or []
+        listening.setblocking(False)
+        listening.listen(_BACKLOG)
+        self.servers = []
+        self._accepting = asyncio.create_task(self._accept(listening))
+        self.started = True
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Take no more connections, then end those that there are."""
+        for task in (self._accepting, *self._beginning):
+            if task is not None:
+                task.cancel()
+        await super().shutdown(sockets)
+
+    async def _accept(self, listening: socket.socket) -> None:
+        loop = asyncio.get_running_loop()
+        while True:
+            try:
+                connection, peer = await loop.sock_accept(listening)
+            except OSError:  # no descriptor is left, or whoever called is gone again
+                await asyncio.sleep(_FULL_S)
+                continue
+            if self._connections.take(peer[:2], connection):
+                self._begin(connection)
+            else:
+                connection.close()
+            await asyncio.sleep(0)  # those that were hung up are closed before the next one comes
+
+    def _begin(self, connection: socket.socket) -> None:
+        tls = self.config.ssl
+        begun = asyncio.get_running_loop().connect_accepted_socket(
+            self._protocol, connection, ssl=tls, ssl_handshake_timeout=ARRIVAL_S if tls else None
+        )
+
+        def after(task: asyncio.Task[object]) -> None:
+            self._beginning.discard(task)
+            if task.cancelled() or task.exception() is not None:  # it left, or its handshake came to nothing
+                connection.close()
+
+        task = asyncio.ensure_future(begun)
+        self._beginning.add(task)
+        task.add_done_callback(after)
+
+    def _protocol(self) -> "PatientProtocol":
+        return PatientProtocol(self.config, self.server_state, {})
+
+
+class PatientProtocol(H11Protocol):
+    """HTTP of which every request must arrive whole in time, head and body."""
+
+    def __init__(self, *arguments: Any, **named: Any) -> None:
+        super().__init__(*arguments, **named)
+        self._until: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Its first request is waited for."""
+        super().connection_made(transport)
+        self._wait()
+
+    def data_received(self, data: bytes) -> None:
+        """Take what came, and wait for the rest."""
+        super().data_received(data)
+        self._wait()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Wait no more."""
+        self._stop_waiting()
+        super().connection_lost(exc)
+
+    def _wait(self) -> None:
+        """Have a request come within the time that it has left; none is waited for while one is answered."""
+        cycle = self.cycle
+        is_coming = cycle is None or cycle.response_complete or cycle.more_body
+        if not is_coming or self.transport.is_closing() or self.transport.get_protocol() is not self:
+            self._stop_waiting()
+        elif self._until is None:
+            self._until = self.loop.call_later(ARRIVAL_S, self.transport.abort)
+
+    def _stop_waiting(self) -> None:
+        if self._until is not None:
+            self._until.cancel()
+            self._until = None
