@@ -1,6 +1,6 @@
 """Many who watch and ask, in a process of their own: run by test_load.py.
 
-    python -m tests.page.crowd ORIGIN COOKIE SOCKETS REQUESTS_A_SECOND
+    python -m tests.page.crowd ORIGIN BASE COOKIE SOCKETS REQUESTS_A_SECOND
 
 Opens the sockets, says "ready", asks at a steady rate until standard input ends, then prints what it saw as JSON.
 """
@@ -21,6 +21,7 @@ class Crowd:
     """Sockets that note when each event came (wall clock), and requests with what came back."""
 
     origin: str
+    base: str
     cookie: str
     arrived: list[dict[int, float]] = field(default_factory=list)
     answered: int = 0
@@ -52,7 +53,7 @@ class Crowd:
         await asyncio.gather(*tasks, return_exceptions=True)
 
     async def _watch(self, seen: dict[int, float], connected: asyncio.Event) -> None:
-        address = f"{self.origin.replace('http', 'ws', 1)}/feed?after=0"
+        address = f"{self.origin.replace('http', 'ws', 1)}{self.base}/feed?after=0"
         headers = {"Cookie": self.cookie, "Origin": self.origin}
         async with connect(address, additional_headers=headers, proxy=None, compression=None) as socket:
             async for text in socket:
@@ -67,7 +68,7 @@ class Crowd:
         host = self.origin.split("//")[1]
         reader, writer = await asyncio.open_connection(*host.split(":"))
         lines = (
-            f"GET {path} HTTP/1.1",
+            f"GET {self.base}{path} HTTP/1.1",
             f"Host: {host}",
             f"Cookie: {self.cookie}",
             "Connection: close",
@@ -84,8 +85,8 @@ class Crowd:
 
 def main() -> None:
     """See the module's words."""
-    origin, cookie, sockets, rate = sys.argv[1:]
-    crowd = Crowd(origin, cookie)
+    origin, base, cookie, sockets, rate = sys.argv[1:]
+    crowd = Crowd(origin, base, cookie)
     asyncio.run(crowd.run(int(sockets), int(rate)))
     print(
         json.dumps(

@@ -42,11 +42,26 @@ class Served:
     desk: Desk | None
     exam: str = ""
     sound: Sound = field(default_factory=lambda: Sound(-40.0))
+    token: str = ""
+    """Of a browser that is let in."""
     waiting: "queue.Queue[tuple[str, Source] | None]" = field(default_factory=queue.Queue)
+
+    def __post_init__(self) -> None:
+        self.token = self.server.page.access.sessions.begin()
 
     @property
     def host(self) -> str:
         return self.server.origin.split("//")[1]
+
+    @property
+    def base(self) -> str:
+        """What the path of every page begins with."""
+        return self.server.page.access.base
+
+    @property
+    def cookie(self) -> str:
+        """The header of a browser that is let in."""
+        return f"{self.server.page.access.cookie}={self.token}"
 
     def say(self, *phrases: str, source: Source = "voice") -> None:
         """Say phrases, one after the other, and wait until they are taken; "voice" is heard without a fault."""
@@ -76,12 +91,15 @@ class Served:
         token: str | None = "",
         headers: dict[str, str] | None = None,
         body: bytes | None = None,
+        outside: bool = False,
     ) -> Answer:
-        """One request; `token` "" is the right one, None none. Headers given here replace those of the page's own."""
-        access = self.server.page.access
+        """One request; `token` "" is the right one, None none. Headers given here replace those of the page's own.
+
+        `path` is that of a page, without its base, unless it is `outside`.
+        """
         sent = {"Host": self.host, "Origin": self.server.origin}
         if token is not None:
-            sent["Cookie"] = f"{access.cookie}={token or access.token}"
+            sent["Cookie"] = f"{self.server.page.access.cookie}={token}" if token else self.cookie
         if data is not None:
             body = json.dumps(data).encode()
             sent["Content-Type"] = "application/json"
@@ -89,7 +107,9 @@ class Served:
         address, port = self.server.bound
         connection = http.client.HTTPConnection(address, port, timeout=20)
         try:
-            connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+            connection.putrequest(
+                method, path if outside else self.base + path, skip_host=True, skip_accept_encoding=True
+            )
             for name, value in sent.items():
                 if value:
                     connection.putheader(name, value)

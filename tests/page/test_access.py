@@ -2,7 +2,6 @@
 
 import json
 import ssl
-import time
 import urllib.error
 import urllib.request
 from datetime import UTC, datetime, timedelta
@@ -18,6 +17,7 @@ from cryptography.x509.oid import NameOID
 from voicelog.cli import main
 from voicelog.page.access import Access, Binding, PageError
 from voicelog.page.serving import PageServer
+from voicelog.page.tries import Tries
 from voicelog.settings import Settings
 
 PASSPHRASE = "seven blue lenses"
@@ -101,18 +101,63 @@ def test_a_certificate_that_is_none_is_one_line(
     assert "cannot be used" in capsys.readouterr().err
 
 
-def test_two_starts_have_two_tokens() -> None:
+def test_two_starts_have_nothing_in_common() -> None:
     first, second = (Access.at(Binding(), 80) for _ in range(2))
 
-    assert first.token != second.token
-    assert len(first.token) >= 43
-    assert first.token not in repr(first)
+    for secret in (lambda access: access.base, lambda access: access.sessions.key):
+        assert secret(first) != secret(second)
+        assert secret(first) not in repr(first)
+    assert len(first.sessions.key) >= 43
 
 
-def test_the_passphrase_opens_the_page_over_tls_once_a_second(certificate: tuple[Path, Path]) -> None:
+@pytest.mark.parametrize(
+    ("tls", "port", "hosts"),
+    [
+        (False, 80, {"127.0.0.1", "127.0.0.1:80", "localhost", "localhost:80"}),
+        (True, 443, {"127.0.0.1", "127.0.0.1:443", "localhost", "localhost:443"}),
+        (False, 443, {"127.0.0.1:443", "localhost:443"}),
+        (True, 80, {"127.0.0.1:80", "localhost:80"}),
+    ],
+)
+def test_a_browser_leaves_out_the_schemes_own_port(
+    certificate: tuple[Path, Path], tls: bool, port: int, hosts: set[str]
+) -> None:
+    """RFC 9110, 4.2.3 and 7.2: the default port may be left out, and browsers leave it out of Host and Origin."""
+    files = certificate if tls else (None, None)
+
+    assert Access.at(Binding(certificate=files[0], key=files[1]), port).hosts == hosts
+
+
+def test_each_address_waits_for_its_own_wrong_passphrases() -> None:
+    now_s = 100.0
+    tries = Tries(lambda: now_s)
+
+    assert tries.begin("192.0.2.1") == 0.0
+    assert tries.begin("192.0.2.1") == 1.0, "also while the first is being looked at"
+    assert tries.begin("192.0.2.2") == 0.0, "somebody else"
+    now_s += 1.0
+    assert tries.begin("192.0.2.1") == 0.0
+    assert tries.begin("192.0.2.1") == 2.0
+    tries.was_right("192.0.2.1")
+    assert tries.begin("192.0.2.1") == 0.0
+    assert tries.begin("192.0.2.1") == 1.0
+    for _ in range(20):
+        now_s += 64.0
+        assert tries.begin("192.0.2.2") == 0.0
+    assert tries.begin("192.0.2.2") == 64.0
+    assert tries.begin("2001:db8::1") == 0.0
+    assert tries.begin("2001:db8::ffff:2") > 0.0, "anybody may take any address of a /64"
+    assert tries.begin("2001:db8:0:1::1") == 0.0
+
+
+def test_the_passphrase_opens_the_page_over_tls(
+    certificate: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
     binding = Binding(certificate=certificate[0], key=certificate[1], passphrase=PASSPHRASE)
     trusted = ssl.create_default_context(cafile=str(certificate[0]))
     with PageServer(binding, settings=Settings()) as server:
+        base, now_s = server.page.access.base, 0.0
+        monkeypatch.setattr(server.page, "tries", Tries(lambda: now_s))
 
         def ask(path: str, data: object = None, cookie: str = "") -> tuple[int, str]:
             body = None if data is None else json.dumps(data).encode()
@@ -127,15 +172,18 @@ def test_the_passphrase_opens_the_page_over_tls_once_a_second(certificate: tuple
 
         assert server.origin.startswith("https://127.0.0.1:")
         assert ask("/enter")[0] == 200
+        assert ask(base + "/review")[0] == 403
         assert ask("/review")[0] == 403
         assert ask("/enter", {"passphrase": "x"})[0] == 403
-        begun_s = time.monotonic()
+        assert ask("/enter", {"passphrase": PASSPHRASE})[0] == 429
+        now_s = 1.5
         assert ask("/enter", {"passphrase": PASSPHRASE + "x"})[0] == 403
-        assert time.monotonic() - begun_s >= 1.0
+        now_s = 4.0
         status, cookie = ask("/enter", {"passphrase": PASSPHRASE})
         assert status == 200
-        assert "secure" in cookie.lower()
-        assert ask("/review", cookie=cookie.split(";")[0])[0] == 200
+        assert cookie.startswith("__Secure-voicelog=")
+        assert "secure" in cookie.split(";", 1)[1].lower()
+        assert ask(base + "/review", cookie=cookie.split(";")[0])[0] == 200
 
 
 def test_without_a_passphrase_there_is_no_way_in_by_one() -> None:

@@ -38,7 +38,7 @@ def pages(context: BrowserContext, served: Served, theme: str) -> Iterator[tuple
     for kind in ("live", "review", "settings"):
         context.add_cookies([{"name": f"voicelog-theme-{kind}", "value": theme, "url": served.server.origin}])
     for path in PAGES:
-        page.goto(served.server.origin + path.replace("EXAM", served.exam))
+        page.goto(served.server.origin + served.base + path.replace("EXAM", served.exam))
         yield path, page
 
 
@@ -69,7 +69,7 @@ def test_what_opens_later_has_no_fault(context: BrowserContext, whole: Served) -
     assert faults(page) == []
     page.keyboard.press("Escape")
     expect(page.get_by_role("dialog")).to_have_count(0)
-    page.goto(whole.server.address("/review?which=open&reference=nobody"))
+    page.goto(whole.server.origin + whole.base + "/review?which=open&reference=nobody")
     assert faults(page) == []
 
 
@@ -182,7 +182,7 @@ def test_first_paint_within_a_second_and_a_page_below_200_kb(context: BrowserCon
     page = context.new_page()
     page.goto(whole.server.address())
     for path in PAGES:
-        page.goto(whole.server.origin + path.replace("EXAM", whole.exam))
+        page.goto(whole.server.origin + whole.base + path.replace("EXAM", whole.exam))
         wait_until(page, "performance.getEntriesByName('first-contentful-paint').length > 0")
         paint_ms = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
         size = page.evaluate(

@@ -36,7 +36,7 @@ def _address() -> Iterator[str]:
     ) as demo:
         assert demo.stderr is not None
         line = demo.stderr.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+/\?token=\S+", line)
+        found = re.search(r"http://127\.0\.0\.1:\d+/\?launch=\S+", line)
         assert found, line + demo.stderr.read()
         yield found[0]
         demo.send_signal(signal.SIGINT)
@@ -65,7 +65,7 @@ def follow(context: BrowserContext, address: str) -> list[float]:
     page.get_by_role("button", name="start listening").click()
     expect(page.locator(".waits b")).to_have_text("listening")
     last = page.evaluate(
-        "fetch('/api/state').then(answer => answer.json()).then(exam => exam.entries.at(-1))"
+        "fetch(document.documentElement.dataset.base + '/api/state').then(answer => answer.json()).then(exam => exam.entries.at(-1))"
     )
     assert (last["text"], last["source"]) == ("start listening", "page")
     return delays

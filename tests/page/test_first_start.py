@@ -60,7 +60,9 @@ def test_the_distance_is_measured_three_times(context: BrowserContext) -> None:
             "The measurements are 8.0 cm apart: measure again."
         )
         page.get_by_role("button", name="Save").click()
-        expect(page.locator(".form-note")).to_have_text("The measurements are 8.0 cm apart: measure again.")
+        expect(page.locator("#settings .form-note")).to_have_text(
+            "The measurements are 8.0 cm apart: measure again."
+        )
         page.get_by_label("Measurement 3").fill("62")
         page.get_by_role("button", name="Save").click()
         expect(page).to_have_url(re.compile("/review$"))
@@ -175,7 +177,7 @@ def test_a_microphone_that_is_set_and_not_there_stays_chosen(context: BrowserCon
     with serve(live=False) as served:
         served.server.page.meters = meters()
         page = opened(context, served)
-        page.goto(served.server.origin + "/start")
+        page.goto(served.server.origin + served.base + "/start")
         expect(page.locator(".microphone")).to_have_count(4)
         expect(page.get_by_label("as set: “gone”")).to_be_checked()
         assert served.ask("/api/microphones").json()[0]["level_dbfs"] is None
@@ -206,14 +208,14 @@ def test_later_the_page_shows_what_is_set_and_keeps_the_rest(context: BrowserCon
     save_settings({"naming": "meridian", "working_distance_cm": 50, "clip_days": 7})
     with serve(live=False) as served:
         page = opened(context, served)
-        page.goto(served.server.origin + "/start")
+        page.goto(served.server.origin + served.base + "/start")
         expect(page.locator("h1")).to_have_text("Settings")
         expect(page.locator("input[value=meridian]")).to_be_checked()
         expect(page.get_by_label("Distance, cm")).to_have_value("50")
         page.get_by_label("Read back").select_option("full")
         page.get_by_label("Colours of the page").select_option("red")
         page.get_by_role("button", name="Save").click()
-        expect(page.locator(".form-note")).to_have_text("saved")
+        expect(page.locator("#settings .form-note")).to_have_text("saved")
 
     saved = load_settings()
     assert (saved.read_back, saved.theme, saved.clip_days, saved.naming) == ("full", "red", 7, "meridian")

@@ -22,9 +22,7 @@ ROOT = Path(__file__).parents[2]
 
 def under_load(served: Served, seconds: float) -> tuple[dict[str, Any], list[float], list[float]]:
     """What the crowd saw; seconds of each entry: into the log, and from there to the last socket."""
-    access = served.server.page.access
-    cookie = f"{access.cookie}={access.token}"
-    command = [sys.executable, "-m", "tests.page.crowd", served.server.origin, cookie]
+    command = [sys.executable, "-m", "tests.page.crowd", served.server.origin, served.base, served.cookie]
     command += [str(SOCKETS), str(REQUESTS_A_SECOND)]
     entering: list[float] = []
     with subprocess.Popen(

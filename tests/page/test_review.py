@@ -205,7 +205,7 @@ def test_exams_are_found_by_day_and_by_open_points(context: BrowserContext, revi
     expect(page.locator("tbody tr.unresolved")).not_to_have_count(0)
     expect(page.locator("tbody tr:not(.unresolved)")).to_have_count(0)
 
-    page.goto(reviewed.server.origin + "/review?since=yesterday")
+    page.goto(reviewed.server.origin + reviewed.base + "/review?since=yesterday")
     expect(page.get_by_role("alert")).to_have_text("from 'yesterday': write a day as 2026-03-31")
     assert [each["reference"] for each in reviewed.ask(f"/api/exams?since={day}&until={day}").json()] == [
         "B 4"

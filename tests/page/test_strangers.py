@@ -81,13 +81,12 @@ def test_1100_half_open_connections_for_two_minutes(served: Served) -> None:
 
 
 def test_who_is_let_in_is_not_pushed_out(served: Served) -> None:
-    access = served.server.page.access
     address, port = served.server.bound
-    headers = {"Cookie": f"{access.cookie}={access.token}"}
+    headers = {"Cookie": served.cookie}
     known = http.client.HTTPConnection(address, port, timeout=10)
     try:
         for _ in range(2):
-            known.request("GET", "/api/state", headers=headers)
+            known.request("GET", f"{served.base}/api/state", headers=headers)
             answer = known.getresponse()
             answer.read()
             assert answer.status == 200

@@ -1,4 +1,4 @@
-"""Who may use the page: the address it is served at, the token of this start, and a passphrase beyond loopback."""
+"""Who may use the page: the address it is served at, who is let in, and a passphrase beyond loopback."""
 
 import hmac
 import ipaddress
@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Final
 
 from voicelog.errors import VoicelogError
+from voicelog.page.sessions import Sessions
 
 LOOPBACK: Final = "127.0.0.1"
+_OWN_PORT: Final = {"http": 80, "https": 443}
 _SHORTEST_PASSPHRASE: Final = 12
 
 
@@ -79,27 +81,30 @@ def _try_certificate(certificate: Path, key: Path | None) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """The page's own names and secrets for one start. Nobody gets in without the token."""
+    """The page's own names and secrets for one start. Nobody gets in without a token."""
 
     scheme: str
     hosts: frozenset[str]
-    """What the header Host may say, with the port."""
+    """What the header Host may say, with the port unless it is the scheme's own."""
     cookie: str
-    token: str = field(repr=False)
+    base: str = field(default_factory=lambda: f"/{secrets.token_urlsafe(16)}", repr=False)
+    """What the path of every page begins with. Cookies know of paths but not of ports: another program's page on this
+    machine is sent the cookie only if it knows this."""
     passphrase: str | None = field(default=None, repr=False)
+    sessions: Sessions = field(default_factory=Sessions, repr=False)
 
     @classmethod
     def at(cls, binding: Binding, port: int) -> "Access":
-        """Access to a page that is served at `port`, with a new token."""
+        """Access to a page that is served at `port`, with nobody let in yet."""
         names = [f"[{binding.host}]" if ":" in binding.host else binding.host]
         if binding.is_loopback:
             names.append("localhost")
+        scheme = "http" if binding.certificate is None else "https"
+        ports = ["", f":{port}"] if port == _OWN_PORT[scheme] else [f":{port}"]
         return cls(
-            scheme="http" if binding.certificate is None else "https",
-            hosts=frozenset(f"{name}:{port}" for name in names),
-            # Cookies do not know of ports: two pages on one machine must not take each other's.
-            cookie=f"voicelog-{port}",
-            token=secrets.token_urlsafe(32),
+            scheme=scheme,
+            hosts=frozenset(name + end for name in names for end in ports),
+            cookie="voicelog" if scheme == "http" else "__Secure-voicelog",
             passphrase=binding.passphrase,
         )
 
@@ -108,9 +113,9 @@ class Access:
         """What the header Origin may say."""
         return frozenset(f"{self.scheme}://{host}" for host in self.hosts)
 
-    def is_token(self, given: str | None) -> bool:
-        """Whether this is the token; takes the same time whatever is given."""
-        return given is not None and hmac.compare_digest(given.encode(), self.token.encode())
+    def inside(self, path: str) -> str | None:
+        """The path of a page without `base`; None for what is outside."""
+        return path.removeprefix(self.base) if path.startswith(f"{self.base}/") else None
 
     def is_passphrase(self, given: str) -> bool:
         """Whether this is the passphrase; never where none is set."""

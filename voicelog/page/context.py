@@ -15,6 +15,7 @@ from voicelog.page.access import Access
 from voicelog.page.desk import Desk
 from voicelog.page.level_check import LevelCheck
 from voicelog.page.messages import Messages
+from voicelog.page.tries import Tries
 from voicelog.phrases.grammar import Grammar, load_named
 from voicelog.record.journal import Journal
 from voicelog.record.opening import open_record
@@ -33,6 +34,7 @@ class Page:
         level_check: LevelCheck | None = None,
     ) -> None:
         self.access = access
+        self.tries = Tries()
         self.settings = settings or load_settings()
         self.desk: Desk | None = None
         self._messages: Messages | None = None

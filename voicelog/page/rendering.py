@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from voicelog.page.drawings import HEIGHT, RING, TICKS, WIDTH
+from voicelog.page.guard import BASE
 from voicelog.page.values import signed
 from voicelog.page.view import MARK_WORDS
 from voicelog.settings import Settings
@@ -45,6 +46,7 @@ def page(request: Request, template: str, *, kind: str, status: int = 200, **val
         .get_template(template)
         .render(
             kind=kind,
+            base=request.scope.get(BASE, ""),
             here=request.url.path,
             theme=theme if theme in _THEMES else settings.theme,
             scale=_scale(request.cookies.get("voicelog-scale"), settings),

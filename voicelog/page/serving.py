@@ -14,6 +14,7 @@ from voicelog.page.access import Access, Binding, PageError
 from voicelog.page.app import page_app
 from voicelog.page.connections import IDLE_S, Connections, PatientServer
 from voicelog.page.context import Page
+from voicelog.page.way_in import WayIn
 from voicelog.settings import Settings
 
 _START_S: Final = 20.0
@@ -31,7 +32,9 @@ class PageServer:
         port = self._socket.getsockname()[1]
         self.page = Page(Access.at(binding, port), settings=settings)
         self._host = f"[{binding.host}]" if ":" in binding.host else binding.host
-        self._address, self._port = binding.host, port
+        self._address, self._port, self._path = binding.host, port, "/"
+        self._way_in = WayIn(port)
+        self.page.access.sessions.on_new_key = self._renew_way_in
         connections = Connections()
         self._server = PatientServer(
             uvicorn.Config(
@@ -77,14 +80,31 @@ class PageServer:
         return f"{self.page.access.scheme}://{self._host}:{self._port}"
 
     def address(self, path: str = "/") -> str:
-        """The whole address of a page, with the token."""
-        return f"{self.origin}{path}?token={self.page.access.token}"
+        """The whole address of a page; whoever opens it first is let in, and it is good for nobody after that."""
+        return f"{self.origin}{path}?launch={self.page.access.sessions.key}"
 
     def open(self, path: str = "/", *, browser: bool = True) -> None:
-        """Print the address of a page, and open it in the browser."""
+        """Print the address of a page, and open it in the browser.
+
+        The browser is given a file that leads there: what stands in a command line, all users of the machine can read.
+        """
         print(f"page: {self.address(path)}", file=sys.stderr, flush=True)
+        self._path = path
+        try:
+            self._way_in.write(self.address(path))
+        except OSError as error:
+            print(f"no browser is opened: {error}", file=sys.stderr)
+            return
+        print(f"that is good once; for another browser: {self._way_in.uri}", file=sys.stderr, flush=True)
         if browser:
-            webbrowser.open(self.address(path))
+            webbrowser.open(self._way_in.uri)
+
+    def _renew_way_in(self) -> None:
+        """The key in the file was used: it leads in again by the next one."""
+        try:
+            self._way_in.rewrite(self.address(self._path))
+        except OSError:
+            return  # the key that it has is refused, with the reason
 
     def close(self) -> None:
         """Serve no more."""
@@ -94,6 +114,7 @@ class PageServer:
         if self._thread.is_alive():
             self._thread.join(_STOP_S)
         self._socket.close()
+        self._way_in.remove()
         self.page.close()
 
     def _serve(self) -> None:

@@ -11,6 +11,7 @@ from voicelog.exam.expecting import LINE, rules
 from voicelog.page import rendering
 from voicelog.page.context import Page, ThisPage
 from voicelog.page.desk import Desk
+from voicelog.page.problems import problem
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
@@ -63,7 +64,7 @@ async def live(request: Request, page: ThisPage) -> Response:
     "/api/state",
     tags=["exam"],
     response_class=JSONResponse,
-    responses={409: {"description": "no exam is under way"}},
+    responses={409: problem("no exam is under way")},
 )
 async def state(page: ThisPage) -> Response:
     """The exam under way: the same data as `voicelog type --json`, with the number of its last event."""
@@ -71,9 +72,7 @@ async def state(page: ThisPage) -> Response:
     return Response(text, media_type="application/json")
 
 
-@router.post(
-    "/api/lines", status_code=202, tags=["exam"], responses={409: {"description": "no exam, or ended"}}
-)
+@router.post("/api/lines", status_code=202, tags=["exam"], responses={409: problem("no exam, or ended")})
 async def say(phrase: Phrase, page: ThisPage) -> dict[str, int]:
     """Say a phrase by hand. It is taken in its turn; the feed and the state tell what came of it.
 

@@ -2,6 +2,7 @@
 
 import asyncio
 import time
+from collections.abc import Callable
 from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query, WebSocket
@@ -9,6 +10,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from voicelog.page.context import ThisPage
 from voicelog.page.desk import Desk
+from voicelog.page.guard import SESSION
 from voicelog.page.messages import Messages, sound_message
 
 router = APIRouter()
@@ -36,8 +38,12 @@ async def feed(
 
     gone = asyncio.create_task(_until_gone(socket))
     desk.watch(wake)
+
+    def let_in() -> bool:
+        return not gone.done() and page.access.sessions.has(socket.scope[SESSION])
+
     try:
-        await _send_all(socket, page.messages_of(desk), desk, news, gone, after if exam == desk.name else 0)
+        await _send_all(socket, page.messages_of(desk), desk, news, let_in, after if exam == desk.name else 0)
     except WebSocketDisconnect:
         return
     finally:
@@ -50,12 +56,12 @@ async def _send_all(
     messages: Messages,
     desk: Desk,
     news: asyncio.Event,
-    gone: asyncio.Task[None],
+    let_in: Callable[[], bool],
     sent: int,
 ) -> None:
     first, spoken_s = True, 0.0
     before: dict[str, Any] = {}
-    while not gone.done():
+    while let_in():
         news.clear()
         if first or desk.number > sent:
             sent, text = messages.state_text(sent)

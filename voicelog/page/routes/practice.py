@@ -10,6 +10,7 @@ from starlette.responses import Response
 from voicelog.page import rendering
 from voicelog.page.context import ThisPage
 from voicelog.page.lessons import begin, lesson_data, lesson_of
+from voicelog.page.problems import problem
 from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
 from voicelog.practice.off_axis import FURTHEST_DEG
@@ -58,9 +59,7 @@ def read(page: ThisPage, after: Annotated[int, Query(ge=0)] = 0) -> dict[str, An
     return lesson_data(lesson_of(page), after)
 
 
-@router.post(
-    "/api/practice", tags=["practice"], responses={400: {"description": "the refraction cannot be read"}}
-)
+@router.post("/api/practice", tags=["practice"], responses={400: problem("the refraction cannot be read")})
 def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
     """Begin a new lesson; the one before is gone."""
     seed = SystemRandom().randrange(SEEDS) if wanted.seed is None else wanted.seed
@@ -89,7 +88,7 @@ def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
 @router.post(
     "/api/practice/lines",
     tags=["practice"],
-    responses={409: {"description": "no lesson, or it has ended"}},
+    responses={409: problem("no lesson, or it has ended")},
 )
 def say(said: PracticeLine, page: ThisPage) -> dict[str, Any]:
     """Say a line: an entry of the log, a place to lay the streak, look, hint, or done. Answers with what is new."""

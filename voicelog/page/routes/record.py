@@ -10,6 +10,7 @@ from starlette.responses import Response
 from voicelog.exam.events import Added
 from voicelog.page.access import PageError
 from voicelog.page.context import Page, ThisPage
+from voicelog.page.problems import Responses, problem
 from voicelog.record import acts
 from voicelog.record.adding import addition
 from voicelog.record.erasing_copies import erase_everywhere
@@ -22,9 +23,13 @@ from voicelog.record.rewording import phrase_of
 
 router = APIRouter(prefix="/api/exams", tags=["record"])
 
-_UNKNOWN: Final[dict[int | str, dict[str, Any]]] = {
-    400: {"description": "it cannot be done; the answer says why"},
-    404: {"description": "there is no such exam"},
+_UNKNOWN: Final[Responses] = {
+    400: problem("it cannot be done; the answer says why"),
+    404: problem("there is no such exam"),
+}
+
+_FILES: Final[Responses] = {
+    200: {"description": "the file", "content": {each.media_type: {} for each in FORMATS.values()}}
 }
 
 
@@ -90,7 +95,7 @@ class Attestation(BaseModel):
     despite_open_points: bool = False
 
 
-@router.get("")
+@router.get("", responses={404: problem("there is nothing to look for in the reference")})
 def exams(
     page: ThisPage,
     reference: Annotated[str | None, Query(max_length=200)] = None,
@@ -119,7 +124,7 @@ def exams(
     ]
 
 
-@router.get("/{exam}/exports/{form}", responses=_UNKNOWN, response_class=Response)
+@router.get("/{exam}/exports/{form}", responses=_UNKNOWN | _FILES, response_class=Response)
 def export(exam: str, form: FormatName, page: ThisPage) -> Response:
     """One exam as a file: FHIR R4, CSV, JSON, or a report to print (PDF)."""
     wanted = FORMATS[form]

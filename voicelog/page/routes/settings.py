@@ -12,11 +12,12 @@ from voicelog.live.preflight import SAMPLE_SENTENCE
 from voicelog.page import rendering
 from voicelog.page.context import ThisPage
 from voicelog.page.level_check import SECONDS
+from voicelog.page.problems import Responses, problem
 from voicelog.settings import load_settings, save_settings, settings_exist, settings_path
 
 router = APIRouter()
 
-_MISSING: Final[dict[int | str, dict[str, Any]]] = {424: {"description": "a part of the machine is missing"}}
+_MISSING: Final[Responses] = {424: problem("a part of the machine is missing")}
 _NOT_SHOWN = {"record_server", "record_heads"}
 
 
@@ -87,7 +88,7 @@ def read() -> dict[str, Any]:
     return load_settings().model_dump(mode="json", exclude=_NOT_SHOWN) | {"first_start": not settings_exist()}
 
 
-@router.patch("/api/settings", tags=["settings"], responses={400: {"description": "the file cannot be used"}})
+@router.patch("/api/settings", tags=["settings"], responses={400: problem("the file cannot be used")})
 def change(changes: Changes, page: ThisPage) -> dict[str, Any]:
     """Save settings. An exam that is under way keeps those that it began with."""
     page.settings = save_settings(changes.model_dump(exclude_unset=True))

@@ -6,6 +6,7 @@ from fastapi import APIRouter, HTTPException, Path
 from starlette.responses import FileResponse
 
 from voicelog.page.context import ThisPage
+from voicelog.page.problems import problem
 
 router = APIRouter(tags=["record"])
 
@@ -13,7 +14,10 @@ router = APIRouter(tags=["record"])
 @router.get(
     "/review/{exam}/sounds/{clip}.flac",
     response_class=FileResponse,
-    responses={404: {"description": "no entry names it, or it is not kept any more"}},
+    responses={
+        200: {"description": "the sound", "content": {"audio/flac": {}}},
+        404: problem("no entry names it, or it is not kept any more"),
+    },
 )
 def sound(exam: str, clip: Annotated[str, Path(pattern="^[0-9a-f]{64}$")], page: ThisPage) -> FileResponse:
     """One entry's sound, by the SHA-256 that its event names."""

@@ -5,9 +5,11 @@ import { farView, fit, isFar, notes, show, turn } from "./far.js";
 const $ = (selector, root = document) => root.querySelector(selector);
 const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
 
+const BASE = document.documentElement.dataset.base; // what every path of the page begins with
+
 async function send(path, method, data) {
   try {
-    const answer = await fetch(path, {
+    const answer = await fetch(BASE + path, {
       method,
       headers: { "content-type": "application/json" },
       body: data === undefined ? undefined : JSON.stringify(data),
@@ -72,18 +74,19 @@ function forms() {
 async function submit(form, data) {
   const note = $(".form-note", form);
   note.textContent = "…";
-  const { error } = await send(form.dataset.send, form.dataset.method, data);
+  const { found, error } = await send(form.dataset.send, form.dataset.method, data);
   note.textContent = error || "saved";
   note.classList.toggle("wrong", Boolean(error));
   if (error) return;
-  if (form.dataset.then) await goOn(form.dataset.then);
+  if (found.then) location.assign(BASE + found.then);
+  else if (form.dataset.then) await goOn(form.dataset.then);
   else if (form.id !== "settings") location.reload();
 }
 
 // After the first start the exam begins, and the page with it.
 async function goOn(path) {
   if (path === "/" && document.body.classList.contains("settings")) await new Promise((done) => setTimeout(done, 600));
-  location.assign(path);
+  location.assign(BASE + path);
 }
 
 // Asks before what cannot be undone, with a list of what it is about; whether the answer was yes.
@@ -123,7 +126,7 @@ function amending() {
     details.addEventListener("toggle", async () => {
       const field = $("[name=phrase]", details);
       if (!details.open || field.value) return;
-      const found = await fetch(details.dataset.phrase).then((answer) => answer.json()).catch(() => ({}));
+      const found = await fetch(BASE + details.dataset.phrase).then((answer) => answer.json()).catch(() => ({}));
       if (!field.value) field.value = found.phrase || "";
     });
   }
@@ -251,7 +254,7 @@ async function levels(note) {
 
 async function got(path) {
   try {
-    const answer = await fetch(path);
+    const answer = await fetch(BASE + path);
     const found = await answer.json();
     return answer.ok ? { found } : { error: found.error };
   } catch {
@@ -268,7 +271,7 @@ async function check() {
   note.textContent = error || "listening: speak now";
   for (let running = !error; running; ) {
     await new Promise((done) => setTimeout(done, 120));
-    const found = await fetch("/api/microphone").then((answer) => answer.json()).catch(() => null);
+    const found = await fetch(`${BASE}/api/microphone`).then((answer) => answer.json()).catch(() => null);
     running = found !== null && found.running && !found.exam;
     if (found) level(found.level_dbfs);
     if (!running) note.textContent = found ? [found.verdict || "the exam listens: see its page", found.heard].filter(Boolean).join("; ") : "voicelog does not answer";
@@ -302,7 +305,7 @@ class Feed {
   connect() {
     const { exam, number } = this.board.dataset;
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    const socket = new WebSocket(`${scheme}://${location.host}/feed?after=${number}&exam=${encodeURIComponent(exam)}`);
+    const socket = new WebSocket(`${scheme}://${location.host}${BASE}/feed?after=${number}&exam=${encodeURIComponent(exam)}`);
     this.socket = socket;
     socket.onmessage = (event) => {
       this.heard = performance.now();
@@ -436,7 +439,7 @@ function sayForm() {
 async function offer() {
   const line = $("#line");
   const asked = line.value;
-  const answer = await fetch(`/api/words?said=${encodeURIComponent(asked)}`).catch(() => null);
+  const answer = await fetch(`${BASE}/api/words?said=${encodeURIComponent(asked)}`).catch(() => null);
   if (!answer?.ok || asked !== line.value) return;
   const { words, complete } = await answer.json();
   const list = $("#word-list");

@@ -17,7 +17,7 @@ let looked = began;
 
 async function ask(path, data) {
   try {
-    const answer = await fetch(path, data && { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(data) });
+    const answer = await fetch(document.documentElement.dataset.base + path, data && { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(data) });
     const found = await answer.json().catch(() => ({}));
     return answer.ok ? { found } : { error: found.error || found.detail || `refused (${answer.status})` };
   } catch {
