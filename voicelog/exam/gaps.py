@@ -52,7 +52,8 @@ def _sign_is_held(meaning: say.Meaning) -> bool:
         wrong = meaning.wrong
         return wrong is not None and wrong.sign is None and None not in (wrong.size_d, meaning.power.size_d)
     # A lens that stands in for the distance is a plus lens; it is named with its sign, and a yes wanted.
-    return isinstance(meaning, say.WorkingLens) and meaning.throughout and meaning.power is not None
+    lens = meaning.power if isinstance(meaning, say.WorkingLens) and meaning.throughout else None
+    return lens is not None and lens.size_d is not None
 
 
 def with_first_gap_filled(meaning: Said, power: say.Power) -> Said:
