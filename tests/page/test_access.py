@@ -104,9 +104,9 @@ def test_a_certificate_that_is_none_is_one_line(
 def test_two_starts_have_nothing_in_common() -> None:
     first, second = (Access.at(Binding(), 80) for _ in range(2))
 
-    for secret in (lambda access: access.base, lambda access: access.sessions.key):
-        assert secret(first) != secret(second)
-        assert secret(first) not in repr(first)
+    for one, other in ((first.base, second.base), (first.sessions.key, second.sessions.key)):
+        assert one != other
+        assert one not in repr(first)
     assert len(first.sessions.key) >= 43
 
 
