@@ -1,6 +1,7 @@
 """Where the page may be served, and the passphrase that others need."""
 
 import json
+import socket
 import ssl
 import urllib.error
 import urllib.request
@@ -184,6 +185,27 @@ def test_the_passphrase_opens_the_page_over_tls(
         assert cookie.startswith("__Secure-voicelog=")
         assert "secure" in cookie.split(";", 1)[1].lower()
         assert ask(base + "/review", cookie=cookie.split(";")[0])[0] == 200
+
+
+@pytest.mark.filterwarnings("ignore:ssl.TLSVersion:DeprecationWarning")
+def test_tls_is_of_today(certificate: tuple[Path, Path]) -> None:
+    """Nothing older than TLS 1.2, and 1.3 where both can."""
+
+    def version(newest: ssl.TLSVersion) -> str | None:
+        trusted = ssl.create_default_context(cafile=str(certificate[0]))
+        trusted.set_ciphers("DEFAULT@SECLEVEL=0")  # the client would take anything
+        trusted.minimum_version, trusted.maximum_version = ssl.TLSVersion.MINIMUM_SUPPORTED, newest
+        with (
+            socket.create_connection(server.bound, timeout=10) as plain,
+            trusted.wrap_socket(plain, server_hostname="127.0.0.1") as secured,
+        ):
+            return secured.version()
+
+    with PageServer(Binding(certificate=certificate[0], key=certificate[1]), settings=Settings()) as server:
+        assert version(ssl.TLSVersion.MAXIMUM_SUPPORTED) == "TLSv1.3"
+        assert version(ssl.TLSVersion.TLSv1_2) == "TLSv1.2"
+        with pytest.raises((ssl.SSLError, ConnectionError)):
+            version(ssl.TLSVersion.TLSv1_1)
 
 
 def test_without_a_passphrase_there_is_no_way_in_by_one() -> None:

@@ -35,6 +35,7 @@ def unguarded_app(page: Page) -> FastAPI:
         responses=ANYWHERE,
         docs_url=None,
         redoc_url=None,
+        redirect_slashes=False,
     )
     app.state.page = page
     for router in ROUTERS:
