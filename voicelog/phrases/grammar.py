@@ -1,8 +1,9 @@
 """A grammar folder, read, linked and checked: the one source of what may be said."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 from voicelog.phrases import nodes
 from voicelog.phrases.automaton import Automaton, Layer, LinkedRule, compile_rules
@@ -12,6 +13,7 @@ from voicelog.phrases.language import Language, language_named
 from voicelog.phrases.walker import Walker
 
 LINE_RULE = "line"
+_PIECES = "pieces"
 WHOLE_LINES = (LINE_RULE, "in_hand")
 ENTRY_RULE = "entry"
 """What may be said when nothing is asked: where a grammar has rules for whole lines, these."""
@@ -70,8 +72,21 @@ def load(language: Language) -> Grammar:
     paths = sorted(language.folder.glob("*.jsgf"))
     if not paths:
         raise GrammarError(language.folder, 0, "holds no *.jsgf file")
-    grammar_files = [read_file(path) for path in paths]
-    rules = _link(grammar_files)
+    return _made_of(language, paths)
+
+
+@cache
+def load_pieces(language: Language) -> Grammar | None:
+    """The pieces that a typed line may be put together of, in the folder `pieces`; None where a language has none.
+
+    A network of its own, which no recogniser walks. Raises GrammarError with file, line and reason.
+    """
+    paths = sorted((language.folder / _PIECES).glob("*.jsgf"))
+    return _made_of(language, paths) if paths else None
+
+
+def _made_of(language: Language, paths: Sequence[Path]) -> Grammar:
+    rules = _link([read_file(path) for path in paths])
     _refuse_recursion(rules)
     return Grammar(language, rules, compile_rules(rules))
 

@@ -1,10 +1,11 @@
 """A typed line to what it can say, or why it says nothing."""
 
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from itertools import islice
 
 from voicelog.errors import VoicelogError
+from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.in_order import Found, RulesInOrder
@@ -64,6 +65,9 @@ class LineReader:
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
+        self._typed = Layer.TYPED in layers
+        self._grammar, self._layers = grammar, layers
+        self._arranged = lru_cache(1)(self._arrange)
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -83,7 +87,20 @@ class LineReader:
             found = min(passed, key=lambda each: each.cost)
             return Understood(line.strip(), found.readings, found.rule)
         readings = () if self._loosely is None else self._loosely.readings(tokens)
-        return Understood(line.strip(), readings, LINE_RULE) if readings else None
+        if readings:
+            return Understood(line.strip(), readings, LINE_RULE)
+        arranged = self._arranged(line)
+        if arranged is None or not arranged.sure:
+            return None
+        return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
+
+    @cached_property
+    def _arranger(self) -> Arranger:
+        """Only where a line is no phrase: its pieces take a moment to load."""
+        return Arranger(self._grammar, self._rules, self._sets, *self._layers)
+
+    def _arrange(self, line: str) -> Arranged | None:
+        return self._arranger.arranged(line) if self._typed else None
 
     def phrase(self, line: str) -> Understood | None:
         """What `line` can say; None when it is no phrase, without looking for the reason."""
@@ -110,6 +127,10 @@ class LineReader:
         begun = self._begun(tokens) if known == len(tokens) else ()
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
+            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
+        arranged = self._arranged(line)
+        if arranged is not None:
+            nearest = arranged.text
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         found = self._guess(tokens)
         if found is None:

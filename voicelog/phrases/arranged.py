@@ -1,0 +1,167 @@
+"""A line whose pieces stand in an order that the grammar does not know, put into the order that it knows.
+
+"And she's gone neutral, streak up and down, with plus two and a half" is "streak vertical neutral plus two and a half".
+The pieces are counted strictly: one place, one power, one motion to an entry; a number, a sign, a doubt or a denial that
+belongs to no entry makes it none. What the grammar reads in the new order is what was said.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
+from voicelog.phrases.matcher import Meanings, tokenise
+from voicelog.phrases.pieces import ABOUT, EYE, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, Cutter, Piece
+from voicelog.phrases.plainest import powers
+from voicelog.phrases.word_sets import WordSets
+
+_FIX, _NOT, _SIGN, _WHOLE = "fix", "not", "sign", "whole"
+_ORDER = (_FIX, EYE, "distance", "axis", "up", "down", PLACE, "look", MOTION, POWER, NUMBER, "axis_told", "distance_told", _WHOLE)
+"""In this order the grammar knows the pieces of an entry."""
+_MOST_PASSED = 2
+_MOST_ASKED = 3
+_APPROXIMATELY = "approximately"
+
+
+@dataclass(frozen=True, slots=True)
+class Arranged:
+    """A line in the order of the grammar, and what it says so; not `sure`: worth a question at most."""
+
+    text: str
+    found: Found
+    sure: bool
+
+
+class Arranger:
+    """Puts the pieces of lines in order."""
+
+    def __init__(self, grammar: Grammar, rules: RulesInOrder, sets: WordSets, *layers: Layer) -> None:
+        self._language = grammar.language
+        self._rules = rules
+        self._cutter = Cutter(grammar, sets, *layers)
+
+    def arranged(self, line: str) -> Arranged | None:
+        """What a line says in the order of the grammar; None where that is nothing, or not one thing."""
+        tokens = tokenise(line, self._language)
+        told: dict[tuple[Meanings, ...], Arranged] = {}
+        for cut in self._cutter.cuts(tokens):
+            each = self._read(cut)
+            if each is not None:
+                told.setdefault(each.found.readings, each)
+        return next(iter(told.values())) if len(told) == 1 else None
+
+    def _read(self, cut: Sequence[Piece]) -> Arranged | None:
+        told = _mended([each for each in cut if each.tells])
+        about = any(each.kind == ABOUT for each in told)
+        entries = _entries([each for each in told if each.kind != ABOUT])
+        if entries is None:
+            return None
+        text = " ".join(" ".join(each.words for each in entry) for entry in entries)
+        found = self._found(text, about)
+        if found is None or len(found.readings) != 1:
+            return None
+        (reading,) = found.readings
+        if any(power.size_d is None for each in reading for power in powers(each)):
+            return None
+        unknown = sum(each.kind == UNKNOWN for each in cut)
+        strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
+            not isinstance(each, say.Eye) for each in reading
+        )
+        beside = any(each.kind == TO_PATIENT for each in cut)
+        if not _are_signed(reading) and (unknown or beside):
+            return None
+        if strong:
+            return Arranged(text, found, unknown <= _MOST_PASSED) if unknown <= _MOST_ASKED else None
+        if unknown or beside or not _tells(reading, found, told):
+            return None
+        return Arranged(text, found, sure=True)
+
+    def _found(self, text: str, about: bool) -> Found | None:
+        if about:
+            found = self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language))
+            if found is not None:
+                return found
+        return self._rules.found(tokenise(text, self._language))
+
+
+def _mended(told: Sequence[Piece]) -> list[Piece]:
+    """Without what was said twice, and without what was put right at once: "plus one, no, plus one and a half"."""
+    kept: list[Piece] = []
+    for each in told:
+        if len(kept) > 1 and kept[-1].kind == _FIX and kept[-2].kind == each.kind:
+            del kept[-2:]
+        if kept and _is_in(kept[-1], each):
+            kept[-1] = each
+        elif not kept or not _is_in(each, kept[-1]):
+            kept.append(each)
+    return kept
+
+
+def _is_in(one: Piece, other: Piece) -> bool:
+    """Whether a piece says no more than another of its kind."""
+    return one.kind == other.kind and set(one.words.split()) <= set(other.words.split())
+
+
+def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
+    """The pieces by entries, each in the order of the grammar; None where it is not plain which belong together."""
+    if any(one.kind == _NOT for one in told):
+        return _with_what_was_wrong(told)
+    entries: list[list[Piece]] = [[]]
+    leads = next((each.kind for each in told if each.kind in (PLACE, POWER)), None)
+    for each in told:
+        kinds = [one.kind for one in entries[-1]]
+        begins = each.kind == EYE or (each.kind == leads and leads in kinds)
+        if begins and any(kind != _FIX for kind in kinds):
+            entries.append([])
+        entries[-1].append(each)
+    for entry in entries:
+        kinds = [one.kind for one in entry]
+        if len(set(kinds)) < len(kinds):
+            return None
+    shapes = {frozenset(one.kind for one in entry) & {PLACE, POWER, MOTION} for entry in entries}
+    if len(entries) > 1 and len(shapes - {frozenset()}) > 1:
+        return None
+    return [sorted(entry, key=lambda one: _ORDER.index(one.kind)) for entry in entries if entry] if all(
+        one.kind in _ORDER for entry in entries for one in entry
+    ) else None
+
+
+def _with_what_was_wrong(told: Sequence[Piece]) -> list[list[Piece]] | None:
+    """A correction that says what was wrong: "axis should be fifteen, not fifty"."""
+    place = next(at for at, each in enumerate(told) if each.kind == _NOT)
+    before, behind = told[:place], told[place + 1 :]
+    if len(behind) != 1 or behind[0].kind not in {each.kind for each in before}:
+        return None
+    entries = _entries(before)
+    if entries is None or len(entries) != 1:
+        return None
+    return [[*entries[0], told[place], behind[0]]]
+
+
+def _are_signed(reading: Meanings) -> bool:
+    return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
+
+
+def _is_strong(told: say.Meaning) -> bool:
+    """Whether it is an entry whatever stood beside it: it names what its value is of."""
+    match told:
+        case say.Reading(where=say.Where(), lens=say.Lens()) | say.Change():
+            return _are_signed((told,))
+        case say.Reading(where=say.Where(), motion="with" | "against" | "neutral"):
+            return told.lens is None
+        case say.Reading(motion="neutral", lens=say.Lens(sphere=say.Power())):
+            return _are_signed((told,))
+        case _:
+            return False
+
+
+def _tells(reading: Meanings, found: Found, told: Sequence[Piece]) -> bool:
+    """Whether the pieces are one entry where all else told nothing."""
+    if found.rule.startswith(ANSWERS):
+        return True
+    if not any(each.kind not in (_FIX, ABOUT) for each in told):
+        return False
+    return not any(isinstance(each, say.Answer | say.LooseSign | say.LooseWhere | say.Note | say.Place) for each in reading)

@@ -1,0 +1,159 @@
+"""A line cut into pieces: eyes, places, motions, powers, and the words between them that tell nothing.
+
+The pieces are those of the grammar itself, and those of the folder `pieces` beside it, which say in other words what
+the grammar has a word for. Every word of a line is in one piece, or tells nothing, or is unknown; a word that may tell
+something and is in no piece makes the line unreadable.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+
+from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.grammar import Grammar, load_pieces
+from voicelog.phrases.matcher import Matcher
+from voicelog.phrases.passing import may_tell_nothing
+from voicelog.phrases.stepping import START, Spot, Stepper, stepper
+from voicelog.phrases.word_sets import WordSets, words_of
+
+FILLER, TO_PATIENT, ABOUT, UNKNOWN = "filler", "to_patient", "about", "unknown"
+PLACE, MOTION, POWER, EYE, NUMBER = "place", "motion", "power", "eye", "number"
+_OF_THE_GRAMMAR: Mapping[str, str] = {
+    "signed": POWER,
+    "size": NUMBER,
+    "axis": NUMBER,
+    "distance": NUMBER,
+    "word_where": PLACE,
+    "cardinal": PLACE,
+    "at_number": PLACE,
+    "number_place": PLACE,
+    "eye_name": EYE,
+    "plain_distance": "distance_told",
+    "moved": MOTION,
+    "axis_of": "axis_told",
+    "reflex": "look",
+}
+"""Rules of the grammar that are pieces, and what kind of piece each is."""
+_TELLS, _NUMBER, _FILLS, _UNKNOWN = 1.0, 1.05, 0.9, 12.0
+_MOST_UNKNOWN = 3
+_MOST_CUTS = 24
+_MOST_SETTLED = 4_000
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Some words of a line: what they are, and how the grammar says it."""
+
+    kind: str
+    words: str
+    start: int
+    end: int
+
+    @property
+    def tells(self) -> bool:
+        """Whether the piece is part of an entry."""
+        return self.kind not in (FILLER, TO_PATIENT, UNKNOWN)
+
+
+class Cutter:
+    """Cuts lines into pieces of a grammar and a language."""
+
+    def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
+        self._sets = sets
+        self._own = {
+            stepper(grammar, rule, *layers): (rule, kind)
+            for rule, kind in _OF_THE_GRAMMAR.items()
+            if rule in grammar.rules
+        }
+        pieces = load_pieces(grammar.language)
+        self._others = None if pieces is None else stepper(pieces, "piece")
+        self._values = None if pieces is None else Matcher(pieces.walker("piece"))
+        self._joints = words_of(grammar, "joint")
+        self._before_number = words_of(grammar, "at_joint")
+        self._degrees = words_of(grammar, "degrees")
+        self._bare = frozenset({"with", "against"})
+        self._articles = words_of(grammar, "article_before_place")
+
+    def cuts(self, tokens: Sequence[Token]) -> list[tuple[Piece, ...]]:
+        """The ways to cut a line with the fewest pieces and the fewest unknown words; none where a word is left."""
+        found = [list(self._pieces(tokens, at)) for at in range(len(tokens))]
+        heap: list[tuple[float, int, int, tuple[Piece, ...]]] = [(0.0, 0, 0, ())]
+        cuts: list[tuple[Piece, ...]] = []
+        best: float | None = None
+        count = 0
+        while heap and len(cuts) < _MOST_CUTS and count < _MOST_SETTLED:
+            cost, _, at, before = heappop(heap)
+            if best is not None and cost > best + 1e-6:
+                break
+            if at == len(tokens):
+                best = cost
+                cuts.append(before)
+                continue
+            for piece in found[at]:
+                count += 1
+                heappush(heap, (cost + _cost(piece), count, piece.end, (*before, piece)))
+        return cuts
+
+    def _pieces(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+        """The pieces that begin at a place of the line."""
+        seen = set()
+        for each in (*self._of_the_grammar(tokens, at), *self._in_other_words(tokens, at), *self._single(tokens, at)):
+            if (each.kind, each.words, each.end) not in seen:
+                seen.add((each.kind, each.words, each.end))
+                yield each
+
+    def _of_the_grammar(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+        for walked, (rule, kind) in self._own.items():
+            for end in _ends(walked, tokens, at):
+                text = _text(tokens[at:end])
+                if rule == "number_place" and tokens[at].text not in self._before_number:
+                    continue
+                if kind == MOTION and text in self._bare and not self._is_motion(tokens, at):
+                    continue
+                yield Piece(PLACE if kind == NUMBER and tokens[end - 1].text in self._degrees else kind, text, at, end)
+
+    def _is_motion(self, tokens: Sequence[Token], at: int) -> bool:
+        """Whether a lone "with" is what was seen: before a lens or a place it may only join them."""
+        behind = [token.text for token in tokens[at + 1 :] if token.text not in self._articles][:1]
+        if tokens[at].text != "with" or not behind:
+            return True
+        return behind[0] not in self._sets.exact | self._sets.names
+
+    def _in_other_words(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+        if self._others is None or self._values is None:
+            return
+        for end in _ends(self._others, tokens, at):
+            for value in self._values.values(tokens[at:end]):
+                kind, _, words = str(value).partition(" ")
+                yield Piece(kind, words or _text(tokens[at:end]), at, end)
+
+    def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+        token = tokens[at]
+        if token.text in self._joints or token.text in self._sets.idle:
+            yield Piece(FILLER, token.text, at, at + 1)
+        elif may_tell_nothing(token, self._sets):
+            kind = FILLER if token.text in self._sets.light else UNKNOWN
+            yield Piece(kind, token.text, at, at + 1)
+
+
+def _cost(piece: Piece) -> float:
+    if piece.kind == UNKNOWN:
+        return _UNKNOWN
+    if piece.kind == NUMBER:
+        return _NUMBER
+    return _TELLS if piece.tells else _FILLS
+
+
+def _ends(walked: Stepper, tokens: Sequence[Token], at: int) -> Iterator[int]:
+    """Where phrases of a rule end that begin at a place of the line."""
+    spots: frozenset[Spot] = frozenset({START})
+    for end in range(at, len(tokens)):
+        spots = frozenset(target for spot in spots for _, target in walked.over(spot, tokens[end]))
+        if not spots:
+            return
+        if any(walked.to_end(spot) is not None for spot in spots):
+            yield end + 1
+
+
+def _text(tokens: Sequence[Token]) -> str:
+    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()
