@@ -14,12 +14,16 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.pieces import ABOUT, EYE, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, Cutter, Piece
+from voicelog.phrases.pieces import ABOUT, EYE, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, UNSURE, Cutter, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
 
-_FIX, _NOT, _SIGN, _WHOLE = "fix", "not", "sign", "whole"
-_ORDER = (_FIX, EYE, "distance", "axis", "up", "down", PLACE, "look", MOTION, POWER, NUMBER, "axis_told", "distance_told", _WHOLE)
+_FIX, _NOT, _WHOLE = "fix", "not", "whole"
+_SEEN, _LOOKS, _REMARK, _NOTE = "seen", "looks", "remark", "note"
+_ORDER = (
+    *(_FIX, EYE, "distance", "axis", "up", "down", PLACE, _LOOKS, _SEEN, "reflex", MOTION, POWER, "sign", NUMBER, "axis_told"),
+    *("distance_told", _WHOLE, _REMARK),
+)
 """In this order the grammar knows the pieces of an entry."""
 _MOST_PASSED = 2
 _MOST_ASKED = 3
@@ -41,6 +45,7 @@ class Arranger:
     def __init__(self, grammar: Grammar, rules: RulesInOrder, sets: WordSets, *layers: Layer) -> None:
         self._language = grammar.language
         self._rules = rules
+        self._sets = sets
         self._cutter = Cutter(grammar, sets, *layers)
 
     def arranged(self, line: str) -> Arranged | None:
@@ -54,12 +59,16 @@ class Arranger:
         return next(iter(told.values())) if len(told) == 1 else None
 
     def _read(self, cut: Sequence[Piece]) -> Arranged | None:
+        if _doubted(cut):
+            return None
         told = _mended([each for each in cut if each.tells])
         about = any(each.kind == ABOUT for each in told)
         entries = _entries([each for each in told if each.kind != ABOUT])
         if entries is None:
             return None
-        text = " ".join(" ".join(each.words for each in entry) for entry in entries)
+        if any(self._run_together(entry) for entry in entries):
+            return None
+        text = " ".join(map(_text, entries))
         found = self._found(text, about)
         if found is None or len(found.readings) != 1:
             return None
@@ -67,6 +76,7 @@ class Arranger:
         if any(power.size_d is None for each in reading for power in powers(each)):
             return None
         unknown = sum(each.kind == UNKNOWN for each in cut)
+        unsure = any(each.kind == UNSURE for each in cut)
         strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
             not isinstance(each, say.Eye) for each in reading
         )
@@ -74,17 +84,44 @@ class Arranger:
         if not _are_signed(reading) and (unknown or beside):
             return None
         if strong:
-            return Arranged(text, found, unknown <= _MOST_PASSED) if unknown <= _MOST_ASKED else None
-        if unknown or beside or not _tells(reading, found, told):
+            return Arranged(text, found, unknown <= _MOST_PASSED and not unsure) if unknown <= _MOST_ASKED else None
+        if unknown or beside or unsure or not _tells(reading, found, told):
             return None
         return Arranged(text, found, sure=True)
 
+    def _run_together(self, entry: Sequence[Piece]) -> bool:
+        """Whether two pieces side by side would be one number: "ninety" and "two and a half"."""
+        words = [tokenise(each.words, self._language) for each in entry]
+        return any(
+            self._sets.of_number(one[-1]) and self._sets.of_number(other[0]) and not self._sets.is_sign(other[0])
+            for one, other in pairwise(words)
+        )
+
     def _found(self, text: str, about: bool) -> Found | None:
-        if about:
-            found = self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language))
-            if found is not None:
-                return found
-        return self._rules.found(tokenise(text, self._language))
+        found = self._rules.found(tokenise(text, self._language))
+        if found is None or not about or not any(isinstance(each, say.Reading) for each in found.readings[0]):
+            return found
+        return self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language)) or found
+
+
+def _doubted(cut: Sequence[Piece]) -> bool:
+    """ "Just about neutral" is not neutral, and about so."""
+    weighty = [each for each in cut if each.tells]
+    return any(one.kind == ABOUT and other.kind == MOTION for one, other in pairwise(weighty))
+
+
+def _text(entry: Sequence[Piece]) -> str:
+    """An entry as the grammar says it."""
+    kinds = [each.kind for each in entry]
+    if kinds == [_FIX, EYE, PLACE, POWER]:
+        _, eye, place, power = (each.words for each in entry)
+        side = next((word for word in ("right", "left") if word in eye.split()), eye)
+        return f"change the {side} {place} to {power}"
+    if kinds == [PLACE, _LOOKS]:
+        return f"{entry[1].words} in the {entry[0].words}"
+    if kinds == [_FIX, _WHOLE]:
+        return entry[1].words
+    return " ".join(f"{_NOTE} {each.words}" if each.kind == _REMARK else each.words for each in entry)
 
 
 def _mended(told: Sequence[Piece]) -> list[Piece]:
@@ -118,7 +155,7 @@ def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
             entries.append([])
         entries[-1].append(each)
     for entry in entries:
-        kinds = [one.kind for one in entry]
+        kinds = [one.kind for one in entry if one.kind != _SEEN]
         if len(set(kinds)) < len(kinds):
             return None
     shapes = {frozenset(one.kind for one in entry) & {PLACE, POWER, MOTION} for entry in entries}
@@ -133,6 +170,8 @@ def _with_what_was_wrong(told: Sequence[Piece]) -> list[list[Piece]] | None:
     """A correction that says what was wrong: "axis should be fifteen, not fifty"."""
     place = next(at for at, each in enumerate(told) if each.kind == _NOT)
     before, behind = told[:place], told[place + 1 :]
+    if not before and len(behind) == 2:
+        before, behind = behind[1:], behind[:1]  # "not vertical, horizontal"
     if len(behind) != 1 or behind[0].kind not in {each.kind for each in before}:
         return None
     entries = _entries(before)
@@ -164,4 +203,6 @@ def _tells(reading: Meanings, found: Found, told: Sequence[Piece]) -> bool:
         return True
     if not any(each.kind not in (_FIX, ABOUT) for each in told):
         return False
-    return not any(isinstance(each, say.Answer | say.LooseSign | say.LooseWhere | say.Note | say.Place) for each in reading)
+    if any(isinstance(each, say.Note) for each in reading) and all(each.kind != _REMARK for each in told):
+        return False
+    return not any(isinstance(each, say.Answer | say.LooseSign | say.LooseWhere | say.Place) for each in reading)

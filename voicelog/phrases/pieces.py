@@ -16,7 +16,7 @@ from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
 from voicelog.phrases.word_sets import WordSets, words_of
 
-FILLER, TO_PATIENT, ABOUT, UNKNOWN = "filler", "to_patient", "about", "unknown"
+FILLER, TO_PATIENT, ABOUT, UNSURE, UNKNOWN = "filler", "to_patient", "about", "unsure", "unknown"
 PLACE, MOTION, POWER, EYE, NUMBER = "place", "motion", "power", "eye", "number"
 _OF_THE_GRAMMAR: Mapping[str, str] = {
     "signed": POWER,
@@ -31,9 +31,16 @@ _OF_THE_GRAMMAR: Mapping[str, str] = {
     "plain_distance": "distance_told",
     "moved": MOTION,
     "axis_of": "axis_told",
-    "reflex": "look",
+    "axis_digits": PLACE,
+    "sign_word": "sign",
+    "reflex": "looks",
+    **dict.fromkeys(("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), "whole"),
+    **dict.fromkeys(("finding", "near_finding", "habit", "not_that_answer"), "whole"),
 }
 """Rules of the grammar that are pieces, and what kind of piece each is."""
+_SPELLED = 3
+"""Digits that are a place by themselves: "one eight zero"."""
+_SPELLED_SHORT = ("nine zero", "niner zero")
 _TELLS, _NUMBER, _FILLS, _UNKNOWN = 1.0, 1.05, 0.9, 12.0
 _MOST_UNKNOWN = 3
 _MOST_CUTS = 24
@@ -52,7 +59,7 @@ class Piece:
     @property
     def tells(self) -> bool:
         """Whether the piece is part of an entry."""
-        return self.kind not in (FILLER, TO_PATIENT, UNKNOWN)
+        return self.kind not in (FILLER, TO_PATIENT, UNSURE, UNKNOWN)
 
 
 class Cutter:
@@ -71,6 +78,8 @@ class Cutter:
         self._joints = words_of(grammar, "joint")
         self._before_number = words_of(grammar, "at_joint")
         self._degrees = words_of(grammar, "degrees")
+        self._spelled = Matcher(grammar.walker("axis_digits", *layers))
+        self._opening = words_of(grammar, "opening")
         self._bare = frozenset({"with", "against"})
         self._articles = words_of(grammar, "article_before_place")
 
@@ -106,6 +115,11 @@ class Cutter:
         for walked, (rule, kind) in self._own.items():
             for end in _ends(walked, tokens, at):
                 text = _text(tokens[at:end])
+                if rule == "axis_digits":
+                    if end - at < _SPELLED and text not in _SPELLED_SHORT:
+                        continue
+                    (angle,) = self._spelled.values(tokens[at:end])
+                    text = f"at {angle}"
                 if rule == "number_place" and tokens[at].text not in self._before_number:
                     continue
                 if kind == MOTION and text in self._bare and not self._is_motion(tokens, at):
@@ -129,7 +143,9 @@ class Cutter:
 
     def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         token = tokens[at]
-        if token.text in self._joints or token.text in self._sets.idle:
+        if at == 0 and token.text in self._opening:
+            yield Piece(FILLER, token.text, at, at + 1)
+        elif token.text in self._joints or token.text in self._sets.idle:
             yield Piece(FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
             kind = FILLER if token.text in self._sets.light else UNKNOWN
