@@ -14,7 +14,7 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.pieces import ABOUT, EYE, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, UNSURE, Cutter, Piece
+from voicelog.phrases.pieces import ABOUT, EYE, LIGHT, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, UNSURE, Cutter, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
 
@@ -25,18 +25,25 @@ _ORDER = (
     *("distance_told", _WHOLE, _REMARK),
 )
 """In this order the grammar knows the pieces of an entry."""
+_ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
+_OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place)
 _MOST_PASSED = 2
 _MOST_ASKED = 3
+_ASKS_TO_REPEAT = ("can", "could", "repeat", "say")
 _APPROXIMATELY = "approximately"
 
 
 @dataclass(frozen=True, slots=True)
 class Arranged:
-    """A line in the order of the grammar, and what it says so; not `sure`: worth a question at most."""
+    """A line in the order of the grammar, and what it says so; not `sure`: worth a question at most.
+
+    `strong`: its values name what they are of.
+    """
 
     text: str
     found: Found
     sure: bool
+    strong: bool = False
 
 
 class Arranger:
@@ -61,7 +68,7 @@ class Arranger:
     def _read(self, cut: Sequence[Piece]) -> Arranged | None:
         if _doubted(cut):
             return None
-        told = _mended([each for each in cut if each.tells])
+        told = self._mended([each for each in cut if each.tells])
         about = any(each.kind == ABOUT for each in told)
         entries = _entries([each for each in told if each.kind != ABOUT])
         if entries is None:
@@ -84,10 +91,55 @@ class Arranger:
         if not _are_signed(reading) and (unknown or beside):
             return None
         if strong:
-            return Arranged(text, found, unknown <= _MOST_PASSED and not unsure) if unknown <= _MOST_ASKED else None
-        if unknown or beside or unsure or not _tells(reading, found, told):
+            return Arranged(text, found, unknown <= _MOST_PASSED and not unsure, strong=True) if unknown <= _MOST_ASKED else None
+        if unknown or beside or unsure or not self._tells(reading, found, told, cut):
             return None
         return Arranged(text, found, sure=True)
+
+    def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
+        """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
+        kinds = {each.kind for each in told} - {ABOUT}
+        beside = {word for each in cut if not each.tells for word in each.words.split()}
+        whole = kinds <= {_FIX, _WHOLE}
+        if any(each.kind == LIGHT for each in cut) or (cut[0].words.split()[0] in self._cutter.asking and not whole):
+            return False
+        if kinds == {NUMBER} and not found.rule.startswith(ANSWERS):
+            return False
+        if found.rule.startswith(ANSWERS):
+            numbers = NUMBER in kinds and found.rule not in (_ANSWERS_AXIS, _ANSWERS_CONFIRM)
+            wavers = len(told) < sum(each.tells for each in cut)
+            doubted = EYE in kinds and any(each.kind == ABOUT for each in cut)
+            return not (numbers or wavers or doubted) and beside <= self._cutter.mild
+        if any(isinstance(each, say.Note) for each in reading) and _REMARK not in kinds:
+            return False
+        if any(isinstance(each, _OF_MANY_THINGS) for each in reading):
+            return False
+        if kinds == {EYE}:
+            return all(each.kind != ABOUT for each in cut)
+        if kinds == {MOTION}:
+            (seen,) = told
+            return (seen.end - seen.start > 1 or beside <= self._cutter.mild) and not beside & self._cutter.me
+        return not (_LOOKS in kinds and beside & self._cutter.me)
+
+    def _mended(self, told: Sequence[Piece]) -> list[Piece]:
+        """Without what was said twice, and what was put right at once: "plus one, no, plus one and a half"."""
+        kept: list[Piece] = []
+        for each in told:
+            if len(kept) > 1 and kept[-1].kind == _FIX and kept[-2].kind == each.kind:
+                del kept[-2:]
+            if kept and self._is_in(kept[-1], each):
+                kept[-1] = each
+            elif not kept or not self._is_in(each, kept[-1]):
+                kept.append(each)
+        return kept
+
+    def _is_in(self, one: Piece, other: Piece) -> bool:
+        """Whether a piece says no more than another: the same, or "vertical" and "streak vertical"."""
+        if one.kind != other.kind or one.kind == _SEEN:
+            return False
+        more = set(other.words.split()) - set(one.words.split())
+        less = set(one.words.split()) - set(other.words.split())
+        return one.words == other.words or (one.kind == PLACE and not less and more <= self._sets.names)
 
     def _run_together(self, entry: Sequence[Piece]) -> bool:
         """Whether two pieces side by side would be one number: "ninety" and "two and a half"."""
@@ -119,27 +171,9 @@ def _text(entry: Sequence[Piece]) -> str:
         return f"change the {side} {place} to {power}"
     if kinds == [PLACE, _LOOKS]:
         return f"{entry[1].words} in the {entry[0].words}"
-    if kinds == [_FIX, _WHOLE]:
+    if kinds == [_FIX, _WHOLE] and entry[1].words.split()[0] not in _ASKS_TO_REPEAT:
         return entry[1].words
     return " ".join(f"{_NOTE} {each.words}" if each.kind == _REMARK else each.words for each in entry)
-
-
-def _mended(told: Sequence[Piece]) -> list[Piece]:
-    """Without what was said twice, and without what was put right at once: "plus one, no, plus one and a half"."""
-    kept: list[Piece] = []
-    for each in told:
-        if len(kept) > 1 and kept[-1].kind == _FIX and kept[-2].kind == each.kind:
-            del kept[-2:]
-        if kept and _is_in(kept[-1], each):
-            kept[-1] = each
-        elif not kept or not _is_in(each, kept[-1]):
-            kept.append(each)
-    return kept
-
-
-def _is_in(one: Piece, other: Piece) -> bool:
-    """Whether a piece says no more than another of its kind."""
-    return one.kind == other.kind and set(one.words.split()) <= set(other.words.split())
 
 
 def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
@@ -197,12 +231,3 @@ def _is_strong(told: say.Meaning) -> bool:
             return False
 
 
-def _tells(reading: Meanings, found: Found, told: Sequence[Piece]) -> bool:
-    """Whether the pieces are one entry where all else told nothing."""
-    if found.rule.startswith(ANSWERS):
-        return True
-    if not any(each.kind not in (_FIX, ABOUT) for each in told):
-        return False
-    if any(isinstance(each, say.Note) for each in reading) and all(each.kind != _REMARK for each in told):
-        return False
-    return not any(isinstance(each, say.Answer | say.LooseSign | say.LooseWhere | say.Place) for each in reading)

@@ -67,7 +67,7 @@ class RulesInOrder:
         """What the words can say in one of the rules, likeliest first."""
         found = self._said(rule, tokens)
         others = self._either.readings(tokens, found, lambda words: self._said(rule, words))
-        return tuple(dict.fromkeys((*found, *others)))
+        return tuple(_apart((*found, *others)))
 
     def _said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         readings = self.matchers[rule].readings(tokens)
@@ -83,3 +83,15 @@ class RulesInOrder:
         """ "Note to self" is none, nor is "make a note of that"."""
         texts = [each.text for each in reading if isinstance(each, say.Note) and each.text]
         return any(text.split()[0] in self._no_note for text in texts)
+
+
+def _apart(readings: Sequence[Meanings]) -> list[Meanings]:
+    """Readings that differ in more than whether a value is meant about so, each once."""
+    found: dict[Meanings, Meanings] = {}
+    for reading in readings:
+        exact = tuple(
+            each.model_copy(update={"approximate": False}) if isinstance(each, say.Reading) else each
+            for each in reading
+        )
+        found.setdefault(exact, reading)
+    return list(found.values())

@@ -5,6 +5,7 @@ from functools import cache, cached_property, lru_cache
 from itertools import islice
 
 from voicelog.errors import VoicelogError
+from voicelog.phrases import meanings as say
 from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
@@ -80,7 +81,7 @@ class LineReader:
         """What `line` can say, with words passed over if need be; None when it says nothing."""
         understood = self.phrase(line)
         if understood is not None:
-            return understood
+            return self._in_fewer_entries(line, understood)
         tokens = tokenise(line, self._language)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
         if passed:
@@ -101,6 +102,18 @@ class LineReader:
 
     def _arrange(self, line: str) -> Arranged | None:
         return self._arranger.arranged(line) if self._typed else None
+
+    def _in_fewer_entries(self, line: str, understood: Understood) -> Understood:
+        """A line in another order, if it is one entry so and several as it stands.
+
+        "Neutralised the vertical with plus two" is not "neutralised; the vertical with".
+        """
+        told = sum(not isinstance(each, say.Eye) for each in understood.readings[0])
+        arranged = self._arranged(line) if told > 1 else None
+        if arranged is None or not arranged.sure or not arranged.strong:
+            return understood
+        fewer = sum(not isinstance(each, say.Eye) for each in arranged.found.readings[0]) < told
+        return Understood(line.strip(), arranged.found.readings, arranged.found.rule) if fewer else understood
 
     def phrase(self, line: str) -> Understood | None:
         """What `line` can say; None when it is no phrase, without looking for the reason."""

@@ -16,7 +16,8 @@ from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
 from voicelog.phrases.word_sets import WordSets, words_of
 
-FILLER, TO_PATIENT, ABOUT, UNSURE, UNKNOWN = "filler", "to_patient", "about", "unsure", "unknown"
+FILLER, TO_PATIENT, ABOUT, UNSURE = "filler", "to_patient", "about", "unsure"
+LIGHT, UNKNOWN = "light", "unknown"
 PLACE, MOTION, POWER, EYE, NUMBER = "place", "motion", "power", "eye", "number"
 _OF_THE_GRAMMAR: Mapping[str, str] = {
     "signed": POWER,
@@ -28,6 +29,7 @@ _OF_THE_GRAMMAR: Mapping[str, str] = {
     "at_number": PLACE,
     "number_place": PLACE,
     "eye_name": EYE,
+    "eye": EYE,
     "plain_distance": "distance_told",
     "moved": MOTION,
     "axis_of": "axis_told",
@@ -59,11 +61,14 @@ class Piece:
     @property
     def tells(self) -> bool:
         """Whether the piece is part of an entry."""
-        return self.kind not in (FILLER, TO_PATIENT, UNSURE, UNKNOWN)
+        return self.kind not in (FILLER, TO_PATIENT, UNSURE, LIGHT, UNKNOWN)
 
 
 class Cutter:
-    """Cuts lines into pieces of a grammar and a language."""
+    """Cuts lines into pieces of a grammar and a language.
+
+    `mild`: words that may stand around an answer. `me`: the speaker. `asking`: a line that begins so asks another person.
+    """
 
     def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
         self._sets = sets
@@ -75,6 +80,9 @@ class Cutter:
         pieces = load_pieces(grammar.language)
         self._others = None if pieces is None else stepper(pieces, "piece")
         self._values = None if pieces is None else Matcher(pieces.walker("piece"))
+        self.mild = frozenset() if pieces is None else words_of(pieces, "mild")
+        self.me = words_of(grammar, "first_person")
+        self.asking = words_of(grammar, "asks_another")
         self._joints = words_of(grammar, "joint")
         self._before_number = words_of(grammar, "at_joint")
         self._degrees = words_of(grammar, "degrees")
@@ -122,6 +130,8 @@ class Cutter:
                     text = f"at {angle}"
                 if rule == "number_place" and tokens[at].text not in self._before_number:
                     continue
+                if kind == PLACE and len(text) == 1:
+                    continue
                 if kind == MOTION and text in self._bare and not self._is_motion(tokens, at):
                     continue
                 yield Piece(PLACE if kind == NUMBER and tokens[end - 1].text in self._degrees else kind, text, at, end)
@@ -148,7 +158,7 @@ class Cutter:
         elif token.text in self._joints or token.text in self._sets.idle:
             yield Piece(FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
-            kind = FILLER if token.text in self._sets.light else UNKNOWN
+            kind = LIGHT if token.text in self._sets.light else UNKNOWN
             yield Piece(kind, token.text, at, at + 1)
 
 

@@ -1,12 +1,13 @@
 """python -m tests.phrases.said LIST: utterances typed in their contexts, and how many are understood as meant.
 
-A list of other talk (columns id, speaker, sentence) is typed with nothing asked and with every kind of question open.
+A file of whole examinations (*.md) is typed line by line. A list of other talk (columns id, speaker, sentence) is typed with nothing asked and with every kind of question open.
 """
 
 import argparse
 from collections import Counter
 from pathlib import Path
 
+from tests.phrases.said.dialogues import examinations, played
 from tests.phrases.said.expected import expected
 from tests.phrases.said.facts import joined
 from tests.phrases.said.lists import sentences
@@ -25,6 +26,9 @@ def main() -> None:
         "--refused", action="store_true", help="show what was refused and asked about as well"
     )
     options = parser.parse_args()
+    if options.list.suffix == ".md":
+        _of_examinations(options.list, everything=options.refused)
+        return
     if "sentence" in options.list.read_text(encoding="utf-8").partition("\n")[0].split("\t"):
         _of_talk(options.list)
         return
@@ -44,6 +48,20 @@ def _of_talk(path: Path) -> None:
     print(f"{typed_in} sentences at {len(MOMENTS)} moments")
     for (did, moment), count in sorted(Counter((each.did, each.moment) for each in found).items()):
         print(f"{count:5d}  {did}, {moment}")
+
+
+def _of_examinations(path: Path, *, everything: bool) -> None:
+    counts: Counter[str] = Counter()
+    for each in examinations(path):
+        found = played(each, others=True)
+        counts.update(found.eyes.values())
+        print(f"{each.title}: {', '.join(f'{eye} {came}' for eye, came in found.eyes.items())}  [{each.asks}]")
+        for sentence in found.entered_by_others:
+            print(f"    entered, of another person: {sentence}")
+        if everything:
+            print("".join(f"    refused: {said}\n" for said in found.refused), end="")
+            print("".join(f"    asked: {said}\n" for said in found.asked), end="")
+    print(dict(counts))
 
 
 def _show(each: Scored) -> None:
