@@ -1,12 +1,12 @@
 """A line whose pieces stand in an order that the grammar does not know, put into the order that it knows.
 
 "And she's gone neutral, streak up and down, with plus two and a half" is "streak vertical neutral plus two and a half".
-The pieces are counted strictly: one place, one power, one motion to an entry; a number, a sign, a doubt or a denial that
-belongs to no entry makes it none. What the grammar reads in the new order is what was said.
+The pieces are counted strictly: one place, one power, one motion to an entry; a number, a sign, a doubt or a denial
+that belongs to no entry makes it none. What the grammar reads in the new order is what was said.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from voicelog.phrases import meanings as say
@@ -14,19 +14,49 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.pieces import ABOUT, EYE, LIGHT, MOTION, NUMBER, PLACE, POWER, TO_PATIENT, UNKNOWN, UNSURE, Cutter, Piece
+from voicelog.phrases.pieces import (
+    ABOUT,
+    EYE,
+    LIGHT,
+    MOTION,
+    NUMBER,
+    PLACE,
+    POWER,
+    TO_PATIENT,
+    UNKNOWN,
+    UNSURE,
+    Cutter,
+    Piece,
+)
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
 
-_FIX, _NOT, _WHOLE = "fix", "not", "whole"
-_SEEN, _LOOKS, _REMARK, _NOTE = "seen", "looks", "remark", "note"
+_FIX, _SHOULD, _NOT, _WHOLE = "fix", "should", "not", "whole"
+_SEEN, _LOOKS, _REFLEX, _OTHER = "seen", "looks", "reflex", "other"
 _ORDER = (
-    *(_FIX, EYE, "distance", "axis", "up", "down", PLACE, _LOOKS, _SEEN, "reflex", MOTION, POWER, "sign", NUMBER, "axis_told"),
-    *("distance_told", _WHOLE, _REMARK),
+    *(
+        _FIX,
+        EYE,
+        "distance",
+        "axis",
+        "up",
+        "down",
+        PLACE,
+        _LOOKS,
+        _SEEN,
+        _REFLEX,
+        MOTION,
+        POWER,
+        "sign",
+        NUMBER,
+        "axis_told",
+    ),
+    *("distance_told", _WHOLE),
 )
 """In this order the grammar knows the pieces of an entry."""
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
-_OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place)
+_SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
+_OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
 _MOST_PASSED = 2
 _MOST_ASKED = 3
 _ASKS_TO_REPEAT = ("can", "could", "repeat", "say")
@@ -37,13 +67,14 @@ _APPROXIMATELY = "approximately"
 class Arranged:
     """A line in the order of the grammar, and what it says so; not `sure`: worth a question at most.
 
-    `strong`: its values name what they are of.
+    `strong`: its values name what they are of. `unknown`: so many words of it the grammar does not know.
     """
 
     text: str
     found: Found
     sure: bool
     strong: bool = False
+    unknown: int = 0
 
 
 class Arranger:
@@ -58,17 +89,23 @@ class Arranger:
     def arranged(self, line: str) -> Arranged | None:
         """What a line says in the order of the grammar; None where that is nothing, or not one thing."""
         tokens = tokenise(line, self._language)
-        told: dict[tuple[Meanings, ...], Arranged] = {}
-        for cut in self._cutter.cuts(tokens):
-            each = self._read(cut)
-            if each is not None:
-                told.setdefault(each.found.readings, each)
-        return next(iter(told.values())) if len(told) == 1 else None
+        for whole in (False, True):
+            told: dict[tuple[Meanings, ...], Arranged] = {}
+            for cut in self._cutter.cuts(tokens, whole=whole):
+                each = self._read(cut)
+                if each is not None:
+                    told.setdefault(each.found.readings, each)
+            if told:
+                return next(iter(told.values())) if len(told) == 1 else None
+        return None
 
     def _read(self, cut: Sequence[Piece]) -> Arranged | None:
         if _doubted(cut):
             return None
         told = self._mended([each for each in cut if each.tells])
+        if any(each.kind == _FIX for each in told[1:]):
+            return None
+        told = [replace(each, kind=_FIX) if each.kind == _SHOULD else each for each in told]
         about = any(each.kind == ABOUT for each in told)
         entries = _entries([each for each in told if each.kind != ABOUT])
         if entries is None:
@@ -77,6 +114,8 @@ class Arranger:
             return None
         text = " ".join(map(_text, entries))
         found = self._found(text, about)
+        if told and told[0].kind == _FIX and len(told) == 2:
+            found = self._as_answer(told[1].words) or found
         if found is None or len(found.readings) != 1:
             return None
         (reading,) = found.readings
@@ -88,10 +127,14 @@ class Arranger:
             not isinstance(each, say.Eye) for each in reading
         )
         beside = any(each.kind == TO_PATIENT for each in cut)
-        if not _are_signed(reading) and (unknown or beside):
+        if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
             return None
         if strong:
-            return Arranged(text, found, unknown <= _MOST_PASSED and not unsure, strong=True) if unknown <= _MOST_ASKED else None
+            return (
+                Arranged(text, found, unknown <= _MOST_PASSED and not unsure, True, unknown)
+                if unknown <= _MOST_ASKED
+                else None
+            )
         if unknown or beside or unsure or not self._tells(reading, found, told, cut):
             return None
         return Arranged(text, found, sure=True)
@@ -101,7 +144,11 @@ class Arranger:
         kinds = {each.kind for each in told} - {ABOUT}
         beside = {word for each in cut if not each.tells for word in each.words.split()}
         whole = kinds <= {_FIX, _WHOLE}
-        if any(each.kind == LIGHT for each in cut) or (cut[0].words.split()[0] in self._cutter.asking and not whole):
+        if kinds & {_LOOKS, _SEEN} and MOTION in kinds:
+            return False
+        if any(each.kind == LIGHT for each in cut) or (
+            cut[0].words.split()[0] in self._cutter.asking and not whole
+        ):
             return False
         if kinds == {NUMBER} and not found.rule.startswith(ANSWERS):
             return False
@@ -110,8 +157,6 @@ class Arranger:
             wavers = len(told) < sum(each.tells for each in cut)
             doubted = EYE in kinds and any(each.kind == ABOUT for each in cut)
             return not (numbers or wavers or doubted) and beside <= self._cutter.mild
-        if any(isinstance(each, say.Note) for each in reading) and _REMARK not in kinds:
-            return False
         if any(isinstance(each, _OF_MANY_THINGS) for each in reading):
             return False
         if kinds == {EYE}:
@@ -125,6 +170,8 @@ class Arranger:
         """Without what was said twice, and what was put right at once: "plus one, no, plus one and a half"."""
         kept: list[Piece] = []
         for each in told:
+            if kept and kept[-1].kind == each.kind == EYE and _OTHER in kept[-1].words.split():
+                kept.pop()  # "round to the other side, left eye"
             if len(kept) > 1 and kept[-1].kind == _FIX and kept[-2].kind == each.kind:
                 del kept[-2:]
             if kept and self._is_in(kept[-1], each):
@@ -145,9 +192,20 @@ class Arranger:
         """Whether two pieces side by side would be one number: "ninety" and "two and a half"."""
         words = [tokenise(each.words, self._language) for each in entry]
         return any(
-            self._sets.of_number(one[-1]) and self._sets.of_number(other[0]) and not self._sets.is_sign(other[0])
+            self._sets.of_number(one[-1])
+            and self._sets.of_number(other[0])
+            and not self._sets.is_sign(other[0])
             for one, other in pairwise(words)
         )
+
+    def _as_answer(self, text: str) -> Found | None:
+        """What words say as an answer that is the same behind "sorry"."""
+        found = self._rules.found(tokenise(text, self._language))
+        return found if found is not None and found.rule in _SORRY_OR_NOT else None
+
+    def _is_of_oneself(self, cut: Sequence[Piece]) -> bool:
+        """Whether words beside the pieces say it of the speaker."""
+        return any(word in self._cutter.me for each in cut if not each.tells for word in each.words.split())
 
     def _found(self, text: str, about: bool) -> Found | None:
         found = self._rules.found(tokenise(text, self._language))
@@ -157,9 +215,9 @@ class Arranger:
 
 
 def _doubted(cut: Sequence[Piece]) -> bool:
-    """ "Just about neutral" is not neutral, and about so."""
+    """ "Just about neutral" is not neutral, and about so; "no motion" puts no motion right."""
     weighty = [each for each in cut if each.tells]
-    return any(one.kind == ABOUT and other.kind == MOTION for one, other in pairwise(weighty))
+    return any(one.kind in (ABOUT, _FIX) and other.kind == MOTION for one, other in pairwise(weighty))
 
 
 def _text(entry: Sequence[Piece]) -> str:
@@ -169,11 +227,13 @@ def _text(entry: Sequence[Piece]) -> str:
         _, eye, place, power = (each.words for each in entry)
         side = next((word for word in ("right", "left") if word in eye.split()), eye)
         return f"change the {side} {place} to {power}"
+    if set(kinds) == {_SEEN}:
+        return f"{' '.join(each.words for each in entry)} {_REFLEX}"
     if kinds == [PLACE, _LOOKS]:
         return f"{entry[1].words} in the {entry[0].words}"
     if kinds == [_FIX, _WHOLE] and entry[1].words.split()[0] not in _ASKS_TO_REPEAT:
         return entry[1].words
-    return " ".join(f"{_NOTE} {each.words}" if each.kind == _REMARK else each.words for each in entry)
+    return " ".join(each.words for each in entry)
 
 
 def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
@@ -192,12 +252,19 @@ def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
         kinds = [one.kind for one in entry if one.kind != _SEEN]
         if len(set(kinds)) < len(kinds):
             return None
+    if any(
+        [each.kind for each in one] == [each.kind for each in other] == [EYE]
+        for one, other in pairwise(entries)
+    ):
+        return None
     shapes = {frozenset(one.kind for one in entry) & {PLACE, POWER, MOTION} for entry in entries}
     if len(entries) > 1 and len(shapes - {frozenset()}) > 1:
         return None
-    return [sorted(entry, key=lambda one: _ORDER.index(one.kind)) for entry in entries if entry] if all(
-        one.kind in _ORDER for entry in entries for one in entry
-    ) else None
+    return (
+        [sorted(entry, key=lambda one: _ORDER.index(one.kind)) for entry in entries if entry]
+        if all(one.kind in _ORDER for entry in entries for one in entry)
+        else None
+    )
 
 
 def _with_what_was_wrong(told: Sequence[Piece]) -> list[list[Piece]] | None:
@@ -229,5 +296,3 @@ def _is_strong(told: say.Meaning) -> bool:
             return _are_signed((told,))
         case _:
             return False
-
-

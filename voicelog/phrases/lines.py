@@ -83,15 +83,19 @@ class LineReader:
         if understood is not None:
             return self._in_fewer_entries(line, understood)
         tokens = tokenise(line, self._language)
+        arranged = self._arranged(line)
+        sure = arranged is not None and arranged.sure
+        if arranged is not None and sure and not arranged.unknown:
+            return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
         if passed:
             found = min(passed, key=lambda each: each.cost)
-            return Understood(line.strip(), found.readings, found.rule)
+            others = () if arranged is None else arranged.found.readings
+            return Understood(line.strip(), tuple(dict.fromkeys((*found.readings, *others))), found.rule)
         readings = () if self._loosely is None else self._loosely.readings(tokens)
         if readings:
             return Understood(line.strip(), readings, LINE_RULE)
-        arranged = self._arranged(line)
-        if arranged is None or not arranged.sure:
+        if arranged is None or not sure:
             return None
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
 

@@ -19,6 +19,7 @@ from voicelog.phrases.word_sets import WordSets, words_of
 FILLER, TO_PATIENT, ABOUT, UNSURE = "filler", "to_patient", "about", "unsure"
 LIGHT, UNKNOWN = "light", "unknown"
 PLACE, MOTION, POWER, EYE, NUMBER = "place", "motion", "power", "eye", "number"
+_WHOLE = "whole"
 _OF_THE_GRAMMAR: Mapping[str, str] = {
     "signed": POWER,
     "size": NUMBER,
@@ -36,14 +37,16 @@ _OF_THE_GRAMMAR: Mapping[str, str] = {
     "axis_digits": PLACE,
     "sign_word": "sign",
     "reflex": "looks",
-    **dict.fromkeys(("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), "whole"),
-    **dict.fromkeys(("finding", "near_finding", "habit", "not_that_answer"), "whole"),
+    **dict.fromkeys(
+        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), _WHOLE
+    ),
+    **dict.fromkeys(("finding", "near_finding", "habit", "unasked"), _WHOLE),
 }
 """Rules of the grammar that are pieces, and what kind of piece each is."""
 _SPELLED = 3
 """Digits that are a place by themselves: "one eight zero"."""
 _SPELLED_SHORT = ("nine zero", "niner zero")
-_TELLS, _NUMBER, _FILLS, _UNKNOWN = 1.0, 1.05, 0.9, 12.0
+_TELLS, _NUMBER, _FILLS, _LIGHT, _UNKNOWN = 1.0, 1.05, 0.9, 1.5, 12.0
 _MOST_UNKNOWN = 3
 _MOST_CUTS = 24
 _MOST_SETTLED = 4_000
@@ -67,7 +70,8 @@ class Piece:
 class Cutter:
     """Cuts lines into pieces of a grammar and a language.
 
-    `mild`: words that may stand around an answer. `me`: the speaker. `asking`: a line that begins so asks another person.
+    `mild`: words that may stand around an answer. `me`: the speaker. `asking`: a line that begins so asks another
+    person.
     """
 
     def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
@@ -91,9 +95,12 @@ class Cutter:
         self._bare = frozenset({"with", "against"})
         self._articles = words_of(grammar, "article_before_place")
 
-    def cuts(self, tokens: Sequence[Token]) -> list[tuple[Piece, ...]]:
-        """The ways to cut a line with the fewest pieces and the fewest unknown words; none where a word is left."""
-        found = [list(self._pieces(tokens, at)) for at in range(len(tokens))]
+    def cuts(self, tokens: Sequence[Token], *, whole: bool) -> list[tuple[Piece, ...]]:
+        """The ways to cut a line with the fewest pieces and the fewest unknown words; none where a word is left.
+
+        `whole`: a piece may be an entry of the grammar by itself.
+        """
+        found = [list(self._pieces(tokens, at, whole)) for at in range(len(tokens))]
         heap: list[tuple[float, int, int, tuple[Piece, ...]]] = [(0.0, 0, 0, ())]
         cuts: list[tuple[Piece, ...]] = []
         best: float | None = None
@@ -107,20 +114,44 @@ class Cutter:
                 cuts.append(before)
                 continue
             for piece in found[at]:
+                if self._breaks_a_number(tokens, before, piece):
+                    continue
                 count += 1
                 heappush(heap, (cost + _cost(piece), count, piece.end, (*before, piece)))
         return cuts
 
-    def _pieces(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+    def _breaks_a_number(self, tokens: Sequence[Token], before: Sequence[Piece], piece: Piece) -> bool:
+        """Whether a word of numbers behind a number would be left: "plus two and a"."""
+        if piece.tells and not (piece.kind == NUMBER and before and not before[-1].tells):
+            left = before[-1:]
+        elif piece.end == len(tokens):
+            left = (*before[-1:], piece)
+        else:
+            left = before[-1:]
+        first = next((each for each in left if not each.tells), None)
+        if first is None or first.start == 0:
+            return False
+        of_numbers = self._sets.of_number(tokens[first.start]) and self._sets.of_number(
+            tokens[first.start - 1]
+        )
+        return of_numbers and not (piece.tells and piece.kind != NUMBER)
+
+    def _pieces(self, tokens: Sequence[Token], at: int, whole: bool) -> Iterator[Piece]:
         """The pieces that begin at a place of the line."""
         seen = set()
-        for each in (*self._of_the_grammar(tokens, at), *self._in_other_words(tokens, at), *self._single(tokens, at)):
+        for each in (
+            *self._of_the_grammar(tokens, at, whole),
+            *self._in_other_words(tokens, at),
+            *self._single(tokens, at),
+        ):
             if (each.kind, each.words, each.end) not in seen:
                 seen.add((each.kind, each.words, each.end))
                 yield each
 
-    def _of_the_grammar(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
+    def _of_the_grammar(self, tokens: Sequence[Token], at: int, whole: bool) -> Iterator[Piece]:
         for walked, (rule, kind) in self._own.items():
+            if kind == _WHOLE and not whole:
+                continue
             for end in _ends(walked, tokens, at):
                 text = _text(tokens[at:end])
                 if rule == "axis_digits":
@@ -134,7 +165,9 @@ class Cutter:
                     continue
                 if kind == MOTION and text in self._bare and not self._is_motion(tokens, at):
                     continue
-                yield Piece(PLACE if kind == NUMBER and tokens[end - 1].text in self._degrees else kind, text, at, end)
+                yield Piece(
+                    PLACE if kind == NUMBER and tokens[end - 1].text in self._degrees else kind, text, at, end
+                )
 
     def _is_motion(self, tokens: Sequence[Token], at: int) -> bool:
         """Whether a lone "with" is what was seen: before a lens or a place it may only join them."""
@@ -153,9 +186,7 @@ class Cutter:
 
     def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         token = tokens[at]
-        if at == 0 and token.text in self._opening:
-            yield Piece(FILLER, token.text, at, at + 1)
-        elif token.text in self._joints or token.text in self._sets.idle:
+        if (at == 0 and token.text in self._opening) or token.text in self._joints or token.text in self._sets.idle:
             yield Piece(FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
             kind = LIGHT if token.text in self._sets.light else UNKNOWN
@@ -165,8 +196,8 @@ class Cutter:
 def _cost(piece: Piece) -> float:
     if piece.kind == UNKNOWN:
         return _UNKNOWN
-    if piece.kind == NUMBER:
-        return _NUMBER
+    if piece.kind in (NUMBER, LIGHT):
+        return _NUMBER if piece.kind == NUMBER else _LIGHT
     return _TELLS if piece.tells else _FILLS
 
 

@@ -55,7 +55,9 @@ def _of_examinations(path: Path, *, everything: bool) -> None:
     for each in examinations(path):
         found = played(each, others=True)
         counts.update(found.eyes.values())
-        print(f"{each.title}: {', '.join(f'{eye} {came}' for eye, came in found.eyes.items())}  [{each.asks}]")
+        print(
+            f"{each.title}: {', '.join(f'{eye} {came}' for eye, came in found.eyes.items())}  [{each.asks}]"
+        )
         for sentence in found.entered_by_others:
             print(f"    entered, of another person: {sentence}")
         if everything:

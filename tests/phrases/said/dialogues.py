@@ -103,4 +103,8 @@ def _came_to(session: Session, eye: str, true: Vector | None) -> str:
         return "wrong"
     vector = state.solution.vector
     found = vector.m_d, vector.j0_d, vector.j45_d
-    return "reached" if all(abs(one - other) <= _AS_EXACT_D for one, other in zip(found, true, strict=True)) else "wrong"
+    return (
+        "reached"
+        if all(abs(one - other) <= _AS_EXACT_D for one, other in zip(found, true, strict=True))
+        else "wrong"
+    )
