@@ -144,7 +144,7 @@ class Arranger:
         kinds = {each.kind for each in told} - {ABOUT}
         beside = {word for each in cut if not each.tells for word in each.words.split()}
         whole = kinds <= {_FIX, _WHOLE}
-        if kinds & {_LOOKS, _SEEN} and MOTION in kinds:
+        if (_WHOLE in kinds and not whole) or (kinds & {_LOOKS, _SEEN} and MOTION in kinds):
             return False
         if any(each.kind == LIGHT for each in cut) or (
             cut[0].words.split()[0] in self._cutter.asking and not whole

@@ -10,13 +10,12 @@ from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.in_order import Found, RulesInOrder
-from voicelog.phrases.matcher import Matcher, Meanings, tokenise
+from voicelog.phrases.matcher import Meanings, tokenise
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
 from voicelog.phrases.word_sets import word_sets, words_of
 
-_LOOSELY = "loosely"
 _MOST_GUESSES = 5
 _NOTE = "note"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
@@ -59,9 +58,6 @@ class LineReader:
         self._language = grammar.language
         self._rules = RulesInOrder(grammar, rule, *layers)
         self._matchers = self._rules.matchers
-        self._loosely: Matcher | None = None
-        if Layer.TYPED in layers and LINE_RULE in self._matchers and _LOOSELY in grammar.rules:
-            self._loosely = Matcher(grammar.walker(_LOOSELY, *layers), words_of(grammar, "telling"))
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
@@ -92,9 +88,6 @@ class LineReader:
             found = min(passed, key=lambda each: each.cost)
             others = () if arranged is None else arranged.found.readings
             return Understood(line.strip(), tuple(dict.fromkeys((*found.readings, *others))), found.rule)
-        readings = () if self._loosely is None else self._loosely.readings(tokens)
-        if readings:
-            return Understood(line.strip(), readings, LINE_RULE)
         if arranged is None or not sure:
             return None
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
