@@ -14,52 +14,16 @@ from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.pieces import (
-    ABOUT,
-    EYE,
-    LIGHT,
-    MOTION,
-    NUMBER,
-    PLACE,
-    POWER,
-    TO_PATIENT,
-    UNKNOWN,
-    UNSURE,
-    Cutter,
-    Piece,
-)
+from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, text_of
+from voicelog.phrases.pieces import Cutter, Kind, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
 
-_FIX, _SHOULD, _NOT, _WHOLE = "fix", "should", "not", "whole"
-_SEEN, _LOOKS, _REFLEX, _OTHER = "seen", "looks", "reflex", "other"
-_ORDER = (
-    *(
-        _FIX,
-        EYE,
-        "distance",
-        "axis",
-        "up",
-        "down",
-        PLACE,
-        _LOOKS,
-        _SEEN,
-        _REFLEX,
-        MOTION,
-        POWER,
-        "sign",
-        NUMBER,
-        "axis_told",
-    ),
-    *("distance_told", _WHOLE),
-)
-"""In this order the grammar knows the pieces of an entry."""
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
 _MOST_PASSED = 2
 _MOST_ASKED = 3
-_ASKS_TO_REPEAT = ("can", "could", "repeat", "say")
 _APPROXIMATELY = "approximately"
 
 
@@ -100,33 +64,33 @@ class Arranger:
         return None
 
     def _read(self, cut: Sequence[Piece]) -> Arranged | None:
-        if _doubted(cut):
+        if is_doubted(cut):
             return None
         told = self._mended([each for each in cut if each.tells])
-        if any(each.kind == _FIX for each in told[1:]):
+        if any(each.kind == Kind.FIX for each in told[1:]):
             return None
-        told = [replace(each, kind=_FIX) if each.kind == _SHOULD else each for each in told]
-        about = any(each.kind == ABOUT for each in told)
-        entries = _entries([each for each in told if each.kind != ABOUT])
+        told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
+        about = any(each.kind == Kind.ABOUT for each in told)
+        entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
         if entries is None:
             return None
         if any(self._run_together(entry) for entry in entries):
             return None
-        text = " ".join(map(_text, entries))
+        text = " ".join(map(text_of, entries))
         found = self._found(text, about)
-        if told and told[0].kind == _FIX and len(told) == 2:
+        if told and told[0].kind == Kind.FIX and len(told) == 2:
             found = self._as_answer(told[1].words) or found
         if found is None or len(found.readings) != 1:
             return None
         (reading,) = found.readings
         if any(power.size_d is None for each in reading for power in powers(each)):
             return None
-        unknown = sum(each.kind == UNKNOWN for each in cut)
-        unsure = any(each.kind == UNSURE for each in cut)
+        unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
+        unsure = any(each.kind == Kind.UNSURE for each in cut)
         strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
             not isinstance(each, say.Eye) for each in reading
         )
-        beside = any(each.kind == TO_PATIENT for each in cut)
+        beside = any(each.kind == Kind.TO_PATIENT for each in cut)
         if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
             return None
         if strong:
@@ -141,38 +105,38 @@ class Arranger:
 
     def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
         """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
-        kinds = {each.kind for each in told} - {ABOUT}
+        kinds = {each.kind for each in told} - {Kind.ABOUT}
         beside = {word for each in cut if not each.tells for word in each.words.split()}
-        whole = kinds <= {_FIX, _WHOLE}
-        if (_WHOLE in kinds and not whole) or (kinds & {_LOOKS, _SEEN} and MOTION in kinds):
+        whole = kinds <= {Kind.FIX, Kind.WHOLE}
+        if (Kind.WHOLE in kinds and not whole) or (kinds & {Kind.LOOKS, Kind.SEEN} and Kind.MOTION in kinds):
             return False
-        if any(each.kind == LIGHT for each in cut) or (
+        if any(each.kind == Kind.LIGHT for each in cut) or (
             cut[0].words.split()[0] in self._cutter.asking and not whole
         ):
             return False
-        if kinds == {NUMBER} and not found.rule.startswith(ANSWERS):
+        if kinds == {Kind.NUMBER} and not found.rule.startswith(ANSWERS):
             return False
         if found.rule.startswith(ANSWERS):
-            numbers = NUMBER in kinds and found.rule not in (_ANSWERS_AXIS, _ANSWERS_CONFIRM)
+            numbers = Kind.NUMBER in kinds and found.rule not in (_ANSWERS_AXIS, _ANSWERS_CONFIRM)
             wavers = len(told) < sum(each.tells for each in cut)
-            doubted = EYE in kinds and any(each.kind == ABOUT for each in cut)
+            doubted = Kind.EYE in kinds and any(each.kind == Kind.ABOUT for each in cut)
             return not (numbers or wavers or doubted) and beside <= self._cutter.mild
         if any(isinstance(each, _OF_MANY_THINGS) for each in reading):
             return False
-        if kinds == {EYE}:
-            return all(each.kind != ABOUT for each in cut)
-        if kinds == {MOTION}:
+        if kinds == {Kind.EYE}:
+            return all(each.kind != Kind.ABOUT for each in cut)
+        if kinds == {Kind.MOTION}:
             (seen,) = told
             return (seen.end - seen.start > 1 or beside <= self._cutter.mild) and not beside & self._cutter.me
-        return not (_LOOKS in kinds and beside & self._cutter.me)
+        return not (Kind.LOOKS in kinds and beside & self._cutter.me)
 
     def _mended(self, told: Sequence[Piece]) -> list[Piece]:
         """Without what was said twice, and what was put right at once: "plus one, no, plus one and a half"."""
         kept: list[Piece] = []
         for each in told:
-            if kept and kept[-1].kind == each.kind == EYE and _OTHER in kept[-1].words.split():
+            if kept and kept[-1].kind == each.kind == Kind.EYE and OTHER in kept[-1].words.split():
                 kept.pop()  # "round to the other side, left eye"
-            if len(kept) > 1 and kept[-1].kind == _FIX and kept[-2].kind == each.kind:
+            if len(kept) > 1 and kept[-1].kind == Kind.FIX and kept[-2].kind == each.kind:
                 del kept[-2:]
             if kept and self._is_in(kept[-1], each):
                 kept[-1] = each
@@ -182,11 +146,11 @@ class Arranger:
 
     def _is_in(self, one: Piece, other: Piece) -> bool:
         """Whether a piece says no more than another: the same, or "vertical" and "streak vertical"."""
-        if one.kind != other.kind or one.kind == _SEEN:
+        if one.kind != other.kind or one.kind == Kind.SEEN:
             return False
         more = set(other.words.split()) - set(one.words.split())
         less = set(one.words.split()) - set(other.words.split())
-        return one.words == other.words or (one.kind == PLACE and not less and more <= self._sets.names)
+        return one.words == other.words or (one.kind == Kind.PLACE and not less and more <= self._sets.names)
 
     def _run_together(self, entry: Sequence[Piece]) -> bool:
         """Whether two pieces side by side would be one number: "ninety" and "two and a half"."""
@@ -212,73 +176,6 @@ class Arranger:
         if found is None or not about or not any(isinstance(each, say.Reading) for each in found.readings[0]):
             return found
         return self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language)) or found
-
-
-def _doubted(cut: Sequence[Piece]) -> bool:
-    """ "Just about neutral" is not neutral, and about so; "no motion" puts no motion right."""
-    weighty = [each for each in cut if each.tells]
-    return any(one.kind in (ABOUT, _FIX) and other.kind == MOTION for one, other in pairwise(weighty))
-
-
-def _text(entry: Sequence[Piece]) -> str:
-    """An entry as the grammar says it."""
-    kinds = [each.kind for each in entry]
-    if kinds == [_FIX, EYE, PLACE, POWER]:
-        _, eye, place, power = (each.words for each in entry)
-        side = next((word for word in ("right", "left") if word in eye.split()), eye)
-        return f"change the {side} {place} to {power}"
-    if set(kinds) == {_SEEN}:
-        return f"{' '.join(each.words for each in entry)} {_REFLEX}"
-    if kinds == [PLACE, _LOOKS]:
-        return f"{entry[1].words} in the {entry[0].words}"
-    if kinds == [_FIX, _WHOLE] and entry[1].words.split()[0] not in _ASKS_TO_REPEAT:
-        return entry[1].words
-    return " ".join(each.words for each in entry)
-
-
-def _entries(told: Sequence[Piece]) -> list[list[Piece]] | None:
-    """The pieces by entries, each in the order of the grammar; None where it is not plain which belong together."""
-    if any(one.kind == _NOT for one in told):
-        return _with_what_was_wrong(told)
-    entries: list[list[Piece]] = [[]]
-    leads = next((each.kind for each in told if each.kind in (PLACE, POWER)), None)
-    for each in told:
-        kinds = [one.kind for one in entries[-1]]
-        begins = each.kind == EYE or (each.kind == leads and leads in kinds)
-        if begins and any(kind != _FIX for kind in kinds):
-            entries.append([])
-        entries[-1].append(each)
-    for entry in entries:
-        kinds = [one.kind for one in entry if one.kind != _SEEN]
-        if len(set(kinds)) < len(kinds):
-            return None
-    if any(
-        [each.kind for each in one] == [each.kind for each in other] == [EYE]
-        for one, other in pairwise(entries)
-    ):
-        return None
-    shapes = {frozenset(one.kind for one in entry) & {PLACE, POWER, MOTION} for entry in entries}
-    if len(entries) > 1 and len(shapes - {frozenset()}) > 1:
-        return None
-    return (
-        [sorted(entry, key=lambda one: _ORDER.index(one.kind)) for entry in entries if entry]
-        if all(one.kind in _ORDER for entry in entries for one in entry)
-        else None
-    )
-
-
-def _with_what_was_wrong(told: Sequence[Piece]) -> list[list[Piece]] | None:
-    """A correction that says what was wrong: "axis should be fifteen, not fifty"."""
-    place = next(at for at, each in enumerate(told) if each.kind == _NOT)
-    before, behind = told[:place], told[place + 1 :]
-    if not before and len(behind) == 2:
-        before, behind = behind[1:], behind[:1]  # "not vertical, horizontal"
-    if len(behind) != 1 or behind[0].kind not in {each.kind for each in before}:
-        return None
-    entries = _entries(before)
-    if entries is None or len(entries) != 1:
-        return None
-    return [[*entries[0], told[place], behind[0]]]
 
 
 def _are_signed(reading: Meanings) -> bool:

@@ -8,7 +8,7 @@ from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
-from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
+from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar, load_pieces
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
 from voicelog.phrases.nearby import Near
@@ -98,7 +98,9 @@ class LineReader:
         return Arranger(self._grammar, self._rules, self._sets, *self._layers)
 
     def _arrange(self, line: str) -> Arranged | None:
-        return self._arranger.arranged(line) if self._typed else None
+        if not self._typed or load_pieces(self._language) is None:
+            return None
+        return self._arranger.arranged(line)
 
     def _in_fewer_entries(self, line: str, understood: Understood) -> Understood:
         """A line in another order, if it is one entry so and several as it stands.

@@ -7,6 +7,7 @@ something and is in no piece makes the line unreadable.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from heapq import heappop, heappush
 
 from voicelog.phrases.automaton import Layer, Token
@@ -16,31 +17,58 @@ from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
 from voicelog.phrases.word_sets import WordSets, words_of
 
-FILLER, TO_PATIENT, ABOUT, UNSURE = "filler", "to_patient", "about", "unsure"
-LIGHT, UNKNOWN = "light", "unknown"
-PLACE, MOTION, POWER, EYE, NUMBER = "place", "motion", "power", "eye", "number"
-_WHOLE = "whole"
-_OF_THE_GRAMMAR: Mapping[str, str] = {
-    "signed": POWER,
-    "size": NUMBER,
-    "axis": NUMBER,
-    "distance": NUMBER,
-    "word_where": PLACE,
-    "cardinal": PLACE,
-    "at_number": PLACE,
-    "number_place": PLACE,
-    "eye_name": EYE,
-    "eye": EYE,
-    "plain_distance": "distance_told",
-    "moved": MOTION,
-    "axis_of": "axis_told",
-    "axis_digits": PLACE,
-    "sign_word": "sign",
-    "reflex": "looks",
+
+class Kind(StrEnum):
+    """What a piece is. The first six belong to no entry: `light` words stand beside a strong one alone."""
+
+    FILLER = "filler"
+    TO_PATIENT = "to_patient"
+    UNSURE = "unsure"
+    LIGHT = "light"
+    UNKNOWN = "unknown"
+    ABOUT = "about"
+    EYE = "eye"
+    PLACE = "place"
+    MOTION = "motion"
+    POWER = "power"
+    NUMBER = "number"
+    SIGN = "sign"
+    FIX = "fix"
+    SHOULD = "should"
+    NOT = "not"
+    DISTANCE = "distance"
+    AXIS = "axis"
+    UP = "up"
+    DOWN = "down"
+    LOOKS = "looks"
+    SEEN = "seen"
+    REFLEX = "reflex"
+    AXIS_TOLD = "axis_told"
+    DISTANCE_TOLD = "distance_told"
+    WHOLE = "whole"
+
+
+_OF_THE_GRAMMAR: Mapping[str, Kind] = {
+    "signed": Kind.POWER,
+    "size": Kind.NUMBER,
+    "axis": Kind.NUMBER,
+    "distance": Kind.NUMBER,
+    "word_where": Kind.PLACE,
+    "cardinal": Kind.PLACE,
+    "at_number": Kind.PLACE,
+    "number_place": Kind.PLACE,
+    "eye_name": Kind.EYE,
+    "eye": Kind.EYE,
+    "plain_distance": Kind.DISTANCE_TOLD,
+    "moved": Kind.MOTION,
+    "axis_of": Kind.AXIS_TOLD,
+    "axis_digits": Kind.PLACE,
+    "sign_word": Kind.SIGN,
+    "reflex": Kind.LOOKS,
     **dict.fromkeys(
-        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), _WHOLE
+        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), Kind.WHOLE
     ),
-    **dict.fromkeys(("finding", "near_finding", "habit", "unasked"), _WHOLE),
+    **dict.fromkeys(("finding", "near_finding", "habit", "unasked"), Kind.WHOLE),
 }
 """Rules of the grammar that are pieces, and what kind of piece each is."""
 _SPELLED = 3
@@ -56,7 +84,7 @@ _MOST_SETTLED = 4_000
 class Piece:
     """Some words of a line: what they are, and how the grammar says it."""
 
-    kind: str
+    kind: Kind
     words: str
     start: int
     end: int
@@ -64,7 +92,7 @@ class Piece:
     @property
     def tells(self) -> bool:
         """Whether the piece is part of an entry."""
-        return self.kind not in (FILLER, TO_PATIENT, UNSURE, LIGHT, UNKNOWN)
+        return self.kind not in (Kind.FILLER, Kind.TO_PATIENT, Kind.UNSURE, Kind.LIGHT, Kind.UNKNOWN)
 
 
 class Cutter:
@@ -122,7 +150,7 @@ class Cutter:
 
     def _breaks_a_number(self, tokens: Sequence[Token], before: Sequence[Piece], piece: Piece) -> bool:
         """Whether a word of numbers behind a number would be left: "plus two and a"."""
-        if piece.tells and not (piece.kind == NUMBER and before and not before[-1].tells):
+        if piece.tells and not (piece.kind == Kind.NUMBER and before and not before[-1].tells):
             left = before[-1:]
         elif piece.end == len(tokens):
             left = (*before[-1:], piece)
@@ -134,7 +162,7 @@ class Cutter:
         of_numbers = self._sets.of_number(tokens[first.start]) and self._sets.of_number(
             tokens[first.start - 1]
         )
-        return of_numbers and not (piece.tells and piece.kind != NUMBER)
+        return of_numbers and not (piece.tells and piece.kind != Kind.NUMBER)
 
     def _pieces(self, tokens: Sequence[Token], at: int, whole: bool) -> Iterator[Piece]:
         """The pieces that begin at a place of the line."""
@@ -150,7 +178,7 @@ class Cutter:
 
     def _of_the_grammar(self, tokens: Sequence[Token], at: int, whole: bool) -> Iterator[Piece]:
         for walked, (rule, kind) in self._own.items():
-            if kind == _WHOLE and not whole:
+            if kind == Kind.WHOLE and not whole:
                 continue
             for end in _ends(walked, tokens, at):
                 text = _text(tokens[at:end])
@@ -161,12 +189,15 @@ class Cutter:
                     text = f"at {angle}"
                 if rule == "number_place" and tokens[at].text not in self._before_number:
                     continue
-                if kind == PLACE and len(text) == 1:
+                if kind == Kind.PLACE and len(text) == 1:
                     continue
-                if kind == MOTION and text in self._bare and not self._is_motion(tokens, at):
+                if kind == Kind.MOTION and text in self._bare and not self._is_motion(tokens, at):
                     continue
                 yield Piece(
-                    PLACE if kind == NUMBER and tokens[end - 1].text in self._degrees else kind, text, at, end
+                    Kind.PLACE if kind == Kind.NUMBER and tokens[end - 1].text in self._degrees else kind,
+                    text,
+                    at,
+                    end,
                 )
 
     def _is_motion(self, tokens: Sequence[Token], at: int) -> bool:
@@ -182,22 +213,26 @@ class Cutter:
         for end in _ends(self._others, tokens, at):
             for value in self._values.values(tokens[at:end]):
                 kind, _, words = str(value).partition(" ")
-                yield Piece(kind, words or _text(tokens[at:end]), at, end)
+                yield Piece(Kind(kind), words or _text(tokens[at:end]), at, end)
 
     def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         token = tokens[at]
-        if (at == 0 and token.text in self._opening) or token.text in self._joints or token.text in self._sets.idle:
-            yield Piece(FILLER, token.text, at, at + 1)
+        if (
+            (at == 0 and token.text in self._opening)
+            or token.text in self._joints
+            or token.text in self._sets.idle
+        ):
+            yield Piece(Kind.FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
-            kind = LIGHT if token.text in self._sets.light else UNKNOWN
+            kind = Kind.LIGHT if token.text in self._sets.light else Kind.UNKNOWN
             yield Piece(kind, token.text, at, at + 1)
 
 
 def _cost(piece: Piece) -> float:
-    if piece.kind == UNKNOWN:
+    if piece.kind == Kind.UNKNOWN:
         return _UNKNOWN
-    if piece.kind in (NUMBER, LIGHT):
-        return _NUMBER if piece.kind == NUMBER else _LIGHT
+    if piece.kind in (Kind.NUMBER, Kind.LIGHT):
+        return _NUMBER if piece.kind == Kind.NUMBER else _LIGHT
     return _TELLS if piece.tells else _FILLS
 
 
