@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import cos, radians, sin
 from pathlib import Path
+from typing import Literal
 
 from voicelog.session import Session
 from voicelog.settings import Settings
@@ -27,7 +28,7 @@ class Examination:
     """One examination of the file: what was said by whom, and the true results (None: it cannot be known)."""
 
     title: str
-    naming: str = "streak"
+    naming: Literal["streak", "meridian"] = "streak"
     said: list[tuple[str, str]] = field(default_factory=list)
     results: dict[str, Vector | None] = field(default_factory=dict)
     asks: str = ""
