@@ -2,8 +2,6 @@
 
 from typing import Literal
 
-from pydantic import Field
-
 from voicelog.phrases.meanings.base import EyeNamed, Lens, Model, OneEye, Where
 
 
@@ -39,7 +37,7 @@ class Reference(Model):
     """The practice's own reference of the patient, in digits and letters."""
 
     kind: Literal["reference"] = "reference"
-    text: str = Field(min_length=1, max_length=60)
+    text: str
 
 
 class Scratch(Model):
