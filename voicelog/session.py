@@ -28,6 +28,7 @@ from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.clips import Clip
+from voicelog.record.errors import NoSuchExamError
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
 from voicelog.settings import Settings
@@ -211,24 +212,39 @@ class Session:
         return self._caught_up(lambda: self._append("voice", "", (), reply, left_out="refused"))
 
     def _caught_up(self, take: Callable[[], Line]) -> Line:
-        """Take; where others added to the exam meanwhile, once more to the exam as it then stands."""
+        """Take; where others added to the exam meanwhile, once more to the exam as it then stands.
+
+        What had been kept after all, though nobody could tell, is not taken twice.
+        """
         try:
             return take()
         except NotKeptError as error:
             if not error.moved_on:
                 raise
-            self._catch_up()
-        return take()
+            kept = self._catch_up(error)
+        return take() if kept is None else kept
 
-    def _catch_up(self) -> None:
-        """Raises NotKeptError."""
+    def _catch_up(self, error: NotKeptError) -> Line | None:
+        """The line that was tried, where it was kept after all. Raises NotKeptError."""
         try:
             found = self._store.catch_up()
-        except Exception as error:
-            raise NotKeptError(error) from error
-        if found is not None:
-            self.state, self._begun = found, None
+        except NoSuchExamError:  # the record was replaced by an older copy
+            error.passing = False
+            raise error from error.__cause__
+        except Exception as refused:
+            raise NotKeptError(refused) from refused
+        if found is None:
+            raise error
+        self.state, self._begun = found.state, None
+        if found.others:
             self.on_moved()
+        last, tried = self.state.events[-1], error.event
+        if isinstance(last, Line) and isinstance(tried, Line) and last.number in found.own:
+            same = (last.source, last.text, last.meanings) == (tried.source, tried.text, tried.meanings)
+            if same:
+                self._tell_of(last)
+                return last
+        return None
 
     def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.
@@ -350,11 +366,7 @@ class Session:
                 self._store.begin_with(state.events[0])
         self._keep(line, state)
         self.state = state
-        for listener in self._listeners:
-            try:
-                listener(line, self.state)
-            except Exception as fault:  # whatever it is, the line is entered and the others must be told
-                self.on_fault(fault)
+        self._tell_of(line)
         for order in reply.orders:
             if self.on_order is not None:
                 self.on_order(order)
@@ -374,12 +386,19 @@ class Session:
         )
         return Orders(LIVE, in_full, refers=self._store.is_empty)
 
+    def _tell_of(self, line: Line) -> None:
+        for listener in self._listeners:
+            try:
+                listener(line, self.state)
+            except Exception as fault:  # whatever it is, the line is entered and the others must be told
+                self.on_fault(fault)
+
     def _keep(self, event: Event, state: ExamState | None) -> None:
         """Have the store keep an event. Raises NotKeptError."""
         try:
             self._store.append(event, state)
         except Exception as error:
-            raise NotKeptError(error) from error
+            raise NotKeptError(error, event) from error
 
 
 def _is_close(hearing: Hearing) -> bool:

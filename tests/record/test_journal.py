@@ -5,17 +5,19 @@ import sqlite3
 import stat
 import subprocess
 import sys
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
-from sqlalchemy import text
+from sqlalchemy import Connection, text
 from sqlalchemy.exc import OperationalError
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Line, Started
+from voicelog.record.databases import Database
 from voicelog.record.errors import (
     AttestedError,
     CannotFollowError,
@@ -24,9 +26,10 @@ from voicelog.record.errors import (
     RecordBusyError,
     RecordDamagedError,
     RecordError,
+    RecordUnreachableError,
 )
 from voicelog.record.events import Addendum, Attested
-from voicelog.record.journal import Journal
+from voicelog.record.journal import ExamStore, Journal
 from voicelog.record.listing import Wanted
 from voicelog.record.names import is_name
 from voicelog.record.places import data_folder
@@ -190,12 +193,39 @@ def test_two_who_add_to_one_exam_cannot_lose_each_others_entries(journal: Journa
 
     with pytest.raises(ExamMovedOnError, match="open it again"):
         store.append(event)
-    session_before = session.state
-    with not_kept(ExamMovedOnError):
-        session.type_line("left eye")
+    moved = list[bool]()
+    session.on_moved = lambda: moved.append(True)
+    session.type_line("left eye")
 
-    assert session.state == session_before
-    assert len(journal.rows(store.exam)) == 12
+    assert moved == [True]
+    assert len(journal.rows(store.exam)) == 13
+    assert journal.exam(store.exam).state == session.state
+
+
+def test_what_was_kept_though_nobody_could_tell_is_not_entered_twice(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answer to a commit is lost, and the record cannot be asked either; later the same is given again."""
+    store, session = dictated(journal)
+    count = len(journal.rows(store.exam))
+    writing = Database.writing
+
+    @contextmanager
+    def answer_lost(database: Database, **how: bool) -> Iterator[Connection]:
+        with writing(database, **how) as connection:
+            yield connection
+        raise RecordUnreachableError("no answer")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Database, "writing", answer_lost)
+        patch.setattr(ExamStore, "_is_kept", lambda *_: False)
+        with not_kept(RecordUnreachableError):
+            session.type_line("scratch that")
+    assert session.type_line("scratch that").number == count
+    assert len(journal.rows(store.exam)) == count + 1
+    assert journal.exam(store.exam).state == session.state
+    session.type_line("scratch that")
+    assert len(journal.rows(store.exam)) == count + 2
 
 
 def test_after_attesting_only_words_can_be_added(journal: Journal) -> None:

@@ -9,6 +9,7 @@ from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record.clips import Clip
 from voicelog.record.journal import ExamStore
+from voicelog.record.storing import CaughtUp
 
 
 class KeptFromFirstEntry:
@@ -55,7 +56,7 @@ class KeptFromFirstEntry:
         """Have the exam begin so; it waits for its first entry."""
         self._waiting[0] = started
 
-    def catch_up(self) -> ExamState | None:
+    def catch_up(self) -> CaughtUp | None:
         """Take in what others added. Before anything is kept nobody can. Raises RecordError."""
         return self._store.catch_up() if self.is_begun else None
 

@@ -35,6 +35,7 @@ from voicelog.record.old_events import OldAmended, Said
 from voicelog.record.overviews import Overview, overview
 from voicelog.record.patience import LONGEST_S
 from voicelog.record.places import CLIPS_NAME, DATABASE_NAME, data_folder, named_after
+from voicelog.record.storing import CaughtUp
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.times import in_time
@@ -203,6 +204,8 @@ class ExamStore:
         self._journal = journal
         self._last_hash = last_hash
         self._salt: bytes | None = None
+        self._tried = set[str]()
+        """Hashes of rows of which it is not known whether they are kept."""
 
     @property
     def next_number(self) -> int:
@@ -231,7 +234,10 @@ class ExamStore:
         except RecordError:
             # The answer to a commit can be lost although the commit was done. A server that hangs cannot be asked: if
             # it keeps the event when it goes on, whoever adds the next is told that the exam moved on.
-            if top is None or time.monotonic() - started > LONGEST_S or not self._is_kept(row):
+            if top is None:
+                raise
+            if time.monotonic() - started > LONGEST_S or not self._is_kept(row):
+                self._tried.add(row.hash)
                 raise
         self.record, self._last_hash = record, row.hash
         self._journal.note(top, row.at)
@@ -245,11 +251,18 @@ class ExamStore:
         """Nothing: an exam is kept from its first event on."""
         raise CannotFollowError(f"exam {self.exam} has begun")
 
-    def catch_up(self) -> ExamState:
-        """Take in what others added to the exam since; the state with it. Raises RecordError."""
-        rows = self._journal.rows(self.exam)
+    def catch_up(self) -> CaughtUp:
+        """Take in what others added to the exam since.
+
+        Raises CannotFollowError where the exam in the record is another one than was kept so far (it was replaced by an
+        older copy), RecordError.
+        """
+        rows, known = self._journal.rows(self.exam), self.next_number
+        if len(rows) < known or (known and rows[known - 1].hash != self._last_hash):
+            raise CannotFollowError(f"exam {self.exam} was replaced in the record: begin another exam")
+        own = frozenset(row.number for row in rows[known:] if row.hash in self._tried)
         self.record, self._last_hash = fold(events_of(rows)), rows[-1].hash
-        return self.record.state
+        return CaughtUp(self.record.state, own, others=len(own) < len(rows) - known)
 
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""

@@ -1,6 +1,7 @@
 """Where the events of an exam go before they count: a store, whichever it is."""
 
 import logging
+from dataclasses import dataclass
 from typing import Protocol
 
 from voicelog.errors import VoicelogError
@@ -38,13 +39,23 @@ class Store(Protocol):
         """Have an exam of which nothing is kept begin so."""
         ...
 
-    def catch_up(self) -> ExamState | None:
-        """Take in what others added to the exam, and give the state with it; None where nobody else can add."""
+    def catch_up(self) -> "CaughtUp | None":
+        """Take in what others added to the exam; None where nobody else can add."""
         ...
 
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. When this raises, there is no clip."""
         ...
+
+
+@dataclass(frozen=True, slots=True)
+class CaughtUp:
+    """An exam as it stands in the record; `own` are the events that were tried from here and were kept after all."""
+
+    state: ExamState
+    own: frozenset[int] = frozenset()
+    others: bool = True
+    """Whether others added to it."""
 
 
 class Memory:
@@ -85,8 +96,9 @@ class NotKeptError(VoicelogError):
     `passing`: the same may be kept later. `moved_on`: others added to the exam, which must be caught up with first.
     """
 
-    def __init__(self, reason: Exception) -> None:
+    def __init__(self, reason: Exception, event: Event | None = None) -> None:
         super().__init__(str(reason) or type(reason).__name__)
+        self.event = event
         self.passing = not isinstance(reason, CannotFollowError)
         self.moved_on = isinstance(reason, ExamMovedOnError)
 
