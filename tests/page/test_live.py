@@ -11,7 +11,8 @@ from tests.corpora.demo_scenario import TRUTH
 from tests.page.served import Served
 from voicelog.exam.entries import ReadingEntry
 from voicelog.exam.events import Line
-from voicelog.page.desk import Sound
+from voicelog.page.desk import Desk, Sound
+from voicelog.session import Session
 
 RIGHT = (
     "working distance sixty seven",
@@ -294,3 +295,19 @@ def test_an_exam_that_has_ended_takes_nothing(context: BrowserContext, served: S
     page.locator("#line").press("Enter")
 
     expect(page.locator("#say-note")).to_have_text("the exam has ended")
+
+
+def test_the_page_goes_over_to_the_exam_of_the_next_patient(context: BrowserContext, served: Served) -> None:
+    page = context.new_page()
+    page.goto(served.server.address())
+    assert served.desk is not None
+    session = Session()
+    desk = Desk("the next", session.state, say=lambda _: None, sound=lambda: Sound(-40.0, view="everything"))
+    session.listen(desk)
+    served.server.page.desk = desk
+    served.desk.end()
+
+    expect(page.locator("#board[data-exam='the next']")).to_have_count(1)
+    session.type_line("left eye")
+    expect(page.locator("#rows")).to_contain_text("left eye")
+    expect(page.locator("body")).to_have_attribute("data-view", "everything")

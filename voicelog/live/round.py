@@ -1,5 +1,6 @@
 """One patient after the other: the orders that end an exam and begin the next, and those to screen and voice."""
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -14,6 +15,7 @@ View = Literal["", "everything", "far"]
 """What was asked to be shown; empty: nothing was."""
 
 _VIEWS: Final[dict[str, View]] = {"show_everything": "everything", "show_less": "far"}
+_VIEW_ORDERED_S: Final = 2.0  # longer than from one message to the page to the next
 _STEPS: Final = {"louder": 1, "quieter": -1}
 
 
@@ -44,7 +46,7 @@ class Round:
         problem: Callable[[str], None],
     ) -> None:
         self.session = session
-        self.view: View = ""
+        self._view: tuple[View, float] = ("", 0.0)
         self._taker, self._ear, self._speaker, self._patients = taker, ear, speaker, patients
         self._shows, self._tells, self._problem = shows, tells, problem
         self._told: Session | None = None
@@ -66,7 +68,13 @@ class Round:
             case "read_back_on":
                 self._ear.mode = "full"
             case "show_everything" | "show_less":
-                self.view = _VIEWS[order]
+                self._view = _VIEWS[order], time.monotonic()
+
+    @property
+    def view(self) -> View:
+        """What was ordered to be shown in the last seconds; the page may since have been told otherwise by hand."""
+        view, at_s = self._view
+        return view if time.monotonic() - at_s < _VIEW_ORDERED_S else ""
 
     def end(self) -> None:
         """The exam has come to its end; where it is kept is said once."""

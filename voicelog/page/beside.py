@@ -34,9 +34,9 @@ def on_page(
     def put_on(session: Session) -> None:
         """Show this exam from now on; whoever watches goes over to it."""
         nonlocal desk
-        desk.end()
-        desk = _desk(session.name, running, session)
+        before, desk = desk, _desk(session.name, running, session)
         server.page.desk = desk
+        before.end()
 
     running.watch(put_on)
     server.open("/", browser=browser)

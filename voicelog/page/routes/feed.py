@@ -31,6 +31,10 @@ async def feed(
         await socket.close(4000, "no exam is under way")
         return
     loop = asyncio.get_running_loop()
+
+    def is_shown() -> bool:
+        return page.desk is desk
+
     news = asyncio.Event()
 
     def wake() -> None:
@@ -43,7 +47,10 @@ async def feed(
         return not gone.done() and page.access.sessions.has(socket.scope[SESSION])
 
     try:
-        await _send_all(socket, page.messages_of(desk), desk, news, let_in, after if exam == desk.name else 0)
+        sent = after if exam == desk.name else 0
+        await _send_all(socket, page.messages_of(desk), desk, news, let_in, sent, is_shown)
+        if let_in():
+            await socket.close(4001, "another exam has begun")
     except WebSocketDisconnect:
         return
     finally:
@@ -58,10 +65,12 @@ async def _send_all(
     news: asyncio.Event,
     let_in: Callable[[], bool],
     sent: int,
+    is_shown: Callable[[], bool],
 ) -> None:
+    """Until the watcher has gone, or another exam takes the place of this one."""
     first, spoken_s = True, 0.0
     before: dict[str, Any] = {}
-    while let_in():
+    while let_in() and is_shown():
         news.clear()
         if first or desk.number > sent:
             sent, text = messages.state_text(sent)
