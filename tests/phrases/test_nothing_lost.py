@@ -50,6 +50,9 @@ def _lost(tokens: tuple[Token, ...], understood: Understands = _understood) -> l
         token.text
         for at, token in enumerate(tokens)
         if token.text in VALUES - NOT_ALWAYS
+        and not (
+            token.text == "left" and [each.text for each in tokens].count("left") > 1
+        )  # one eye, named twice
         and [each.text for each in tokens[at : at + 2]] != ["two", "meridians"]  # there are no more
         and understood((*tokens[:at], *tokens[at + 1 :])) == said
     ]
