@@ -87,6 +87,15 @@ def test_what_is_kept_is_bounded_and_changes_nothing(monkeypatch: pytest.MonkeyP
     assert walked(network, "line in_hand", "plus two fifty") > -np.inf
 
 
+def test_there_is_room_for_more_sets_than_were_reckoned_with(
+    monkeypatch: pytest.MonkeyPatch, network: WordNetwork
+) -> None:
+    monkeypatch.setattr(word_network, "_ROWS", 2)
+    line = "streak vertical neutral with cylinder minus one seventy five axis ninety"
+
+    assert walked(WordNetwork(load()), "line", line) == walked(network, "line", line)
+
+
 def random_scores(frames: int, seed: int) -> Scores:
     """Letters drawn at random, none of them impossible."""
     logits = np.random.default_rng(seed).normal(0.0, 2.0, (frames, BLANK + 1))

@@ -20,7 +20,8 @@ _GRAIN = 0.25
 """Weights of a set are rounded to this, so that sets that differ by less are one."""
 _MOST_SETS = 1000
 _MOST_PLACES = 40_000
-_SOME = 256
+_ROWS = 2 * _MOST_SETS
+"""Room for sets: what is not used yet takes no memory, and to make room for more copies all that there is (66 MB)."""
 
 
 @dataclass(slots=True)
@@ -96,7 +97,7 @@ class WordNetwork:
         self._sets: list[_Set] = []
         self._set_numbers: dict[tuple[tuple[int, float], ...], int] = {}
         self._starts: dict[str, int] = {}
-        self.ahead: Floats = np.empty((_SOME, self.tree.column + 1), np.float32)
+        self.ahead: Floats = np.empty((_ROWS, self.tree.column + 1), np.float32)
 
     def start(self, rule: str) -> int:
         """The set where phrases of a rule, or of several with a space between, begin.
