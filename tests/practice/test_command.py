@@ -1,16 +1,14 @@
 """`voicelog practice` from the command line: typed, watched, by voice from a recording, and what it refuses."""
 
-import io
 import json
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.english import load
-from voicelog.cli import main, practice
+from tests.practice.running import Run
+from voicelog.cli import practice
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.exercise import Exercise
@@ -20,7 +18,6 @@ from voicelog.practice.lesson import Lesson
 from voicelog.record.places import data_folder
 from voicelog.settings import Settings
 
-Run = Callable[..., tuple[int, str, str]]
 TWO_PHRASES = Path(__file__).parents[1] / "hearing" / "audio" / "two_phrases.flac"
 EYE = ("--refraction", "+1.25 -1.75 x 90", "--distance", "50")
 LINES = """right eye
@@ -31,20 +28,6 @@ streak 180 neutral at +3.25
 done
 streak 180 neutral at +9.00
 """
-
-
-@pytest.fixture(name="run")
-def _run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    def run(*arguments: str, stdin: str = "") -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin.encode())))
-        try:
-            status = main(["practice", *arguments])
-        except SystemExit as stop:
-            status = int(stop.code or 0)
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run
 
 
 def test_a_typed_lesson_as_json(run: Run) -> None:
@@ -90,7 +73,16 @@ def test_what_is_seen_is_told_when_it_is_asked_for(run: Run) -> None:
 def test_nothing_of_a_lesson_is_kept_in_the_record(run: Run) -> None:
     run(*EYE, stdin=LINES)
 
-    assert not data_folder().exists() or list(data_folder().iterdir()) == []
+    assert [each.name for each in data_folder().iterdir()] == ["practice.jsonl"]
+
+
+def test_nothing_at_all_is_kept_where_that_is_said_or_nothing_was_done(run: Run) -> None:
+    run(*EYE, "--no-progress", stdin=LINES)
+    run(*EYE, stdin="right eye\ndone\n")
+    run(*EYE, stdin=LINES.split("done")[0])
+    run("--watch", *EYE)
+
+    assert not data_folder().exists()
 
 
 def test_the_same_seed_is_the_same_eye_and_none_is_another_each_time(run: Run) -> None:

@@ -1,6 +1,8 @@
 """`voicelog practice`: a simulated eye, the whole exam without a patient."""
 
 import argparse
+import json
+from datetime import UTC, datetime
 from pathlib import Path
 from random import SystemRandom
 
@@ -11,10 +13,15 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.exercise import SEEDS, TECHNIQUES, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LOOKS, EyeModel, parse_refraction, random_refraction
-from voicelog.practice.held import typed, watched
+from voicelog.practice.held import typed, typed_set, watched
+from voicelog.practice.kinds import NAMES, Kind, kind_named
 from voicelog.practice.lesson import Lesson
+from voicelog.practice.progress import kept
 from voicelog.practice.pupil import pupil_mm_at
 from voicelog.practice.reflex import PUPIL_MM
+from voicelog.practice.returning import returns
+from voicelog.practice.tables import print_progress, progress_data
+from voicelog.practice.teacher_set import read_set
 from voicelog.practice.voice import spoken
 from voicelog.settings import Settings
 
@@ -23,6 +30,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What the exercise is, and how it is run."""
     add_exam_options(parser)
     _add_exercise_options(parser)
+    parser.add_argument(
+        "--set", type=Path, metavar="FILE", help="a teacher's set (TOML): one lesson after the other"
+    )
+    parser.add_argument("--progress", action="store_true", help="what your lessons came to, and what is next")
+    parser.add_argument("--no-progress", action="store_true", help="keep nothing of this lesson")
     parser.add_argument("--watch", action="store_true", help="a scripted examiner does it; look on")
     parser.add_argument("--words", action="store_true", help="tell each look in words, without being asked")
     parser.add_argument("--voice", action="store_true", help="speak instead of typing")
@@ -41,6 +53,12 @@ def run(options: argparse.Namespace) -> int:
     Raises PracticeError for options that cannot be, and what the microphone raises.
     """
     settings = settings_of(options)
+    if options.progress:
+        _show_progress(as_json=options.json)
+        return 0
+    if options.set:
+        _hold_set(options, settings)
+        return 0
     exercise = exercise_of(options, settings)
     if options.page:
         _on_page(options, exercise, settings)
@@ -49,8 +67,50 @@ def run(options: argparse.Namespace) -> int:
     elif options.voice:
         _speak(options, Lesson(exercise, settings))
     else:
-        typed(Lesson(exercise, settings), standard_input(), as_json=options.json, words=options.words)
+        typed(
+            Lesson(exercise, settings),
+            standard_input(),
+            as_json=options.json,
+            words=options.words,
+            keeps=not options.no_progress,
+        )
     return 0
+
+
+def _show_progress(*, as_json: bool) -> None:
+    progress, now = kept(), datetime.now(UTC)
+    if as_json:
+        print(json.dumps(progress_data(progress, now), indent=2))
+    else:
+        print_progress(progress, now)
+
+
+def _hold_set(options: argparse.Namespace, settings: Settings) -> None:
+    usual = argparse.ArgumentParser()
+    _add_exercise_options(usual)
+    other = [name for name, value in vars(usual.parse_args([])).items() if getattr(options, name) != value]
+    other += [name for name in ("watch", "voice", "page") if getattr(options, name)]
+    if other:
+        raise PracticeError(
+            f"--set and --{other[0].replace('_', '-')} do not go together: the file says what is set"
+        )
+    wanted = read_set(options.set)
+    if wanted.distance_cm is not None:
+        if options.distance not in (None, wanted.distance_cm):
+            raise PracticeError(
+                f"--distance {options.distance:g} is not the distance of the set, {wanted.distance_cm:g}"
+            )
+        # The learner says it, as in every exam whose settings do not know it.
+        settings = settings.model_copy(update={"working_distance_cm": None})
+    typed_set(
+        wanted.exercises(settings.working_distance_cm),
+        settings,
+        standard_input(),
+        title=wanted.title,
+        as_json=options.json,
+        words=options.words,
+        keeps=not options.no_progress,
+    )
 
 
 def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
@@ -66,17 +126,11 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
     if options.source and not options.voice:
         raise PracticeError("--source needs --voice: a recording is heard")
     seed = SystemRandom().randrange(SEEDS) if options.seed is None else options.seed
-    given = options.refraction
-    model = EyeModel(
-        random_refraction(seed) if given is None else parse_refraction(given),
-        look=options.reflex,
-        child=options.child,
-        pupil_mm=PUPIL_MM if options.age is None else pupil_mm_at(options.age),
-        tremor_d=options.tremor,
-        noise_d=options.noise,
-    )
+    kind = _kind(options)
     return Exercise(
-        model,
+        _model(options, seed)
+        if kind is None
+        else kind.model(seed, tremor_d=options.tremor, noise_d=options.noise),
         seed,
         options.eye,
         settings.working_distance_cm or USUAL_DISTANCE_CM,
@@ -84,6 +138,37 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
         options.mirror == "concave",
         options.technique,
         options.off_axis,
+        "" if kind is None else kind.name,
+    )
+
+
+def _kind(options: argparse.Namespace) -> Kind | None:
+    """The kind that was asked for; "next" is what comes first by spaced return."""
+    if options.kind is None:
+        return None
+    own = {
+        "--refraction": options.refraction is not None,
+        "--reflex": options.reflex != "plain",
+        "--child": options.child,
+        "--age": options.age is not None,
+    }
+    for name, is_given in own.items():
+        if is_given:
+            raise PracticeError(f"--kind and {name} do not go together: the kind says what eye it is")
+    if options.kind == "next":
+        return returns(kept().lessons, datetime.now(UTC))[0].kind
+    return kind_named(options.kind)
+
+
+def _model(options: argparse.Namespace, seed: int) -> EyeModel:
+    given = options.refraction
+    return EyeModel(
+        random_refraction(seed) if given is None else parse_refraction(given),
+        look=options.reflex,
+        child=options.child,
+        pupil_mm=PUPIL_MM if options.age is None else pupil_mm_at(options.age),
+        tremor_d=options.tremor,
+        noise_d=options.noise,
     )
 
 
@@ -104,10 +189,20 @@ def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings
 
 def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
     engine = chosen_engine(lesson.settings, lesson.grammar)
-    spoken(lesson, engine, device=options.device, recording=options.source, as_json=options.json)
+    spoken(
+        lesson,
+        engine,
+        device=options.device,
+        recording=options.source,
+        as_json=options.json,
+        keeps=not options.no_progress and not options.page,
+    )
 
 
 def _add_exercise_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--kind", choices=(*NAMES, "next"), help="a graded exercise; next: the one whose turn it is"
+    )
     parser.add_argument("--seed", type=int, metavar="N", help="the same eye every time")
     parser.add_argument(
         "--refraction", metavar="TEXT", help='the eye\'s, as in "+1.25 -1.75 x 90"; else random'

@@ -21,7 +21,8 @@ class Exercise:
 
     `lens_in`: the working-distance lens (the nearest of a usual set) is in the frame from the start; the learner has to
     say so. `off_axis_deg`: how far to the side of the line of sight the learner sits; PracticeError beyond 25.
-    Nothing of this follows what is said: what the log is told may be wrong.
+    Nothing of this follows what is said: what the log is told may be wrong. `kind`: of a graded exercise (`kinds.py`),
+    empty for any other.
     """
 
     model: EyeModel
@@ -32,6 +33,7 @@ class Exercise:
     concave_mirror: bool = False
     technique: Technique = "spheres"
     off_axis_deg: float = 0.0
+    kind: str = ""
 
     def __post_init__(self) -> None:
         off_axis_change(self.off_axis_deg)

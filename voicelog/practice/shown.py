@@ -31,9 +31,12 @@ class Shown:
         for line in setting(self._lesson.exercise, self._lesson.settings):
             self.line(line)
 
-    def beginning(self) -> None:
-        """What is set, and what to do."""
+    def beginning(self, *, steps_too: bool = True) -> None:
+        """What is set and, with `steps_too`, what to do."""
         self.head()
+        if not steps_too:
+            self.prompt()
+            return
         todo = steps(self._lesson.exercise, self._lesson.settings)
         for number, step in enumerate(todo, start=1):
             self.line(f"{number}. {step}")

@@ -7,6 +7,7 @@ from voicelog.optics import Form, axis_difference_deg, normalise_axis_deg, writt
 from voicelog.phrases.meanings import Naming
 from voicelog.practice.exercise import Exercise, Technique
 from voicelog.practice.eye import Glimpse
+from voicelog.practice.kinds import kind_named
 from voicelog.practice.reflex import Reflex
 from voicelog.settings import Settings
 
@@ -90,8 +91,8 @@ def _turned(reflex: Reflex, streak_deg: float) -> str:
     return f", turned {abs(turn):.0f} degrees {way} from the streak"
 
 
-def setting(exercise: Exercise, settings: Settings) -> tuple[str, str]:
-    """What is set, in two sentences."""
+def setting(exercise: Exercise, settings: Settings) -> tuple[str, ...]:
+    """What is set, in two sentences; of a graded exercise its kind and goal as well."""
     lens = f"{exercise.working_lens_d:+.2f} D, in the frame" if exercise.lens_in else "not in the frame"
     mirror = "concave" if exercise.concave_mirror else "plane"
     named = "streak" if settings.naming == "streak" else "meridian of power"
@@ -100,7 +101,15 @@ def setting(exercise: Exercise, settings: Settings) -> tuple[str, str]:
         f"{settings.cylinder_form}-cylinder form.",
         f"You sit at {exercise.distance_cm:g} cm; working lens: {lens}; {mirror} mirror. "
         f"A bare direction names the {named}.",
+        *_goal(exercise),
     )
+
+
+def _goal(exercise: Exercise) -> tuple[str, ...]:
+    if not exercise.kind:
+        return ()
+    kind = kind_named(exercise.kind)
+    return (f"Kind: {kind.title}. Goal: {kind.goal_lenses} lenses, {kind.goal_minutes:g} minutes.",)
 
 
 def steps(exercise: Exercise, settings: Settings) -> tuple[str, ...]:

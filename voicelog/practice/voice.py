@@ -14,6 +14,7 @@ from voicelog.hearing.sources import FileSource
 from voicelog.hearing.utterance import Utterance
 from voicelog.live import devices, keys
 from voicelog.live.listening import Listening, Told
+from voicelog.practice.keeping import keep_lesson
 from voicelog.practice.lesson import Answer, Lesson
 from voicelog.practice.shown import Shown
 
@@ -76,6 +77,7 @@ def spoken(
     device: str | None = None,
     recording: Path | None = None,
     as_json: bool,
+    keeps: bool = False,
 ) -> None:
     """Take spoken lines, and typed ones between, until "stop listening", "done", Ctrl-D, Ctrl-C or the sound's end.
 
@@ -107,6 +109,8 @@ def spoken(
                 stack.enter_context(keys.reading(keys.LineBuffer(listening.type_line), listening.close))
         _run(listening)
     shown.end()
+    if keeps:
+        keep_lesson(lesson)
 
 
 def _run(listening: Listening) -> None:
