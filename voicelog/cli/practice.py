@@ -65,14 +65,13 @@ def run(options: argparse.Namespace) -> int:
     elif options.watch:
         watched(exercise, settings, as_json=options.json)
     elif options.voice:
-        _speak(options, Lesson(exercise, settings))
+        _speak(options, Lesson(exercise, settings, keeps=not options.no_progress))
     else:
         typed(
-            Lesson(exercise, settings),
+            Lesson(exercise, settings, keeps=not options.no_progress),
             standard_input(),
             as_json=options.json,
             words=options.words,
-            keeps=not options.no_progress,
         )
     return 0
 
@@ -183,6 +182,7 @@ def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings
         exercise,
         settings,
         browser=opens_browser(options),
+        keeps=not options.no_progress,
         listen=(lambda lesson: _speak(options, lesson)) if options.voice else None,
     )
 
@@ -195,7 +195,6 @@ def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
         device=options.device,
         recording=options.source,
         as_json=options.json,
-        keeps=not options.no_progress and not options.page,
     )
 
 

@@ -16,6 +16,7 @@ from voicelog.practice.telling import setting, steps
 from voicelog.settings import Settings
 
 _LESSONS: "WeakKeyDictionary[Page, Lesson]" = WeakKeyDictionary()
+_KEEPS: "WeakKeyDictionary[Page, bool]" = WeakKeyDictionary()
 _NAMES: "WeakKeyDictionary[Lesson, int]" = WeakKeyDictionary()
 _count = itertools.count(1)
 
@@ -25,9 +26,14 @@ def lesson_of(page: Page) -> Lesson | None:
     return _LESSONS.get(page)
 
 
-def begin(page: Page, exercise: Exercise, settings: Settings) -> Lesson:
-    """A new lesson in the place of the one before."""
-    lesson = Lesson(exercise, settings)
+def begin(page: Page, exercise: Exercise, settings: Settings, *, keeps: bool | None = None) -> Lesson:
+    """A new lesson in the place of the one before.
+
+    `keeps`: whether results go into the learner's store from now on; None leaves it, and at first they do.
+    """
+    if keeps is not None:
+        _KEEPS[page] = keeps
+    lesson = Lesson(exercise, settings, keeps=_KEEPS.get(page, True))
     _NAMES[lesson] = next(_count)
     _LESSONS[page] = lesson
     return lesson

@@ -18,14 +18,15 @@ def practise_on_page(
     settings: Settings,
     *,
     browser: bool,
+    keeps: bool = True,
     listen: Callable[[Lesson], None] | None = None,
 ) -> None:
-    """Serve one lesson; `listen` feeds it by voice as long as there is sound. Until Ctrl-C.
+    """Serve one lesson until Ctrl-C; `listen` feeds it by voice as long as there is sound; `keeps` holds for the page.
 
     Raises PageError, and what the microphone raises.
     """
     with PageServer(binding, settings=settings) as server:
-        lesson = begin(server.page, exercise, settings)
+        lesson = begin(server.page, exercise, settings, keeps=keeps)
         server.open("/practice", browser=browser)
         if listen is not None:
             listen(lesson)

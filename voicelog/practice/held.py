@@ -16,18 +16,12 @@ from voicelog.practice.tables import result_data, set_table, set_words
 from voicelog.settings import Settings
 
 
-def typed(
-    lesson: Lesson, lines: Iterable[str], *, as_json: bool, words: bool = True, keeps: bool = False
-) -> None:
-    """Take typed lines until they end or one says so, then compare.
-
-    `words`: each look is told without being asked. `keeps`: what it came to goes into the learner's store.
-    """
+def typed(lesson: Lesson, lines: Iterable[str], *, as_json: bool, words: bool = True) -> None:
+    """Take typed lines until they end or one says so, then compare. `words`: each look is told without being asked."""
     show = Shown(lesson, as_json=as_json, words=words)
     show.beginning()
     _take(lesson, lines, show)
-    if keeps:
-        keep_lesson(lesson)
+    keep_lesson(lesson)
 
 
 def typed_set(
@@ -38,12 +32,12 @@ def typed_set(
     title: str = "",
     as_json: bool,
     words: bool = True,
-    keeps: bool = False,
+    keeps: bool,
 ) -> None:
     """One lesson after the other, each until "done", then a table of the results; lines that end early end the set."""
     console, lines, results = Console(highlight=False), iter(lines), list[LessonResult]()
     for number, exercise in enumerate(exercises, start=1):
-        lesson = Lesson(exercise, settings)
+        lesson = Lesson(exercise, settings, keeps=keeps)
         show = Shown(lesson, as_json=as_json, words=words)
         show.line(f"{title or 'Set'}: {number} of {len(exercises)}")
         show.beginning(steps_too=number == 1)
@@ -51,7 +45,7 @@ def typed_set(
         show.line("")
         if not lesson.ended:
             break
-        results.append((keep_lesson(lesson) if keeps else None) or result_of(lesson))
+        results.append(keep_lesson(lesson) or result_of(lesson))
     if as_json:
         found = [result_data(each) for each in results]
         print(json.dumps({"title": title, "set": len(exercises), "results": found}))

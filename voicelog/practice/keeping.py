@@ -9,12 +9,13 @@ from voicelog.practice.results import LessonResult, result_of
 
 
 def keep_lesson(lesson: Lesson, tell: Callable[[str], None] | None = None) -> LessonResult | None:
-    """Keep what a lesson came to; None, and nothing kept, where it was left before its end or without a look.
+    """Keep what a lesson came to; None, and nothing kept, where it was left early or does not keep.
 
     A store that cannot be written is told, on standard error unless `tell` is given; the lesson is not lost by it.
     """
-    if not lesson.ended or not lesson.glimpses:
+    if not (lesson.keeps and lesson.ended and lesson.glimpses):
         return None
+    lesson.keeps = False  # once: a lesson on the page may be ended there or by voice
     result = result_of(lesson)
     try:
         keep(result)

@@ -73,6 +73,7 @@ class Turn:
 class Lesson:
     """Takes lines and utterances; every one that changes lenses or streak is answered by the eye.
 
+    `keeps`: whether its result is still to go into the learner's store (`keeping.py`).
     Safe to use from several threads: the microphone's and the page's lines are taken one after the other.
     """
 
@@ -83,7 +84,9 @@ class Lesson:
         *,
         session: Session | None = None,
         clock: Callable[[], float] = time.monotonic,
+        keeps: bool = True,
     ) -> None:
+        self.keeps = keeps
         self.exercise, self.settings = exercise, settings
         self.grammar = load_named(settings.language)
         self.session = session or Session(settings, grammar=self.grammar)

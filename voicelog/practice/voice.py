@@ -77,7 +77,6 @@ def spoken(
     device: str | None = None,
     recording: Path | None = None,
     as_json: bool,
-    keeps: bool = False,
 ) -> None:
     """Take spoken lines, and typed ones between, until "stop listening", "done", Ctrl-D, Ctrl-C or the sound's end.
 
@@ -109,8 +108,7 @@ def spoken(
                 stack.enter_context(keys.reading(keys.LineBuffer(listening.type_line), listening.close))
         _run(listening)
     shown.end()
-    if keeps:
-        keep_lesson(lesson)
+    keep_lesson(lesson)
 
 
 def _run(listening: Listening) -> None:

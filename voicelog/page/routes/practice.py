@@ -13,6 +13,7 @@ from voicelog.page.lessons import begin, lesson_data, lesson_of
 from voicelog.page.problems import problem
 from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
+from voicelog.practice.keeping import keep_lesson
 from voicelog.practice.off_axis import FURTHEST_DEG
 from voicelog.practice.pupil import OLDEST, YOUNGEST, pupil_mm_at
 from voicelog.practice.reflex import PUPIL_MM
@@ -97,4 +98,5 @@ def say(said: PracticeLine, page: ThisPage) -> dict[str, Any]:
         raise HTTPException(409, "no lesson is under way: set an exercise first")
     after = len(lesson.turns)
     lesson.type_line(said.line)
+    keep_lesson(lesson)
     return lesson_data(lesson, after)
