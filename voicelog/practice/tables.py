@@ -17,11 +17,11 @@ from voicelog.practice.summing import Summed, summed_up, usual_length_d
 _LATEST: Final = 12
 _BY: Final = {"spheres": "s", "sphere-cylinder": "s+c", "cylinders": "c"}
 _LATEST_WORDS: Final = """\
-The latest lessons. By: s spheres, s+c sphere and cylinder, c cylinders. Best: lenses
-that the most telling order takes. The rest is logged less true, in D and degrees."""
+The latest lessons. By: s spheres, s+c sphere and cylinder, c cylinders.
+R right, L left. Best: lenses of the most telling order. The rest: logged less true."""
 _SUMS_WORDS: Final = """\
-By kind, means (goals in brackets). Over: lenses above the best. M, J0, J45: mean
-error. Off: mean length of the error as a power vector, D. Axis: mean size."""
+By kind, means (goals in brackets). Over: lenses above the best. M, J0, J45:
+mean error. Off: mean length of the error as a power vector, D. Axis: mean size."""
 NO_KIND: Final = "any eye"
 
 
@@ -107,7 +107,7 @@ def result_data(result: LessonResult) -> dict[str, Any]:
 
 
 def _latest(lessons: Sequence[LessonResult]) -> Table:
-    table = _table("day", "kind", "by", "eye", "lens", "best", "min", "sph", "cyl", "axis", "M", "J0", "J45")
+    table = _table("day", "kind", "by", "", "lens", "best", "min", "sph", "cyl", "axis", "M", "J0", "J45")
     for each in lessons:
         apart = each.apart
         table.add_row(
