@@ -21,6 +21,7 @@ def typed(lesson: Lesson, lines: Iterable[str], *, as_json: bool, words: bool = 
     show = Shown(lesson, as_json=as_json, words=words)
     show.beginning()
     _take(lesson, lines, show)
+    show.end()
     keep_lesson(lesson)
 
 
@@ -42,7 +43,9 @@ def typed_set(
         show.line(f"{title or 'Set'}: {number} of {len(exercises)}")
         show.beginning(steps_too=number == 1)
         _take(lesson, lines, show)
-        show.line("")
+        if not as_json:  # one object at the very end
+            show.end()
+            show.line("")
         if not lesson.ended:
             break
         results.append(keep_lesson(lesson) or result_of(lesson))
@@ -62,7 +65,6 @@ def _take(lesson: Lesson, lines: Iterable[str], show: Shown) -> None:
             break
         show.answer(answer)
         show.prompt()
-    show.end()
 
 
 def watched(exercise: Exercise, settings: Settings, *, as_json: bool) -> None:
