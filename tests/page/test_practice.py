@@ -169,7 +169,7 @@ def test_a_child_looks_at_the_light_and_back(page: Page, served: Served) -> None
     assert pupils == sorted(pupils, reverse=True)
     shares = page.evaluate(
         """async near => {
-          const { nearShare } = await import("/static/practice-eye.js");
+          const { nearShare } = await import(`${document.documentElement.dataset.base}/static/practice-eye.js`);
           return [0, 4.9, 5.1, 7.9, 8.1, 12.9].map((second) => nearShare(near, second * 1000));
         }""",
         look["near"],

@@ -28,6 +28,8 @@ from voicelog.phrases import meanings as say
 def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Act:
     """Entries to the other eye. More than one is asked about first, all of them named. Raises NeedsAnswer."""
     rows = _moved(state, meaning)
+    if not rows:
+        raise refuse("nothing stands that could be moved to another eye")
     eye = _to(state, meaning.eye, rows, context)
     if all(row.entry.about == eye for row in rows):
         raise Stands(f"{rows[-1].entry.words()}: that is the {eye} eye already")
