@@ -54,6 +54,7 @@ def _lost(tokens: tuple[Token, ...], understood: Understands = _understood) -> l
             token.text == "left" and [each.text for each in tokens].count("left") > 1
         )  # one eye, named twice
         and [each.text for each in tokens[at : at + 2]] != ["two", "meridians"]  # there are no more
+        and [each.text for each in tokens[max(0, at - 1) : at + 1]] != ["those", "two"]  # "those" says it too
         and understood((*tokens[:at], *tokens[at + 1 :])) == said
     ]
 
