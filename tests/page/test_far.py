@@ -2,6 +2,7 @@
 
 import math
 import re
+import time
 from typing import Any
 
 import pytest
@@ -138,11 +139,19 @@ def test_at_every_size_nothing_is_cut(context: BrowserContext, served: Served, s
     for before, said, _ in CASES[::3]:
         show(served, page, state_of(*before, said, reference="4711-B"))
 
-        assert page.evaluate(OUTSIDE) == [], said
-        assert page.evaluate(OVERLAPS) == [], said
+        assert settled(page, OUTSIDE) == [], said
+        assert settled(page, OVERLAPS) == [], said
         assert page.evaluate(
             "[document.documentElement.scrollWidth, document.documentElement.scrollHeight]"
         ) == [*size]
+
+
+def settled(page: Page, found: str) -> list[str]:
+    """What is found on the page once it has fitted its texts, which it does after they are drawn; at most 3 s later."""
+    ends = time.monotonic() + 3.0
+    while (faults := list(page.evaluate(found))) and time.monotonic() < ends:
+        page.wait_for_timeout(50)
+    return faults
 
 
 def test_the_capitals_are_as_high_in_the_picture_as_in_the_font(
