@@ -23,7 +23,7 @@ def test_no_reading_is_entered_beside_it(word: str) -> None:
     for line in ("i name the streak", "right eye"):
         session.type_line(line)
 
-    line = session.type_line(f"vertical {word} plus two")
+    taken = session.type_line(f"vertical {word} plus two")
 
-    assert (line.outcome, line.acts) == ("asked", ())
+    assert (taken.outcome, taken.acts) == ("asked", ())
     assert not session.state.eyes["right"].readings
