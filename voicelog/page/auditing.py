@@ -12,7 +12,7 @@ from voicelog.exam.entries import Dryness
 from voicelog.optics import written_power
 from voicelog.optics.audit import MethodAgreement
 from voicelog.page.listed import Sought, narrowed
-from voicelog.page.plots import LEFT, RIGHT_EDGE, Plot, Sign, Tick, line, scale
+from voicelog.page.plots import LEFT, RIGHT_EDGE, Plot, Sign, Tick, line, scale, x_of
 from voicelog.page.values import signed
 from voicelog.record.audit_words import SYMBOLS, lines, mean_of
 from voicelog.record.auditing import PARTS, Audit, PairedEye, audit
@@ -65,10 +65,7 @@ def _plot(found: Audit, part: str, agreement: MethodAgreement) -> Plot:
     across = scale(means)
     bias = agreement.bias_interval
     y = scale([*apart, agreement.lower, agreement.upper, bias.low, bias.high])
-
-    def x(power_d: float) -> float:
-        share = (power_d - across.low_d) / (across.high_d - across.low_d)
-        return round(LEFT + share * (RIGHT_EDGE - LEFT), 1)
+    x = x_of(across.low_d, across.high_d)
 
     def level(power_d: float) -> str:
         return line([(LEFT, y.at(power_d)), (RIGHT_EDGE, y.at(power_d))])
