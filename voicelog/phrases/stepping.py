@@ -6,11 +6,14 @@ that tries many words at many places (`nearby.py`) is quick so; what a line says
 
 from collections.abc import Iterable, Iterator, Sequence
 from collections.abc import Set as AbstractSet
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from voicelog.phrases.automaton import Automaton, FragmentKey, Layer, State, Token
 from voicelog.phrases.grammar import Grammar
+
+_MOST_KEPT = 20_000
+"""Spots of which what follows is kept: a few lines' worth."""
 
 
 class Spot(NamedTuple):
@@ -43,9 +46,14 @@ class Stepper:
         self._firsts: dict[int, frozenset[Token]] = {}
         self._leaving: dict[int, float | None] = {}
         self._inside: dict[tuple[int, Token], tuple[_Inside, ...]] = {}
+        self._chain = lru_cache(_MOST_KEPT)(self._chained)
+        self._words_at = lru_cache(_MOST_KEPT)(self._all_first)
+        self._alike: dict[frozenset[Token], frozenset[Token]] = {}
 
     def over(self, spot: Spot, word: Token) -> Iterator[tuple[float, Spot]]:
         """Where a word leads to, each with its log weight (base e)."""
+        if word not in self._words_at(spot):
+            return
         for weight, state, returns in self._chain(spot):
             if word in self._first(state):
                 for step in self._steps_inside(state, word):
@@ -53,11 +61,11 @@ class Stepper:
 
     def among(self, spot: Spot, words: AbstractSet[Token]) -> frozenset[Token]:
         """Those of some words that may follow."""
-        return frozenset().union(*(self._first(state) & words for _, state, _ in self._chain(spot)))
+        return self._words_at(spot) & words
 
     def may_go_on(self, spot: Spot, words: AbstractSet[Token], *, to_end: bool) -> bool:
         """Whether one of some words may follow, or the end where `to_end`."""
-        if any(not words.isdisjoint(self._first(state)) for _, state, _ in self._chain(spot)):
+        if not words.isdisjoint(self._words_at(spot)):
             return True
         return to_end and self.to_end(spot) is not None
 
@@ -94,18 +102,23 @@ class Stepper:
             found.append(spots)
         return found
 
-    def _chain(self, spot: Spot) -> Iterator[tuple[float, int, tuple[int, ...]]]:
+    def _all_first(self, spot: Spot) -> frozenset[Token]:
+        """All words that may follow at a spot. Few sets differ, so equal ones are kept once."""
+        words = frozenset[Token]().union(*(self._first(state) for _, state, _ in self._chain(spot)))
+        return self._alike.setdefault(words, words)
+
+    def _chained(self, spot: Spot) -> tuple[tuple[float, int, tuple[int, ...]], ...]:
         """Where a word may follow: at this spot and, where its rule may end, at those around it."""
         state, returns = spot
         if state == START.state:
-            yield from ((0.0, opening, ()) for opening in self._openings)
-            return
+            return tuple((0.0, opening, ()) for opening in self._openings)
         total = 0.0
-        yield total, state, returns
+        found = [(total, state, returns)]
         while returns and (weight := self._leave(state)) is not None:
             total += weight
             state, returns = returns[-1], returns[:-1]
-            yield total, state, returns
+            found.append((total, state, returns))
+        return tuple(found)
 
     def _first(self, state: int) -> frozenset[Token]:
         """The words that may follow at a state within its rule."""
