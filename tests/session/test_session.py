@@ -83,6 +83,39 @@ def test_what_is_nearly_a_phrase_is_asked_about_and_yes_enters_it(spoken: bool) 
     assert gross(made.state) == [1.0]
 
 
+@pytest.mark.parametrize(
+    ("line", "asked", "done"),
+    [
+        (
+            "old spec right minus four left minus three",
+            "did you say: spectacles right eye sphere -4.00",
+            "spectacles",
+        ),
+        ("pupils are equal em and reacting fine", "did you say: pupils equal and reactive?", "pupils"),
+        ("what was the vertical that i gave", "did you mean 'what was the vertical'?", "streak vertical"),
+    ],
+)
+def test_a_typed_guess_of_any_kind_is_asked_about(line: str, asked: str, done: str) -> None:
+    made = session()
+    made.type_line("streak vertical neutral at plus one")
+
+    said = made.type_line(line)
+
+    assert (said.outcome, said.reply.startswith(asked)) == ("asked", True), said.reply
+    assert done in made.type_line("yes").reply
+
+
+@pytest.mark.parametrize("line", ["next pashent", "finish the exm", "rubbish reflex"])
+def test_a_guess_that_orders_or_puts_in_a_value_is_shown_and_not_asked(line: str) -> None:
+    made = session()
+
+    said = made.type_line(line)
+
+    assert said.question is None
+    assert "did you mean" in said.reply
+    assert made.type_line("yes").reply == "nothing was asked"
+
+
 def test_a_guess_does_not_come_between_a_question_and_its_answer() -> None:
     made = session()
     made.type_line("streak vertical one seventy five")

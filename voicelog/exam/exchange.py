@@ -39,20 +39,21 @@ def respond(
     reminders: Reminders = NO_REMINDERS,
     orders: Orders = NO_ORDERS,
     unclear: str = "",
+    asked: str = "",
 ) -> Reply:
     """The reply to everything said in one breath, as event `number`.
 
-    With `sure` False the recogniser had doubts, and it is asked about whatever it says. With `heard` the exam's own
-    knowledge may ask as well, on the `evidence` there is; its lenses are those that advice may name. `reminders` says
-    of what the reply to an entry reminds, `orders` what can be carried out here. `unclear` is why the rest of the line
-    was not understood.
+    With `sure` False the recogniser had doubts, and it is asked about whatever it says, in the words `asked` if there
+    are any. With `heard` the exam's own knowledge may ask as well, on the `evidence` there is; its lenses are those
+    that advice may name. `reminders` says of what the reply to an entry reminds, `orders` what can be carried out here.
+    `unclear` is why the rest of the line was not understood.
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set)
     talk.may = orders
     if sure:
         talk.take_all(meanings)
     else:
-        talk.doubt(tuple(meanings))
+        talk.doubt(tuple(meanings), asked)
     if unclear:
         talk.leave_out(unclear)
     return talk.reply(state.dialogue)
@@ -133,7 +134,7 @@ class _Exchange(Obeying):
         since = sum(each.number == opened.number for each in done)
         return done[-1].number == opened.number and since <= opened.acts
 
-    def doubt(self, meanings: tuple[say.Meaning, ...]) -> None:
+    def doubt(self, meanings: tuple[say.Meaning, ...], asked: str = "") -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
         if not meanings or any(is_answer(each) for each in meanings):
             open_question = self.state.question
@@ -141,11 +142,8 @@ class _Exchange(Obeying):
             return
         first, rest = meanings[0], meanings[1:]
         said = "; ".join(wording.meaning(each) for each in meanings)
-        self.ask(
-            Question(
-                missing="confirm", text=f"did you say: {said}?", candidate=first, rest=rest, doubt="unsure"
-            )
-        )
+        text = asked or f"did you say: {said}?"
+        self.ask(Question(missing="confirm", text=text, candidate=first, rest=rest, doubt="unsure"))
 
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""

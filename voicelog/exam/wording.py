@@ -2,6 +2,7 @@
 
 from voicelog.exam.entries import TECHNIQUES
 from voicelog.exam.entries.acuity import acuity_words
+from voicelog.exam.entries.face import LOOK_WORDS
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
 
@@ -153,7 +154,7 @@ def _finding(said: say.Meaning) -> str:
             ]
             return f"pupillary distance {said.at or 'far'} {', '.join(parts)}"
         case say.Pupils(eye=named, size_mm=size, look=look):
-            return f"pupils {look}" if look else f"pupil {eye(named)}{size or 0:g} mm"
+            return f"pupils {LOOK_WORDS.get(look, look)}" if look else f"pupil {eye(named)}{size or 0:g} mm"
         case say.Spectacles(eye=named, lens=worn, addition=addition):
             more = f", addition {power(addition)}" if addition is not None else ""
             return f"spectacles {eye(named)}{lens(worn)}{more}"

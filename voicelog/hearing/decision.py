@@ -79,6 +79,11 @@ def _decide_words(hearing: Hearing, language: Language, limits: Limits) -> Outco
     return "asked"
 
 
+def is_close(hearing: Hearing) -> bool:
+    """Whether what is left out was as good a match as what is asked about."""
+    return hearing.score is not None and hearing.score >= default_limits().ask_score
+
+
 def _leaves_out_the_lens(hearing: Hearing) -> bool:
     """A reading without a lens, where more words were spoken than it explains: the lens may be among them."""
     best = hearing.hypotheses[0].meanings

@@ -1,6 +1,6 @@
 """The exchange between examiner and log as a table: states x happenings -> what comes of it, and the next state.
 
-The exam decides (`exam/exchange.py`, `session.py`); this table says what it decides. The screen names the state
+The exam decides (`exam/exchange.py`, `session`); this table says what it decides. The screen names the state
 from it, the drawing in the documents is made from it, and the tests drive every cell of it through a session.
 Silence is no happening: a question stays open until something is said, and never enters by itself.
 """

@@ -3,6 +3,7 @@
 Words that tell something (numbers, signs, axes, eyes, doubt, denial) are never passed over, changed or put in.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, cached_property, lru_cache
 from heapq import merge
@@ -22,7 +23,6 @@ _MISSPELT = 10.0
 """For each whole word's letters."""
 _WORDS_BACK = 4
 """A line may have gone wrong so many words before it is noticed."""
-_LEAST_TOLD = 2
 _SLACK = 2.0
 _MOST = 34.0
 
@@ -52,13 +52,24 @@ class Nearest:
         return merge(*nearest, key=lambda each: each.cost)
 
     def is_likely(self, tokens: Sequence[Token], phrase: Near) -> bool:
-        """Whether a phrase is so near to a line that it is worth a question: what the line tells is in it."""
+        """Whether a phrase is so near to a line that it is worth a question.
+
+        What the line tells is in it, and it has no word that the line has not, but light ones and those misspelt there.
+        """
         lost = [token.text for place, token in enumerate(tokens) if place not in phrase.kept]
         told = [tokens[place] for place in phrase.kept if self._tells(tokens[place])]
         bare = all(self._sets.of_number(token) and not self._sets.is_sign(token) for token in told)
-        if bare or len(told) < _LEAST_TOLD or not self._sets.protected.isdisjoint(lost):
+        if bare or not self._sets.protected.isdisjoint(lost):
             return False
-        return sum(word not in self._sets.idle for word in lost) <= len(phrase.kept) / 2
+        added = Counter(phrase.words)
+        added.subtract(tokens[place] for place in phrase.kept)
+        light = self._sets.light | self._sets.idle
+        if any(
+            many > 0 and each.text not in light and not _is_one_of(each.text, lost)
+            for each, many in added.items()
+        ):
+            return False
+        return sum(word not in self._sets.idle for word in lost) <= len(phrase.kept)
 
     def _tells(self, token: Token) -> bool:
         """Whether a word is one of those of numbers, places, eyes, motions and lenses."""
@@ -138,6 +149,10 @@ class Nearest:
         else:
             words |= self._beside.last & before[_ANY]
         return frozenset(words)
+
+
+def _is_one_of(word: str, misspelt: Iterable[str]) -> bool:
+    return any(unlikeness(word, each) < UNLIKE for each in misspelt)
 
 
 _FIGURE, _ANY = "0", ""

@@ -104,7 +104,10 @@ class PupillaryDistanceEntry(BaseFinding):
 
 
 Look = Literal["equal", "unequal", "equal_reactive", "sluggish", "fixed_dilated", "dilated", "miosed"]
-_LOOKS: Final[dict[str, str]] = {"equal_reactive": "equal and reactive", "fixed_dilated": "fixed and dilated"}
+LOOK_WORDS: Final[dict[str, str]] = {
+    "equal_reactive": "equal and reactive",
+    "fixed_dilated": "fixed and dilated",
+}
 
 
 class PupilsEntry(BaseFinding):
@@ -136,7 +139,7 @@ class PupilsEntry(BaseFinding):
 
     def value_words(self) -> str:
         """ "4 mm", "unequal"."""
-        return _LOOKS.get(self.look, self.look) if self.look else f"{self.size_mm:g} mm"
+        return LOOK_WORDS.get(self.look, self.look) if self.look else f"{self.size_mm:g} mm"
 
     def quantities(self) -> tuple[Quantity, ...]:
         """The size."""

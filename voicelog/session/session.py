@@ -3,34 +3,31 @@
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
-from voicelog.errors import VoicelogError
-from voicelog.exam.answering import fitting
+from voicelog.exam.answering import fitting, is_answer
 from voicelog.exam.breath import Reply
-from voicelog.exam.events import Event, Heard, LeftOut, Line, Source, Started
+from voicelog.exam.events import LeftOut, Line, Source, Started
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.lost import after_loss
 from voicelog.exam.orders import LIVE, NO_ORDERS, Orders
 from voicelog.exam.protocol import Reminders
-from voicelog.exam.round import OVER, goes_on, is_over, reference_asked, referred
-from voicelog.exam.state import ExamState, after, with_line
+from voicelog.exam.round import OVER, goes_on, is_over, reference_asked
+from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
 from voicelog.exam.withdrawing import MOST_SCRATCHED
-from voicelog.hearing.decision import decide, default_limits
+from voicelog.hearing.decision import decide, is_close
 from voicelog.hearing.engines.protocol import Engine, Hearing
 from voicelog.hearing.joining import Begun
 from voicelog.hearing.patience import patience_s
-from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise
 from voicelog.phrases.plain_words import in_plain_words
-from voicelog.record.clips import Clip
-from voicelog.record.errors import NoSuchExamError
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
+from voicelog.session.keeping import Keeping
 from voicelog.settings import Settings
 
 _IN_FULL = "in_full"
@@ -39,12 +36,10 @@ _GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
 """What is worth a question when it is only guessed: a command or an answer can be said again."""
 
 
-class Session:
+class Session(Keeping):
     """Takes utterances and typed lines, appends events, and tells listeners of each with the state it led to.
 
-    What raises has entered nothing and may be given again; NotKeptError: the store refused it. What a listener raises
-    goes to `on_fault` and to nobody else: the event has happened. What others add to a kept exam is taken in before the
-    next event, and told to `on_moved`.
+    What raises has entered nothing and may be given again; NotKeptError: the store refused it.
 
     The words of what is not for the log are not kept where events are stored, nor their sound, unless `keep_talk` says
     so: they are the patient's.
@@ -64,50 +59,30 @@ class Session:
         on_fault: Callable[[Exception], None] = log_fault,
         on_moved: Callable[[], None] = lambda: None,
     ) -> None:
+        super().__init__(store or Memory(), now, on_fault, on_moved)
         settings = settings or Settings()
         self._engine = engine
         self._grammar = grammar or load_named(settings.language)
-        self._store = store or Memory()
         self._keep_talk = keep_talk or store is None
-        self._now = now
-        self.on_fault, self.on_moved = on_fault, on_moved
-        self.on_order: Callable[[str], None] | None = None
-        """Told of each order to whoever runs the exam, once its line is kept; None: there is nobody who could obey."""
         self.acuity_notation = settings.acuity_notation
         self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye)
         self._lens_set = settings.lens_set
-        self._listeners: list[Callable[[Event, ExamState], None]] = []
         self._begun: Begun | None = None
         if resumed is not None:
             self.state = resumed
             return
-        start = Started(
-            at=now(),
-            reference=reference,
-            naming=settings.naming,
-            distance_cm=settings.working_distance_cm,
-            form=settings.cylinder_form,
-            power_step_d=settings.power_step_d,
-            axis_step_deg=settings.axis_step_deg,
-            neutrality_sd_d=settings.neutrality_sd_d,
+        self._start(
+            Started(
+                at=now(),
+                reference=reference,
+                naming=settings.naming,
+                distance_cm=settings.working_distance_cm,
+                form=settings.cylinder_form,
+                power_step_d=settings.power_step_d,
+                axis_step_deg=settings.axis_step_deg,
+                neutrality_sd_d=settings.neutrality_sd_d,
+            )
         )
-        self._keep(start, None)
-        self.state = after(None, start)
-
-    def listen(self, listener: Callable[[Event, ExamState], None]) -> None:
-        """Call `listener` after every event."""
-        self._listeners.append(listener)
-
-    @property
-    def name(self) -> str:
-        """The exam's name in the record; empty where it is not kept."""
-        name = getattr(self._store, "exam", "")
-        return name if isinstance(name, str) else ""
-
-    @property
-    def is_empty(self) -> bool:
-        """Whether nothing was entered yet, so that nothing is kept."""
-        return self._store.is_empty
 
     @property
     def listened_for(self) -> str:
@@ -130,8 +105,11 @@ class Session:
             if error.begun:
                 return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             nearest = reader.phrase(error.nearest) if error.nearest is not None and error.likely else None
-            if nearest is not None and self._may_ask(nearest.readings):
-                return self._take(source, line.strip(), nearest.readings[0], sure=False)
+            guess = None if nearest is None else nearest.readings[0]
+            if guess is not None and self._may_ask_typed(guess):
+                # An entry is asked about as it would be entered; a question or a command as it is said.
+                asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
+                return self._take(source, line.strip(), guess, sure=False, asked=asked)
             return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
@@ -182,7 +160,7 @@ class Session:
         if left_out or best is None:
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, "ignored", 0)
-            why: LeftOut = "paused" if deaf else "unclear" if _is_close(hearing) else "talk"
+            why: LeftOut = "paused" if deaf else "unclear" if is_close(hearing) else "talk"
             return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why)
         text = in_plain_words(self._grammar, best.text)
         line = self._take("voice", text, best.meanings, Spoken(hearing, utterance), sure=sure)
@@ -211,40 +189,11 @@ class Session:
         reply = Reply("ignored", replies=(words,))
         return self._caught_up(lambda: self._append("voice", "", (), reply, left_out="refused"))
 
-    def _caught_up(self, take: Callable[[], Line]) -> Line:
-        """Take; where others added to the exam meanwhile, once more to the exam as it then stands.
-
-        What had been kept after all, though nobody could tell, is not taken twice.
-        """
-        try:
-            return take()
-        except NotKeptError as error:
-            if not error.moved_on:
-                raise
-            kept = self._catch_up(error)
-        return take() if kept is None else kept
-
     def _catch_up(self, error: NotKeptError) -> Line | None:
-        """The line that was tried, where it was kept after all. Raises NotKeptError."""
-        try:
-            found = self._store.catch_up()
-        except NoSuchExamError:  # the record was replaced by an older copy
-            error.passing = False
-            raise error from error.__cause__
-        except Exception as refused:
-            raise NotKeptError(refused) from refused
-        if found is None:
-            raise error
-        self.state, self._begun = found.state, None
-        if found.others:
-            self.on_moved()
-        last, tried = self.state.events[-1], error.event
-        if isinstance(last, Line) and isinstance(tried, Line) and last.number in found.own:
-            same = (last.source, last.text, last.meanings) == (tried.source, tried.text, tried.meanings)
-            if same:
-                self._tell_of(last)
-                return last
-        return None
+        """The exam moved on: what is heard next is not the rest of what was begun before."""
+        kept = super()._catch_up(error)
+        self._begun = None
+        return kept
 
     def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.
@@ -279,6 +228,12 @@ class Session:
         told = all(each.kind in _GUESSED for each in readings[0])
         return len(readings) == 1 and told and not self.state.dialogue.questions
 
+    def _may_ask_typed(self, reading: Meanings) -> bool:
+        """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order."""
+        if self._is_over or not self.state.listening:
+            return False
+        return not any(is_answer(each) or each.kind in LIVE for each in reading)
+
     def _leave_out(self, text: str, sound: Spoken, why: LeftOut) -> Line:
         """A row without entry: that something was said, and why nothing came of it."""
         heard = heard_of(sound, None)
@@ -305,6 +260,7 @@ class Session:
         *,
         sure: bool,
         unclear: str = "",
+        asked: str = "",
     ) -> Line:
         reply = respond(
             self.state,
@@ -316,6 +272,7 @@ class Session:
             reminders=self._reminders,
             orders=self._orders_for(text),
             unclear=unclear,
+            asked=asked,
         )
         if sound is None:
             return self._append(source, text, meanings, reply)
@@ -323,54 +280,6 @@ class Session:
             return self._leave_out(text, sound, "unclear")
         left_out: LeftOut = "unclear" if reply.outcome == "ignored" else ""
         return self._append(source, text, meanings, reply, heard_of(sound, self._clip(sound)), left_out)
-
-    def _clip(self, sound: Spoken) -> Clip | None:
-        """The sound, kept; where the disk takes none, only its length: the entry is worth more than its sound."""
-        samples = sound.samples
-        if samples is None:
-            return None
-        try:
-            return self._store.keep_clip(samples)
-        except (VoicelogError, OSError) as error:
-            self.on_fault(error)
-            return Clip(None, round(samples.size / SAMPLE_RATE_HZ, 3))
-
-    def _append(
-        self,
-        source: Source,
-        text: str,
-        meanings: tuple[say.Meaning, ...],
-        reply: Reply,
-        heard: Heard | None = None,
-        left_out: LeftOut = "",
-    ) -> Line:
-        line = Line(
-            number=self._store.next_number,
-            at=self._now(),
-            source=source,
-            text=text,
-            meanings=meanings,
-            outcome=reply.outcome,
-            acts=reply.acts,
-            answers=reply.answers,
-            question=reply.question,
-            dialogue=reply.dialogue,
-            replies=reply.replies,
-            heard=heard,
-            left_out=left_out,
-        )
-        state = after(self.state, line) if reply.after is None else with_line(reply.after, line, self.state)
-        if reply.reference is not None:
-            state = referred(state, reply.reference)
-            if isinstance(state.events[0], Started):
-                self._store.begin_with(state.events[0])
-        self._keep(line, state)
-        self.state = state
-        self._tell_of(line)
-        for order in reply.orders:
-            if self.on_order is not None:
-                self.on_order(order)
-        return line
 
     def ask_reference(self) -> Line:
         """Ask for the reference of the exam that has just begun."""
@@ -385,25 +294,3 @@ class Session:
             is not None
         )
         return Orders(LIVE, in_full, refers=self._store.is_empty)
-
-    def _tell_of(self, line: Line) -> None:
-        for listener in self._listeners:
-            try:
-                listener(line, self.state)
-            except Exception as fault:  # whatever it is, the line is entered and the others must be told
-                self.on_fault(fault)
-
-    def _keep(self, event: Event, state: ExamState | None) -> None:
-        """Have the store keep an event. Raises NotKeptError."""
-        try:
-            self._store.append(event, state)
-        except Exception as error:
-            raise NotKeptError(error, event) from error
-
-
-def _is_close(hearing: Hearing) -> bool:
-    """Whether what is left out was as good a match as what is asked about."""
-    return hearing.score is not None and hearing.score >= default_limits().ask_score
-
-
-__all__ = ["Memory", "NotKeptError", "Session", "Store"]
