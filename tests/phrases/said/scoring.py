@@ -47,7 +47,8 @@ def judged(said: Utterance, *lines: Line) -> Verdict:
     if not told:
         return Verdict.REFUSED
     got = understood([each for line in sure or told for each in line.meanings])
-    same = is_same(expected(said.structured), got, said.text)
+    heard = " ".join(line.text for line in lines)  # a note keeps its words as they were heard
+    same = is_same(expected(said.structured), got, heard)
     if sure:
         return Verdict.RIGHT if same else Verdict.WRONG
     return Verdict.ASKED if same else Verdict.ASKED_ELSE
