@@ -64,3 +64,21 @@ def test_a_lens_that_is_said_twice_and_differently_is_asked_about() -> None:
 
     assert isinstance(lens, say.WorkingLens)
     assert lens.power == say.Power(size_d=None, sign=None)
+
+
+@pytest.mark.parametrize(
+    "line", ["streak lies up at sixty five", "vertical at sixty five", "streak vertical from sixty"]
+)
+def test_behind_a_place_alone_a_number_is_no_working_distance(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand(line)
+
+
+def test_a_working_distance_before_a_place_or_behind_a_reading_stands() -> None:
+    first, last = (
+        _meant("working at fifty streak vertical"),
+        _meant("vertical neutral plus two working at fifty"),
+    )
+
+    assert [each.kind for each in first] == ["working_distance", "place"]
+    assert last[-1].kind == "working_distance"

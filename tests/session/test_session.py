@@ -182,6 +182,31 @@ def test_a_note_without_words_is_asked_about_and_swallows_nothing() -> None:
     assert made.state.question is not None
 
 
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        ("note good cooperation", "good cooperation"),
+        ("jot down left eye lazy at plus two", "left eye lazy at plus two"),
+    ],
+)
+def test_a_note_in_one_breath_is_kept_as_it_was_heard(said: str, kept: str) -> None:
+    line = session().take_heard(hearing(said))
+
+    assert (line.outcome, line.reply) == ("accepted", f"right eye: note (as heard, not proofed) {kept}")
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["note to self buy batteries", "make a note of that for me", "notes say he had surgery", "not too bad"],
+)
+def test_what_only_sounds_like_a_note_is_other_talk(said: str) -> None:
+    assert hear(session(), said) == ["ignored"]
+
+
+def test_while_paused_no_note_is_taken() -> None:
+    assert hear(session(), "stop listening", "note good cooperation") == ["accepted", "ignored"]
+
+
 def test_a_heard_contradiction_waits_and_a_repeat_confirms_it() -> None:
     made = session()
 

@@ -11,7 +11,10 @@ def is_at_odds(reading: Meanings) -> bool:
     with.
     """
     return any(
-        _denied(one, other) or _eye_asked_about(one, other) or _asked_how(one, other)
+        _denied(one, other)
+        or _eye_asked_about(one, other)
+        or _asked_how(one, other)
+        or _angle_as_distance(one, other)
         for one, other in pairwise(reading)
     )
 
@@ -32,3 +35,8 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
     """ "Say that again a bit slower" tells nothing of the reflex."""
     order = isinstance(one, say.Tell | say.Plain) or (isinstance(one, say.Answer) and one.answer == "again")
     return order and isinstance(other, say.Reflex)
+
+
+def _angle_as_distance(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance."""
+    return isinstance(one, say.Place | say.LooseWhere) and isinstance(other, say.WorkingDistance)

@@ -32,6 +32,7 @@ from voicelog.settings import Settings
 
 _IN_FULL = "in_full"
 """The rule of orders that need no question."""
+_NOTE = "note"
 _GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
 """What is worth a question when it is only guessed: a command or an answer can be said again."""
 
@@ -151,6 +152,10 @@ class Session(Keeping):
         sure = outcome == "accepted" and (utterance is None or utterance.whole)
         if best is not None and deaf and not (sure and self._wakes(best.meanings)):
             left_out = True
+        note = self._note(hearing) if outcome != "accepted" and not deaf else None
+        if note is not None:
+            whole = utterance is None or utterance.whole
+            return self._take("voice", hearing.free_text, note, Spoken(hearing, utterance), sure=whole)
         guess = self._guess(hearing) if outcome == "ignored" and not deaf else None
         if guess is not None:
             line = self._take("voice", hearing.free_text, guess, Spoken(hearing, utterance), sure=False)
@@ -215,6 +220,12 @@ class Session(Keeping):
         back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
         text = in_plain_words(self._grammar, best.text)
         return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
+
+    def _note(self, hearing: Hearing) -> Meanings | None:
+        """The note that was said, if one was: its words are in no grammar, so they are taken as they were heard."""
+        understood = reader_of(self._grammar, _NOTE, *TYPED).phrase(hearing.free_text)
+        told = () if understood is None else understood.readings[0]
+        return told if any(isinstance(each, say.Note) and each.text for each in told) else None
 
     def _guess(self, hearing: Hearing) -> Meanings | None:
         """What was said as it was heard without the grammar, where that is an entry with other words beside it."""

@@ -10,7 +10,7 @@ from typing import Any
 
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Engine
-from voicelog.session import Session
+from voicelog.session import Memory, Session
 from voicelog.settings import Settings
 
 _EYE = ("right eye", "working distance sixty seven")
@@ -67,7 +67,9 @@ def _rows(path: Path) -> Iterator[dict[str, str]]:
 
 def opened(context: str, engine: Engine | None = None) -> Session:
     """A session as a context names it: the right question is open. Raises KeyError for an unknown context."""
-    return Session(Settings(), engine=engine, resumed=_led_to(context))
+    state, store = _led_to(context), Memory()
+    store.events += state.events
+    return Session(Settings(), engine=engine, store=store, resumed=state, keep_talk=True)
 
 
 @cache

@@ -20,31 +20,38 @@ class Verdict(StrEnum):
     ASKED = "asked with the right guess"
     ASKED_ELSE = "asked otherwise"
     REFUSED = "refused"
+    NO_TRACE = "no trace"
     WRONG = "wrong"
 
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """An utterance, the line that came of it, and what that is worth."""
+    """An utterance, the lines that came of it, and what that is worth. Pauses may cut one that is spoken into several."""
 
     said: Utterance
-    line: Line
+    lines: tuple[Line, ...]
     verdict: Verdict
 
 
-def judged(said: Utterance, line: Line) -> Verdict:
+def judged(said: Utterance, *lines: Line) -> Verdict:
     """What came of an utterance.
 
     What is understood counts as right whatever the exam then asks of it: "2.50: plus or minus?". Asked is what was
-    only guessed: "did you say ...?".
+    only guessed: "did you say ...?". What was heard and is left out as unclear counts as refused. What is entered must
+    be all that was meant; else it is wrong, whatever is asked beside it.
     """
-    if not line.meanings:
+    if not lines:
+        return Verdict.NO_TRACE
+    told = [line for line in lines if line.meanings and not line.left_out]
+    sure = [line for line in told if not guessed(line)]
+    if not told:
         return Verdict.REFUSED
-    meant = expected(said.structured)
-    same = is_same(meant, understood(line.meanings), said.text)
-    if guessed(line):
-        return Verdict.ASKED if same else Verdict.ASKED_ELSE
-    return Verdict.RIGHT if same else Verdict.WRONG
+    got = understood([each for line in sure or told for each in line.meanings])
+    heard = " ".join(line.text for line in lines)  # a note keeps its words as they were heard
+    same = is_same(expected(said.structured), got, heard)
+    if sure:
+        return Verdict.RIGHT if same else Verdict.WRONG
+    return Verdict.ASKED if same else Verdict.ASKED_ELSE
 
 
 def guessed(line: Line) -> bool:
@@ -56,7 +63,7 @@ def typed(path: Path) -> Iterator[Scored]:
     """Every utterance of a list, typed in its context."""
     for said in utterances(path):
         line = opened(said.context).type_line(said.text)
-        yield Scored(said, line, judged(said, line))
+        yield Scored(said, (line,), judged(said, line))
 
 
 def shares(scored: Iterable[Scored]) -> dict[Verdict, float]:

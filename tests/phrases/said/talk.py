@@ -39,12 +39,13 @@ def strays(path: Path) -> Iterator[Stray]:
             session = opened(moment)
             before = session.state
             line = session.type_line(sentence)
-            did = _did(before, session.state, line)
+            did = what_it_did(before, session.state, line)
             if did is not None:
                 yield Stray(number, speaker, sentence, moment, did, line.reply)
 
 
-def _did(before: ExamState, after: ExamState, line: Line) -> str | None:
+def what_it_did(before: ExamState, after: ExamState, line: Line) -> str | None:
+    """What a line did to an examination, in a word of `Stray`; None: nothing."""
     if line.answers is not None:
         return "answered"
     if line.acts:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.phrases.said.clock import time_said
@@ -11,7 +12,9 @@ from tests.phrases.said.comparing import is_same
 from tests.phrases.said.expected import expected
 from tests.phrases.said.lists import CONTEXTS, Utterance, opened
 from tests.phrases.said.scoring import Verdict, judged, shares, typed
+from tests.phrases.said.spoken import streamed
 from tests.phrases.said.understood import understood
+from voicelog.hearing.sources import SAMPLE_RATE_HZ
 
 READING: Mapping[str, Any] = {
     "kind": "reading",
@@ -58,6 +61,22 @@ def test_a_guess_and_a_refusal_are_told_apart() -> None:
     ]
 
 
+def test_what_nobody_heard_left_no_trace() -> None:
+    said = Utterance("1", 1, "eye", "start", "right eye", {"kind": "eye", "eye": "right"})
+    lines = streamed(opened("start"), np.zeros(SAMPLE_RATE_HZ, np.float32))
+
+    assert judged(said, *lines) == Verdict.NO_TRACE
+
+
+def test_what_two_utterances_enter_must_be_all_that_was_meant() -> None:
+    said = Utterance("1", 1, "reading", "eye+distance known", "", [READING, {"kind": "eye", "eye": "left"}])
+    session = opened(said.context)
+    one, other = session.type_line("streak vertical plus two"), session.type_line("left eye")
+
+    assert judged(said, one, other) == Verdict.RIGHT
+    assert judged(said, one) == Verdict.WRONG
+
+
 def test_eye_place_and_lens_go_on_in_a_breath() -> None:
     line = "right eye vertical with plus two in still with up a half neutral"
     got = understood(opened("start").type_line(line).meanings)
@@ -89,6 +108,7 @@ def test_a_list_is_read_and_weighed(tmp_path: Path) -> None:
         Verdict.ASKED: 0,
         Verdict.ASKED_ELSE: 0,
         Verdict.REFUSED: 0,
+        Verdict.NO_TRACE: 0,
         Verdict.WRONG: 25,
     }
 
