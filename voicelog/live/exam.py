@@ -15,7 +15,8 @@ from voicelog.hearing.microphone import MicrophoneSource, MicrophoneState
 from voicelog.hearing.sources import FileSource, Source
 from voicelog.live import keys
 from voicelog.live.alarms import Alarms
-from voicelog.live.display import Display, Status
+from voicelog.live.display import Display
+from voicelog.live.exchange_table import HINTS, state_of
 from voicelog.live.latency import entry_latency
 from voicelog.live.listening import Listening, Told
 from voicelog.live.notices import Notices
@@ -26,6 +27,7 @@ from voicelog.live.sounding import Plays, Sounding
 from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.status import Status
 from voicelog.screen.turn import Sound, hint, missed, turn_of
 from voicelog.session import Session
 
@@ -200,6 +202,7 @@ class LiveExam:
             in_speech=sound.in_speech,
             turn=turn,
             hint=hint(turn, sound, state.question),
+            settles=HINTS[state_of(state)],
             missed=missed(state.events).words,
             notice=self._notices.now,
             banner=self._options.banner,
