@@ -27,6 +27,7 @@ from voicelog.live.sounding import Plays, Sounding
 from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.by_hand import phrase_of
 from voicelog.screen.status import Status
 from voicelog.screen.turn import Sound, hint, missed, turn_of
 from voicelog.session import Session
@@ -164,7 +165,10 @@ class LiveExam:
         self._sounding.close()
 
     def _key(self, key: str) -> None:
-        if self._switch is not None:
+        order = phrase_of(key, self._round.in_force)
+        if order:
+            self._listening.type_line(order)
+        elif self._switch is not None:
             self._switch.press()
         else:
             self._line(key)
@@ -209,6 +213,7 @@ class LiveExam:
             switch_open=sound.switch_open,
             typed=self._line.text,
             view=self._round.view,
+            in_force=self._round.in_force,
         )
 
     def _microphone(self, state: MicrophoneState, text: str) -> None:

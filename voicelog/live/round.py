@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from voicelog.exam.state import EYES
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.by_hand import InForce
 from voicelog.session import Session
 from voicelog.speaking.speaker import Speaker, louder
 from voicelog.speaking.tones import Signal
@@ -75,6 +76,12 @@ class Round:
         """What was ordered to be shown in the last seconds; the page may since have been told otherwise by hand."""
         view, at_s = self._view
         return view if time.monotonic() - at_s < _VIEW_ORDERED_S else ""
+
+    @property
+    def in_force(self) -> InForce:
+        """What was ordered and holds now, so that a key can order the contrary."""
+        paused, silent = not self.session.state.listening, self._ear.mode == "off"
+        return InForce(everything=self._view[0] == "everything", paused=paused, silent=silent)
 
     def end(self) -> None:
         """The exam has come to its end; where it is kept is said once."""
