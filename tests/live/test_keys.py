@@ -5,6 +5,7 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from itertools import count
+from pathlib import Path
 
 import pytest
 from rich.console import Console
@@ -66,6 +67,13 @@ def test_a_key_is_one_key_however_it_comes() -> None:
 def test_what_a_key_says_is_an_order_in_the_words_that_are_said(phrase: str) -> None:
     ((meaning,),) = reader_of(load(), "line", *TYPED).understand(phrase).readings
     assert meaning.kind in LIVE | {"pause", "resume"}
+
+
+def test_the_document_has_every_key_with_its_phrases() -> None:
+    document = (Path(__file__).parents[2] / "docs" / "round.md").read_text(encoding="utf-8")
+    for each in ORDERS:
+        phrases = " · ".join(filter(None, (each.phrase, each.back)))
+        assert f"| {phrases} | `{each.key}` |" in document
 
 
 def test_a_key_takes_back_what_is_in_force() -> None:
