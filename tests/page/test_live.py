@@ -3,6 +3,7 @@
 import math
 import re
 import time
+from itertools import pairwise
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
@@ -150,6 +151,25 @@ def test_the_rounds_orders_are_buttons_and_keys(context: BrowserContext, served:
     comes("finish exam")
 
     assert told == ["louder", "read_back_on", "quieter", "finish"]
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 600), (768, 1024)])
+def test_no_line_of_an_eye_lies_over_another_or_beyond_its_panel(
+    context: BrowserContext, served: Served, width: int, height: int
+) -> None:
+    """Two neutral looks and one that bounds: the result's error stands above what all the looks say."""
+    page = opened(context, served)
+    page.set_viewport_size({"width": width, "height": height})
+    served.say(*RIGHT, "streak thirty five with at plus one")
+    lines = page.locator("#eye-right .refraction, #eye-right .sure p, #eye-right .meridians")
+    expect(lines).to_have_count(4)
+    boxes = [box for each in lines.all() if (box := each.bounding_box())]
+    panel = page.locator("#eye-right").bounding_box()
+
+    assert panel is not None
+    for above, below in pairwise(sorted(boxes, key=lambda box: box["y"])):
+        assert above["y"] + above["height"] <= below["y"] + 1
+    assert all(box["x"] + box["width"] <= panel["x"] + panel["width"] + 1 for box in boxes)
 
 
 def test_the_microphone_level_and_its_trouble_are_shown(context: BrowserContext, served: Served) -> None:
