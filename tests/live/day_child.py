@@ -26,7 +26,7 @@ from voicelog.hearing.microphone import MicrophoneState
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.hearing.utterance import Utterance
 from voicelog.live import exam as live
-from voicelog.live import listening, sounding
+from voicelog.live import listening, running, sounding
 from voicelog.session import Session
 
 HALF = SAMPLE_RATE_HZ // 2
@@ -114,12 +114,10 @@ def run(script: Path, first: int, options: list[str]) -> int:
         (sounding, "_play", lambda *_, **__: Silent()),
         (command, "chosen_engine", lambda *_: Says(tuple(lines))),
         (live, "Listening", Loop),
+        (running, "LiveExam", Exam),
     )
     for module, name, part in parts:
         setattr(module, name, part)
-    from voicelog.live import running
-
-    running.LiveExam = Exam  # type: ignore[misc]
     return main(["exam", "--headset", "--read-back", "off", "--json", *options])
 
 

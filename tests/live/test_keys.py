@@ -93,7 +93,7 @@ class Nothing:
     name = "nothing"
 
     def hear(self, samples: Samples, rule: str) -> Hearing:
-        return Hearing("nothing", (), "", None, None)
+        return Hearing("nothing", (), "", None, 0.0)
 
     def close(self) -> None:
         """There is nothing to give back."""
@@ -132,9 +132,7 @@ def _pressed() -> Iterator[Callable[..., LiveExam]]:
         exam._listening.start()
         for key in keys:
             exam._key(key)
-            give_up_s = time.monotonic() + 30
-            while exam._listening.busy and time.monotonic() < give_up_s:
-                time.sleep(0.002)
+            settle(exam)
         return exam
 
     yield pressed
@@ -145,6 +143,13 @@ def _pressed() -> Iterator[Callable[..., LiveExam]]:
 
 
 Pressed = Callable[..., LiveExam]
+
+
+def settle(exam: LiveExam) -> None:
+    """Until all that was typed is entered."""
+    give_up_s = time.monotonic() + 30
+    while exam._listening.busy and time.monotonic() < give_up_s:
+        time.sleep(0.002)
 
 
 def texts(exam: LiveExam) -> list[str]:
@@ -171,3 +176,15 @@ def test_with_push_to_talk_every_other_key_is_the_switch(pressed: Pressed) -> No
     assert texts(exam) == ["stop listening"]
     assert exam.status().switch_open is True
     assert exam.status().typed == ""
+
+
+def test_what_was_not_entered_is_shown_until_something_is(pressed: Pressed) -> None:
+    exam = pressed()
+    exam._alarms.problem("NOT ENTERED: an utterance")
+    exam.type_line("streak ninety neutral at two", "typed")  # asked which eye
+    settle(exam)
+    assert exam.status().notice == "NOT ENTERED: an utterance"
+
+    exam.type_line("right eye", "typed")
+    settle(exam)
+    assert exam.status().notice == ""

@@ -1,6 +1,6 @@
 """Run by test_small.py on a terminal of its own: draws what it is told on standard input, a line of JSON each.
 
-    {"lines": ["right eye", ...], "status": {"turn": "listening", ...}}
+    {"lines": ["right eye", ...], "status": {"turn": "listening", ...}, "tell": "kept: ..."}
 
 Once something is drawn, the terminal's title says how manieth it was.
 """
@@ -39,6 +39,8 @@ class Told:
         self.status = Status(
             **{"level_dbfs": -40.0, "in_speech": False, **given, "turn": Turn(given["turn"])}
         )
+        if found["tell"]:
+            display.tell(found["tell"])
         display.show(session.state)
         return False
 

@@ -50,10 +50,12 @@ class Terminal:
         self._count = 0
         self._read_until("drawn 0")
 
-    def show(self, lines: Sequence[str], **status: object) -> list[str]:
+    def show(self, lines: Sequence[str], *, tell: str = "", **status: object) -> list[str]:
         """The rows of the screen once an exam with these lines is drawn with such a status."""
         assert self._child.stdin is not None
-        print(json.dumps({"lines": lines, "status": status}), file=self._child.stdin, flush=True)
+        print(
+            json.dumps({"lines": lines, "status": status, "tell": tell}), file=self._child.stdin, flush=True
+        )
         self._count += 1
         self._read_until(f"drawn {self._count}")
         return list(self._screen.display)
@@ -146,6 +148,16 @@ def test_every_state_is_shown_in_words_and_shape_whatever_else_there_is(
             "> streak forty five neu",
         ):
             assert text in plain(rows)
+
+
+def test_what_is_told_above_the_screen_takes_nothing_along(terminal: Terminal) -> None:
+    """Where an exam was kept stands above, as long as there is room, and else in the terminal's history."""
+    told = "kept: exam 2026-05-04, reference K711: right +1.00 DS, left +1.00 DS"
+    for lines in (LONGEST, (*BOTH, "what is missing"), ()):
+        rows = terminal.show(lines, tell=told, turn="listening")
+        at = next(index for index, row in enumerate(rows) if "LISTENING" in row)
+        assert missing_of(rows[at:], typed("\n".join(lines))[1], Turn.LISTENING) == []
+        assert plain(rows[:at]) in ("", *(" ".join([told] * count) for count in (1, 2, 3)))
 
 
 def test_the_shapes_of_the_states_are_different() -> None:

@@ -8,7 +8,9 @@ from typing import Final
 
 from rich.console import Console
 
+from voicelog.exam.events import Event, Line
 from voicelog.exam.events import Source as Origin
+from voicelog.exam.state import ExamState
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.microphone import MicrophoneSource, MicrophoneState
@@ -114,8 +116,13 @@ class LiveExam:
 
     def _attend(self, session: Session) -> None:
         session.on_fault, session.on_moved = self._notices.fault, self._alarms.moved
+        session.listen(self._clear_notice)
         session.listen(self._display)
         session.listen(self._ear)
+
+    def _clear_notice(self, event: Event, state: ExamState) -> None:
+        if isinstance(event, Line) and event.outcome == "accepted":
+            self._notices.entered()
 
     def _show(self, session: Session) -> None:
         """Another exam begins."""
