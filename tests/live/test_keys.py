@@ -2,26 +2,32 @@
 
 import curses
 import os
+import threading
 import time
 from collections.abc import Callable, Iterator
 from itertools import count
 from pathlib import Path
 
+import numpy as np
 import pytest
 from rich.console import Console
 
 from tests.english import load
 from tests.live.scripted import ScriptedSource, block
+from voicelog.errors import MissingPartError
 from voicelog.exam.events import Line
 from voicelog.exam.orders import LIVE
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import Block
+from voicelog.live import sounding
 from voicelog.live.exam import LiveExam, LiveOptions
+from voicelog.live.feedback import ReadBack
 from voicelog.live.key_names import OTHER, KeyNames
 from voicelog.live.keys import LineBuffer
 from voicelog.phrases.lines import TYPED, reader_of
 from voicelog.screen.by_hand import ORDERS, InForce, phrase_of
 from voicelog.session import Session
+from voicelog.speaking.voice import SpokenText
 
 
 def names(*pieces: str) -> list[str]:
@@ -99,6 +105,20 @@ class Nothing:
         """There is nothing to give back."""
 
 
+class Noted(Nothing):
+    """A voice that notes what it is to say."""
+
+    def __init__(self) -> None:
+        self.spoken: list[str] = []
+        self.heard = threading.Event()
+
+    def speak(self, text: str) -> SpokenText:
+        self.spoken.append(text)
+        if text == "right eye":
+            self.heard.set()
+        return SpokenText(np.zeros(16, np.float32), 16000)
+
+
 class Silence(ScriptedSource):
     """Goes on until it is closed."""
 
@@ -117,13 +137,13 @@ def _pressed() -> Iterator[Callable[..., LiveExam]]:
     """A live exam in which keys were pressed, each after what came of the one before."""
     exams: list[tuple[LiveExam, Silence]] = []
 
-    def pressed(*keys: str, push_to_talk: bool = False) -> LiveExam:
+    def pressed(*keys: str, push_to_talk: bool = False, read_back: ReadBack = "changes") -> LiveExam:
         source = Silence()
         with open(os.devnull, "w", encoding="utf-8") as nowhere:
             exam = LiveExam(
                 Session(),
                 Nothing(),
-                LiveOptions(push_to_talk=push_to_talk, read_back="changes", tones=False),
+                LiveOptions(push_to_talk=push_to_talk, read_back=read_back, tones=False),
                 Console(file=nowhere),
                 source=source,
                 plays=lambda *_: Nothing(),
@@ -176,6 +196,32 @@ def test_with_push_to_talk_every_other_key_is_the_switch(pressed: Pressed) -> No
     assert texts(exam) == ["stop listening"]
     assert exam.status().switch_open is True
     assert exam.status().typed == ""
+
+
+def test_read_back_on_is_heard_though_it_was_off_from_the_start(
+    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice = Noted()
+    monkeypatch.setattr(sounding, "SystemVoice", lambda: voice)
+    exam = pressed("Shift+F9", read_back="off")
+    exam.type_line("right eye", "typed")
+    settle(exam)
+
+    assert voice.heard.wait(30)
+    assert voice.spoken[-1] == "right eye"
+
+
+def test_without_a_system_voice_read_back_on_says_so(
+    pressed: Pressed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing() -> Noted:
+        raise MissingPartError("espeak-ng is not installed")
+
+    monkeypatch.setattr(sounding, "SystemVoice", missing)
+    exam = pressed("Shift+F9", read_back="off")
+
+    assert exam.status().notice == "no read-back, tones only: espeak-ng is not installed"
+    assert exam.status().in_force.silent
 
 
 def test_what_was_not_entered_is_shown_until_something_is(pressed: Pressed) -> None:

@@ -84,6 +84,7 @@ class LiveExam:
             shows=self._show,
             tells=self._tell,
             problem=self._alarms.problem,
+            open_voice=self._sounding.open_voice,
         )
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(

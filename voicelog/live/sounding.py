@@ -49,20 +49,21 @@ class Sounding:
         self._loudspeaker: Closing | None = None
         if options.source is not None:
             return
+        self.speaker = SoundSpeaker(
+            mixer, tones=options.tones, volume=options.volume, quiet=quiet, on_problem=self._unheard
+        )
         if options.read_back != "off":
             try:
-                self._voice = SystemVoice()
+                self.open_voice()
             except MissingPartError as error:
                 notices.note(f"no read-back, tones only: {error}")
-        self.speaker = SoundSpeaker(
-            mixer,
-            self._voice,
-            tones=options.tones,
-            volume=options.volume,
-            quiet=quiet,
-            on_problem=self._unheard,
-        )
         self._loudspeaker = (plays or _play)(mixer, pulled, self._unheard)
+
+    def open_voice(self) -> None:
+        """Have words spoken from now on, where anything sounds. Raises MissingPartError without a system voice."""
+        if self._voice is None and isinstance(self.speaker, SoundSpeaker):
+            self._voice = SystemVoice()
+            self.speaker.speak_with(self._voice)
 
     def close(self) -> None:
         """Break off what sounds, and give everything back."""
