@@ -21,8 +21,8 @@ from voicelog.exam.events import Event
 from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, read_whole
 from voicelog.live import devices, keys
-from voicelog.live.display import meter
 from voicelog.live.latency import latency
+from voicelog.screen.status import meter
 from voicelog.session import Memory
 from voicelog.settings import Settings, save_settings
 

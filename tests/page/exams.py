@@ -19,7 +19,8 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ as RATE
 from voicelog.hearing.sources import FileSource
 from voicelog.hearing.utterance import Utterance
 from voicelog.record import acts
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.session import Session
 from voicelog.settings import Settings
 

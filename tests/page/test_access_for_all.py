@@ -57,9 +57,13 @@ def faults(page: Page) -> list[tuple[str, str]]:
 
 
 def test_what_opens_later_has_no_fault(context: BrowserContext, whole: Served) -> None:
-    """Amending, taking back, and the question before what cannot be undone."""
+    """The orders, amending, taking back, and the question before what cannot be undone."""
     page = context.new_page()
-    page.goto(whole.server.address(f"/review/{whole.exam}"))
+    whole.everything(context)
+    page.goto(whole.server.address())
+    page.get_by_role("button", name="orders").click()
+    assert faults(page) == []
+    page.goto(whole.server.origin + whole.base + f"/review/{whole.exam}")
     for summary in page.locator("summary").all():
         summary.click()
     assert faults(page) == []

@@ -3,6 +3,7 @@
 import math
 import re
 import time
+from itertools import pairwise
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
@@ -114,6 +115,61 @@ def test_paused_is_plain_to_see(context: BrowserContext, served: Served) -> None
     page.get_by_role("button", name="start listening").click()
 
     expect(page.locator(".waits b")).to_have_text("listening")
+
+
+def test_the_rounds_orders_are_buttons_and_keys(context: BrowserContext, served: Served) -> None:
+    """Each is entered as the line that would be said; F4 changes this browser's own view."""
+    page = opened(context, served)
+    told: list[str] = []
+    served.session.on_order = told.append
+
+    def said() -> str:
+        return next(
+            (each.text for each in reversed(served.session.state.events) if isinstance(each, Line)), ""
+        )
+
+    def comes(phrase: str) -> None:
+        give_up_s = time.monotonic() + 10
+        while said() != phrase and time.monotonic() < give_up_s:
+            time.sleep(0.02)
+        assert said() == phrase
+
+    page.get_by_role("button", name="orders").press("Enter")
+    page.get_by_role("button", name="louder F8").press("Enter")
+    comes("louder")
+    served.sound = Sound(-40.0, silent=True)
+    page.get_by_role("button", name="read back on Shift+F9").click()
+    comes("read back on")
+    page.keyboard.press("F4")
+    expect(page.locator("body")).to_have_attribute("data-view", "far")
+    for key, phrase in (("Shift+F8", "quieter"), ("F9", "stop listening"), ("Shift+F4", "discard this exam")):
+        page.keyboard.press(key)
+        comes(phrase)
+    expect(page.locator(".far-question")).to_contain_text("discard the exam")
+    served.say("no", source="page")
+    page.keyboard.press("Shift+F2")
+    comes("finish exam")
+
+    assert told == ["louder", "read_back_on", "quieter", "finish"]
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 600), (768, 1024)])
+def test_no_line_of_an_eye_lies_over_another_or_beyond_its_panel(
+    context: BrowserContext, served: Served, width: int, height: int
+) -> None:
+    """Two neutral looks and one that bounds: the result's error stands above what all the looks say."""
+    page = opened(context, served)
+    page.set_viewport_size({"width": width, "height": height})
+    served.say(*RIGHT, "streak thirty five with at plus one")
+    lines = page.locator("#eye-right .refraction, #eye-right .sure p, #eye-right .meridians")
+    expect(lines).to_have_count(4)
+    boxes = [box for each in lines.all() if (box := each.bounding_box())]
+    panel = page.locator("#eye-right").bounding_box()
+
+    assert panel is not None
+    for above, below in pairwise(sorted(boxes, key=lambda box: box["y"])):
+        assert above["y"] + above["height"] <= below["y"] + 1
+    assert all(box["x"] + box["width"] <= panel["x"] + panel["width"] + 1 for box in boxes)
 
 
 def test_the_microphone_level_and_its_trouble_are_shown(context: BrowserContext, served: Served) -> None:

@@ -8,9 +8,9 @@ from typing import Any
 from sqlalchemy import Connection, delete, insert, select, text, update
 
 from voicelog.record import log
-from voicelog.record.chain import FIRST_LINK, Row, link
+from voicelog.record.chain import FIRST_LINK, Row, events_of, link
 from voicelog.record.exams import fold
-from voicelog.record.journal import Journal, events_of
+from voicelog.record.journal import Journal
 from voicelog.record.log import Leaf
 from voicelog.record.overviews import overview
 from voicelog.record.tables import event, exam, leaf, salt

@@ -14,8 +14,9 @@ from voicelog.exam.entries import BaseFinding
 from voicelog.exam.events import Heard, Line
 from voicelog.exam.ledger import Ledger, Row
 from voicelog.record.clips import Clip
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.storing import NotKeptError
 from voicelog.session import Session
 from voicelog.settings import Settings

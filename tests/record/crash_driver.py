@@ -19,7 +19,8 @@ import numpy as np
 from voicelog.exam.entries import ENTRY
 from voicelog.exam.events import Act, Heard, Line, Put, Started
 from voicelog.record.clips import Clip
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.record.verifying import verify
 
 LONGEST_LIFE_S = 0.4

@@ -9,9 +9,10 @@ from voicelog.exam.events import Added
 from voicelog.record import acts
 from voicelog.record.adding import addition
 from voicelog.record.corrections import fates
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.rewording import phrase_of
 
 from .cases import EXAM, LEFT, MORNING, NOON, RIGHT, dictated

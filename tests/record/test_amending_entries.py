@@ -14,8 +14,9 @@ from voicelog.phrases.lines import TYPED, LineReader
 from voicelog.record.acts import amendment
 from voicelog.record.corrections import fates
 from voicelog.record.events import Amended
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.session import Session
 from voicelog.settings import Settings
 

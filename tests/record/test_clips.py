@@ -13,7 +13,8 @@ import soundfile
 from voicelog.record.clips import Clips
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Attested, ClipsExpired
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.record.retention import expire_clips
 from voicelog.record.verifying import verify
 

@@ -9,7 +9,8 @@ from voicelog.cli import record_whole
 from voicelog.record.clock import ClockInDoubtError
 from voicelog.record.errors import CannotFollowError
 from voicelog.record.events import Addendum, Attested
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.record.retention import expire_clips
 from voicelog.record.verifying import verify
 

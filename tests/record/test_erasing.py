@@ -17,9 +17,10 @@ from voicelog.record import erasing, erasing_copies
 from voicelog.record.copies import backup, check_backup, restore
 from voicelog.record.erasing_copies import erase_everywhere
 from voicelog.record.errors import AlreadyThereError, ExamMovedOnError, NoSuchExamError, RecordError
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.export import exam_file
 from voicelog.record.importing import incoming, take
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.proving import prove
 from voicelog.record.verifying import verify
 

@@ -26,12 +26,13 @@ from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import canonical, link
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Addendum, Attested
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, table
 from voicelog.record.export.further import further
 from voicelog.record.export.old_exam_file import OldExamFile
 from voicelog.record.export.refractions import refractions
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 
 from .cases import LEFT, MORNING, RIGHT, dictated, with_findings
 

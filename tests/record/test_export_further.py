@@ -16,9 +16,10 @@ from rich.console import Console
 
 from voicelog.exam.remarks import DEFERRING
 from voicelog.record.events import Attested
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.export import exam_file, fhir, table
 from voicelog.record.export.further import SUBJECTIVE_CODE, Further, further
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.showing import exam_view
 
 from .cases import MORNING, copied, dictated

@@ -13,11 +13,12 @@ from voicelog.exam.entries import BaseFinding, ReadingEntry, Unit
 from voicelog.exam.entries.base import Quantity
 from voicelog.exam.events import Line
 from voicelog.phrases import meanings as say
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.export import exam_file, fhir, fhir_codes, formats, table
 from voicelog.record.export.formats import FORMATS, Format, exported
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.report import report
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 
 from .cases import MORNING, dictated, with_findings
 from .test_export_data import valid

@@ -18,9 +18,10 @@ from voicelog.record.amending import taken_out
 from voicelog.record.chain import canonical, link, utc_text
 from voicelog.record.errors import AlreadyThereError, RecordError
 from voicelog.record.events import Amended, ClipsExpired
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.importing import incoming, take
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.listing import Wanted
 from voicelog.record.verifying import verify
 

@@ -29,7 +29,8 @@ from voicelog.record.errors import (
     RecordUnreachableError,
 )
 from voicelog.record.events import Addendum, Attested
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.record.listing import Wanted
 from voicelog.record.names import is_name
 from voicelog.record.places import data_folder

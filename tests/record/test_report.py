@@ -15,11 +15,12 @@ import zxingcpp
 from voicelog.exam.events import Remove
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.export.report import report
 from voicelog.record.export.sheet import Sheet
 from voicelog.record.heads import head_of
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 
 from .cases import LEFT, MORNING, NOON, RIGHT, dictated
 

@@ -20,8 +20,9 @@ from voicelog.phrases.grammar import LINE_RULE
 from voicelog.phrases.sampler import samples
 from voicelog.record.errors import AttestedError
 from voicelog.record.events import Addendum, Amended, Attested
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import fold
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.journal import Journal
 from voicelog.record.verifying import verify
 from voicelog.session import Session
 from voicelog.settings import Settings

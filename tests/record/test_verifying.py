@@ -14,7 +14,8 @@ from voicelog.record import verifying
 from voicelog.record.chain import link, row_of
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Attested, Written
-from voicelog.record.journal import ExamStore, Journal
+from voicelog.record.exam_store import ExamStore
+from voicelog.record.journal import Journal
 from voicelog.record.tables import exam as exam_table
 from voicelog.record.verifying import Verdict, refresh_list, verify
 

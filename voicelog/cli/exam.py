@@ -37,7 +37,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--headset", action="store_true", default=None, help="the microphone does not hear the loudspeaker"
     )
-    parser.add_argument("--push-to-talk", action="store_true", help="any key or foot switch starts listening")
+    parser.add_argument(
+        "--push-to-talk",
+        action="store_true",
+        help="a key or foot switch opens and closes the ear; F2, F4, F8 and F9 give orders",
+    )
     parser.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
     add_kept_options(parser)
     parser.add_argument(

@@ -20,10 +20,10 @@ from voicelog.record import acts
 from voicelog.record.adding import addition
 from voicelog.record.errors import RecordError
 from voicelog.record.events import Amended
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file
 from voicelog.record.inert import inert
-from voicelog.record.journal import ExamStore
 from voicelog.record.listing import Wanted, between
 from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import exam_view, exams_table

@@ -4,44 +4,19 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Console
 from rich.live import Live
 from rich.text import Text
 
 from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
-from voicelog.live.exchange_table import HINTS, state_of
 from voicelog.record.storing import log_fault
-from voicelog.screen.terminal import screen
-from voicelog.screen.turn import Turn
+from voicelog.screen.small import fitting
+from voicelog.screen.status import Status
 
 _REDRAW_S = 0.2
-_METER_FLOOR_DBFS, _METER_STEPS = -60.0, 20
-
-
-@dataclass(frozen=True, slots=True)
-class Status:
-    """What is said of the sound, beside the exam."""
-
-    level_dbfs: float
-    in_speech: bool
-    turn: Turn = Turn.LISTENING
-    hint: str = ""
-    """What may be done now."""
-    missed: str = ""
-    """How many utterances were not heard, and why."""
-    notice: str = ""
-    """What went wrong and still does, as "microphone lost"."""
-    banner: str = ""
-    """What stays as long as the exam does."""
-    switch_open: bool | None = None
-    """None without push-to-talk."""
-    typed: str = ""
-    view: str = ""
-    """What was asked to be shown: "everything", "far", or nothing."""
 
 
 class Display:
@@ -114,30 +89,7 @@ class Display:
         while self._told:
             live.console.print(Text(self._told.popleft()))
         state, shown = self._state, self.shown
-        drawn = screen(state, notation=self._notation)
-        live.update(Group(drawn, _status_line(state, self._status())), refresh=True)
+        live.update(fitting(live.console, state, self._status(), self._notation), refresh=True)
         now_s = time.monotonic()
         for event in state.events[len(shown) :]:
             shown[event.number] = now_s
-
-
-def _status_line(state: ExamState, status: Status) -> RenderableType:
-    line = Text()
-    if status.notice:
-        line.append(f"{status.notice}\n", style="bold red")
-    where = state_of(state)
-    line.append(meter(status.level_dbfs), style="green" if status.in_speech else "dim")
-    if status.switch_open is not None:
-        line.append("  key: listening" if status.switch_open else "  key: not listening", style="bold")
-    line.append(f"  {where.value}", style="bold")
-    line.append(f"  ({HINTS[where]})", style="dim")
-    if status.typed:
-        line.append(f"\n> {status.typed}", style="bold")
-    return line
-
-
-def meter(level_dbfs: float) -> str:
-    """A level as a bar from -60 dBFS to full scale, with the figure."""
-    share = (level_dbfs - _METER_FLOOR_DBFS) / -_METER_FLOOR_DBFS
-    steps = round(min(1.0, max(0.0, share)) * _METER_STEPS)
-    return f"{'█' * steps}{'·' * (_METER_STEPS - steps)} {level_dbfs:4.0f} dBFS"

@@ -1,61 +1,41 @@
 """One live exam put together: source, loop, session, ear and screen."""
 
 import os
-import signal
-import threading
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
-from types import FrameType
-from typing import Final, Protocol
+from typing import Final
 
 from rich.console import Console
 
-from voicelog.errors import MissingPartError
+from voicelog.exam.events import Event, Line
 from voicelog.exam.events import Source as Origin
+from voicelog.exam.state import ExamState
 from voicelog.hearing import portaudio
-from voicelog.hearing.engines.protocol import Engine, Samples
+from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.microphone import MicrophoneSource, MicrophoneState
 from voicelog.hearing.sources import FileSource, Source
 from voicelog.live import keys
-from voicelog.live.display import Display, Status
+from voicelog.live.alarms import Alarms
+from voicelog.live.display import Display
+from voicelog.live.exchange_table import HINTS, state_of
 from voicelog.live.latency import entry_latency
 from voicelog.live.listening import Listening, Told
-from voicelog.live.muting import MuteWatch
 from voicelog.live.notices import Notices
 from voicelog.live.options import Ended, LiveOptions
 from voicelog.live.round import Patients, Round
+from voicelog.live.signals import ended_by_signals
+from voicelog.live.sounding import Plays, Sounding
 from voicelog.live.staying import StayingSource
 from voicelog.live.switch import Switch
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.by_hand import phrase_of
+from voicelog.screen.status import Status
 from voicelog.screen.turn import Sound, hint, missed, turn_of
 from voicelog.session import Session
-from voicelog.speaking.clocks import Clock
-from voicelog.speaking.loudspeaker import RATE_HZ, Loudspeaker
-from voicelog.speaking.mixer import Mixer
-from voicelog.speaking.own_sound import OwnSound
-from voicelog.speaking.speaker import SilentSpeaker, SoundSpeaker, Speaker
-from voicelog.speaking.tones import Signal
-from voicelog.speaking.voice import SystemVoice
 
 GREETING: Final = "Listening. Say the eye, the streak, the lens, and what the reflex does."
 """What is said first: that it listens, and three seconds from which the canceller learns."""
-
-
-class Closing(Protocol):
-    """Something that is given back."""
-
-    def close(self) -> None:
-        """Give it back."""
-        ...
-
-
-Plays = Callable[[Mixer, Clock, Callable[[str], None]], Closing]
-"""Begins to play a mixer, and tells the clock what was pulled when."""
-
-
-def _play(mixer: Mixer, pulled: Clock, on_problem: Callable[[str], None]) -> Closing:
-    return Loudspeaker(mixer, pulled, on_problem=on_problem)
 
 
 class LiveExam:
@@ -80,15 +60,19 @@ class LiveExam:
         self._options = options
         self._watchers: list[Callable[[Session], None]] = []
         self._notices = Notices()
-        self._muting = MuteWatch()
-        self._lost = self._over = False
+        self._over = False
         self._source = source or self._opened()
-        self._plays = plays or _play
         self._switch = Switch(options.pedal) if options.push_to_talk else None
-        self._mixer, pulled = Mixer(RATE_HZ), Clock(RATE_HZ)
-        self._voice: SystemVoice | None = None
-        self._loudspeaker: Closing | None = None
-        self._speaker = self._made_speaker(pulled)
+        self._sounding = Sounding(
+            options, self._notices, quiet=lambda: not self._listening.in_speech, plays=plays
+        )
+        self._speaker = self._sounding.speaker
+        self._alarms = Alarms(
+            self._notices,
+            self._speaker,
+            listens=lambda: self._session.state.listening,
+            wake=lambda: self._display.wake(),
+        )
         self._taker = ExamTaker(session, engine)
         self._ear = Ear(self._speaker, options.read_back)
         self._round = Round(
@@ -99,18 +83,19 @@ class LiveExam:
             patients,
             shows=self._show,
             tells=self._tell,
-            problem=self._problem,
+            problem=self._alarms.problem,
+            open_voice=self._sounding.open_voice,
         )
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
             self._source,
             self._taker,
-            own=OwnSound(self._mixer, pulled, heard=not options.headset),
+            own=self._sounding.own,
             switch=self._switch,
             told=Told(
-                problem=self._problem,
-                held=self._held,
-                fault=self._fault,
+                problem=self._alarms.problem,
+                held=self._alarms.held,
+                fault=self._notices.fault,
                 barge_in=self._speaker.stop,
                 finished=self._finished,
             ),
@@ -118,10 +103,12 @@ class LiveExam:
             patience_s=session.patience_s if at_real_pace else None,
             warm_up=self._taker.warm_up,
             opens_again=options.source is None,
-            watch=self._watch_muting if options.source is None else None,
+            watch=self._alarms.heard if options.source is None else None,
         )
         self._line = keys.LineBuffer(self._listening.type_line)
-        self._display = Display(console, session.state, self.status, session.acuity_notation, self._fault)
+        self._display = Display(
+            console, session.state, self.status, session.acuity_notation, self._notices.fault
+        )
         self._attend(session)
 
     def watch(self, watcher: Callable[[Session], None]) -> None:
@@ -129,9 +116,14 @@ class LiveExam:
         self._watchers.append(watcher)
 
     def _attend(self, session: Session) -> None:
-        session.on_fault, session.on_moved = self._fault, self._moved
+        session.on_fault, session.on_moved = self._notices.fault, self._alarms.moved
+        session.listen(self._clear_notice)
         session.listen(self._display)
         session.listen(self._ear)
+
+    def _clear_notice(self, event: Event, state: ExamState) -> None:
+        if isinstance(event, Line) and event.outcome == "accepted":
+            self._notices.entered()
 
     def _show(self, session: Session) -> None:
         """Another exam begins."""
@@ -175,38 +167,16 @@ class LiveExam:
             return StayingSource(recording) if self._options.stay else recording
         return MicrophoneSource(self._options.device, self._microphone)
 
-    def _made_speaker(self, pulled: Clock) -> Speaker:
-        if self._options.source is not None:
-            return SilentSpeaker()
-        if self._options.read_back != "off":
-            try:
-                self._voice = SystemVoice()
-            except MissingPartError as error:
-                self._notices.note(f"no read-back, tones only: {error}")
-        speaker = SoundSpeaker(
-            self._mixer,
-            self._voice,
-            tones=self._options.tones,
-            volume=self._options.volume,
-            quiet=lambda: not self._listening.in_speech,
-            on_problem=self._unheard,
-        )
-        self._loudspeaker = self._plays(self._mixer, pulled, self._unheard)
-        return speaker
-
-    def _unheard(self, text: str) -> None:
-        self._notices.note(f"not heard: {text}")
-
     def _close(self) -> None:
         self._over = True
         self._source.close()
-        self._speaker.close()
-        for part in (self._loudspeaker, self._voice):
-            if part is not None:
-                part.close()
+        self._sounding.close()
 
     def _key(self, key: str) -> None:
-        if self._switch is not None:
+        order = phrase_of(key, self._round.in_force)
+        if order:
+            self._listening.type_line(order)
+        elif self._switch is not None:
             self._switch.press()
         else:
             self._line(key)
@@ -231,8 +201,8 @@ class LiveExam:
         state = self._session.state
         sound = Sound(
             ended=self._over,
-            lost=self._lost,
-            muted=self._muting.muted,
+            lost=self._alarms.lost,
+            muted=self._alarms.muted,
             switch_open=None if self._switch is None else self._switch.is_open,
             in_speech=self._listening.in_speech,
             speaking=self._speaker.is_speaking,
@@ -244,90 +214,22 @@ class LiveExam:
             in_speech=sound.in_speech,
             turn=turn,
             hint=hint(turn, sound, state.question),
+            settles=HINTS[state_of(state)],
             missed=missed(state.events).words,
             notice=self._notices.now,
             banner=self._options.banner,
             switch_open=sound.switch_open,
             typed=self._line.text,
             view=self._round.view,
+            in_force=self._round.in_force,
         )
 
     def _microphone(self, state: MicrophoneState, text: str) -> None:
-        """The microphone went or came: the screen says so, and the ear, since nobody looks at the screen."""
-        self._lost = state is MicrophoneState.LOST
-        if state is MicrophoneState.LISTENING:
-            self._muting.forget()
-            self._notices.microphone("")
-            self._notices.note(f"microphone: {text}")
-        else:
-            notice = f"MICROPHONE {state.value.upper()}: {text}"
-            self._notices.microphone(notice)
-            self._notices.note(notice)
-            self._alarm("microphone lost" if self._lost else "sound was dropped")
-
-    def _watch_muting(self, samples: Samples) -> None:
-        """Somebody should be speaking: while the log does not listen, a muted microphone is what is wanted."""
-        before = self._muting.muted
-        self._muting.heard(samples)
-        if self._muting.muted and not before and self._session.state.listening:
-            self._notices.note("MICROPHONE MUTED: no sound for 5 s that could be a voice or a room")
-            self._alarm("microphone muted")
-
-    def _problem(self, text: str) -> None:
-        self._notices.wrong(text)
-        self._alarm("not entered")
-
-    def _held(self, text: str) -> None:
-        """The record refuses what was said: nothing that follows counts until it takes it."""
-        if text:
-            self._notices.note(f"held, not entered yet: {text}")
-            self._notices.held(f"HELD: {text}; all that is said waits for it")
-            self._alarm("not entered yet")
-        else:
-            self._notices.held("")
-            self._notices.note("entered now: what was held")
-
-    def _moved(self) -> None:
-        """Values never change in silence."""
-        self._notices.note(
-            "changed from elsewhere: what was put right in the record meanwhile is in the exam now"
-        )
-        self._alarm("the record was changed")
-
-    def _fault(self, fault: BaseException) -> None:
-        self._notices.fault(fault)
-
-    def _alarm(self, words: str) -> None:
-        self._speaker.tone(Signal.CONTRADICTION)
-        self._speaker.say(words, alarm=True)
-        self._display.wake()
+        self._alarms.microphone(state, text)
 
     def _finished(self) -> None:
         self._over = True
         self._display.wake()
-
-
-@contextmanager
-def ended_by_signals(close: Callable[[], None]) -> Iterator[None]:
-    """Ctrl-C and SIGTERM end the sound, and what was heard is still entered; a second one ends at once."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    asked = False
-
-    def end(number: int, frame: FrameType | None) -> None:
-        nonlocal asked
-        if asked:
-            raise KeyboardInterrupt
-        asked = True
-        close()
-
-    before = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 __all__ = ["Ended", "LiveExam", "LiveOptions"]

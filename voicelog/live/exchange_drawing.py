@@ -105,7 +105,7 @@ The whole table; a cell without an arrow stays where it is:
 Beside this, the ear: while the program itself speaks, and 0.3 s longer, what its own voice covers is no utterance.
 Words that begin later are; words that begin under it and go on are asked about; somebody clearly louder makes it stop
 speaking, and hears the tone for "left out" when nothing of the words could be kept. With push-to-talk nothing is heard
-while the switch is closed.
+while the switch is closed. Orders from patient to patient, by voice, key, pedal and button: [round.md](round.md).
 """
 
 

@@ -10,13 +10,13 @@ from voicelog.exam.entries import (
     MirrorEntry,
     PassEntry,
     PlaceEntry,
-    ReadingEntry,
 )
 from voicelog.exam.events import Act, Line, Put
-from voicelog.exam.state import EYES, ExamState
+from voicelog.exam.state import ExamState
 from voicelog.hearing.decision import default_limits
 from voicelog.live import spoken
 from voicelog.phrases import meanings as say
+from voicelog.screen.rows import contradicts
 from voicelog.speaking.tones import Signal
 
 ReadBack = Literal["off", "changes", "short", "full"]
@@ -77,12 +77,6 @@ def _is_plain(act: Act) -> bool:
     if len(act.changes) != 1 or not isinstance(first, Put) or act.does != "do":
         return False
     return not isinstance(first.entry, _HOLDS_ON) and act.words == first.entry.words()
-
-
-def contradicts(line: Line, state: ExamState) -> bool:
-    """Whether a reading went in and its eye cannot be as it now stands in the log."""
-    eyes = {entry.eye for entry in line.entries if isinstance(entry, ReadingEntry)}
-    return any(state.eyes[eye].status == "conflict" for eye in EYES if eye in eyes)
 
 
 def _close(line: Line, state: ExamState) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from voicelog.errors import VoicelogError
+from voicelog.live.key_names import KeyNames
 
 _POLL_S = 0.1
 _END_OF_INPUT = "\x04"
@@ -29,7 +30,7 @@ class LineBuffer:
                 self._on_line(line)
         elif key in _BACKSPACES:
             self.text = self.text[:-1]
-        elif key.isprintable():
+        elif len(key) == 1 and key.isprintable():
             self.text += key
 
 
@@ -46,9 +47,10 @@ def is_terminal() -> bool:
 
 @contextmanager
 def reading(on_key: Callable[[str], None], on_end: Callable[[], None]) -> Iterator[None]:
-    """Call `on_key` for each key of the terminal, `on_end` for Ctrl-D, from a thread of its own.
+    """Call `on_key` with the name of each key of the terminal, `on_end` for Ctrl-D, from a thread of its own.
 
-    Ctrl-C interrupts as ever. Keys are not echoed. Raises VoicelogError when standard input is no such terminal.
+    Names are those of `KeyNames`. Ctrl-C interrupts as ever. Keys are not echoed. Raises VoicelogError when standard
+    input is no such terminal.
     """
     if not is_terminal():
         raise VoicelogError(
@@ -74,9 +76,12 @@ def reading(on_key: Callable[[str], None], on_end: Callable[[], None]) -> Iterat
 def _read(
     handle: int, on_key: Callable[[str], None], on_end: Callable[[], None], ended: threading.Event
 ) -> None:
+    names = KeyNames()
     while not ended.is_set():
         ready, _, _ = select.select([handle], [], [], _POLL_S)
         if not ready:
+            for key in names.rest():
+                on_key(key)
             continue
         try:
             data = os.read(handle, 64)
@@ -85,7 +90,7 @@ def _read(
         if not data:
             on_end()
             return
-        for key in data.decode("utf-8", errors="ignore"):
+        for key in names(data.decode("utf-8", errors="ignore")):
             if key == _END_OF_INPUT:
                 on_end()
             else:

@@ -5,8 +5,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from voicelog.errors import MissingPartError
 from voicelog.exam.state import EYES
 from voicelog.live.taking import Ear, ExamTaker
+from voicelog.screen.by_hand import InForce
 from voicelog.session import Session
 from voicelog.speaking.speaker import Speaker, louder
 from voicelog.speaking.tones import Signal
@@ -31,7 +33,10 @@ class Patients:
 
 
 class Round:
-    """Carries out orders, in the thread that enters. `shows` is told each new session, `tells` each exam's end."""
+    """Carries out orders, in the thread that enters.
+
+    `shows` is told each new session, `tells` each exam's end; `open_voice` has words heard, or raises MissingPartError.
+    """
 
     def __init__(
         self,
@@ -44,11 +49,13 @@ class Round:
         shows: Callable[[Session], None],
         tells: Callable[[str], None],
         problem: Callable[[str], None],
+        open_voice: Callable[[], None],
     ) -> None:
         self.session = session
         self._view: tuple[View, float] = ("", 0.0)
         self._taker, self._ear, self._speaker, self._patients = taker, ear, speaker, patients
         self._shows, self._tells, self._problem = shows, tells, problem
+        self._open_voice = open_voice
         self._told: Session | None = None
         session.on_order = self.carry_out
 
@@ -66,7 +73,7 @@ class Round:
                 self._ear.mode = "off"
                 self._speaker.stop()
             case "read_back_on":
-                self._ear.mode = "full"
+                self._read_back_on()
             case "show_everything" | "show_less":
                 self._view = _VIEWS[order], time.monotonic()
 
@@ -76,11 +83,25 @@ class Round:
         view, at_s = self._view
         return view if time.monotonic() - at_s < _VIEW_ORDERED_S else ""
 
+    @property
+    def in_force(self) -> InForce:
+        """What was ordered and holds now, so that a key can order the contrary."""
+        paused, silent = not self.session.state.listening, self._ear.mode == "off"
+        return InForce(everything=self._view[0] == "everything", paused=paused, silent=silent)
+
     def end(self) -> None:
         """The exam has come to its end; where it is kept is said once."""
         if self._patients is not None and self._told is not self.session:
             self._told = self.session
             self._tells(self._patients.over(self.session))
+
+    def _read_back_on(self) -> None:
+        try:
+            self._open_voice()
+        except MissingPartError as error:
+            self._problem(f"no read-back, tones only: {error}")
+        else:
+            self._ear.mode = "full"
 
     def _next(self) -> None:
         self.end()

@@ -79,6 +79,7 @@ def _sound(running: LiveExam) -> Sound:
         status.missed,
         status.banner,
         status.view,
+        status.in_force.silent,
     )
 
 

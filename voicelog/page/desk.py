@@ -28,6 +28,8 @@ class Sound:
     """What stays as long as the exam does, as that it is not kept."""
     view: str = ""
     """What was asked to be shown: "everything", "far"; empty where nothing was."""
+    silent: bool = False
+    """Nothing is read back."""
 
 
 class Watcher(Protocol):

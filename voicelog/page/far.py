@@ -9,12 +9,12 @@ from voicelog.exam.events import Line
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.state import ExamState, EyeName
 from voicelog.live.exchange_table import HINTS, state_of
-from voicelog.optics import written_axis, written_power
 from voicelog.page.brief import brief, clauses
 from voicelog.page.values import entered_glance, place, said_glance
 from voicelog.page.view import EyeView, Last, LiveView
 from voicelog.phrases import meanings as say
 from voicelog.record.inert import inert
+from voicelog.screen.eyes import progress_words
 
 Picture = Literal["entered", "asked", "contradicts", "answer", "none"]
 _WORDS: Final[dict[Picture, str]] = {
@@ -157,23 +157,8 @@ def _eye(near: EyeView, eye: EyeState) -> FarEye:
         name=near.name,
         letter=_LETTERS[near.name],
         now=near.now,
-        text=lens or _progress(eye),
+        text=lens or progress_words(eye),
         solved=bool(lens),
         conflict=near.status == "conflict",
         condition=eye.result_condition if wet and lens else "",
     )
-
-
-def _progress(eye: EyeState) -> str:
-    """How far an eye is that has no refraction yet."""
-    if not eye.passes:
-        return "not begun"
-    if not eye.neutral:
-        return "nothing neutral yet"
-    if len(eye.neutral) > 1:
-        return "distance not said" if any(each.net_d is None for each in eye.neutral) else "not determined"
-    (only,) = eye.neutral
-    along = written_axis(only.meridian_deg)
-    if only.net_d is None:
-        return f"{written_power(only.gross_d)} gross along {along}"
-    return f"{eye.writing.power_words(only.net_d)} along {along}"

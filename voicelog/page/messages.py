@@ -119,6 +119,7 @@ def sound_message(sound: Sound, *, ended: bool) -> dict[str, Any]:
         "missed": sound.missed,
         "banner": sound.banner,
         "view": sound.view,
+        "silent": sound.silent,
     }
 
 

@@ -11,7 +11,7 @@ from voicelog.exam.eye_state import EyeState
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.state import EYES, ExamState, EyeName
 from voicelog.live.exchange_table import HINTS, state_of
-from voicelog.live.feedback import contradicts, feedback
+from voicelog.live.feedback import feedback
 from voicelog.optics import written_axis, written_power
 from voicelog.page.drawings import Cross, cross
 from voicelog.page.values import Value, entered_value, place, said_value, signed
@@ -26,7 +26,7 @@ from voicelog.screen.eyes import (
     shown_readings,
 )
 from voicelog.screen.findings import FindingRow, finding_rows, labelled_findings
-from voicelog.screen.rows import Fate, changed_ids, rows_of, waiting_words
+from voicelog.screen.rows import Fate, changed_ids, contradicts, rows_of, waiting_words
 from voicelog.speaking.tones import Signal
 
 Mark = Literal["entered", "asked", "contradicts", "left-out", "none"]

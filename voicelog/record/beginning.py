@@ -8,7 +8,7 @@ from voicelog.exam.questions import ORDER
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record.clips import Clip
-from voicelog.record.journal import ExamStore
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.storing import CaughtUp
 
 

@@ -8,12 +8,12 @@ for that, note down the digest that `voicelog record verify` prints.
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from voicelog.record.errors import CannotFollowError
+from voicelog.record.errors import CannotFollowError, RecordError
 from voicelog.record.events import RECORD_EVENT, RecordEvent
 
 FIRST_LINK: Final = "0" * 64
@@ -60,6 +60,17 @@ def canonical(data: Any) -> str:
 def event_of(body: str) -> RecordEvent:
     """The event of a row's body. Raises ValueError (pydantic's too) when it is none."""
     return RECORD_EVENT.validate_python(json.loads(body))
+
+
+def events_of(rows: Iterable[Row]) -> Iterator[RecordEvent]:
+    """The events of rows. Raises RecordError for one that cannot be read."""
+    for row in rows:
+        try:
+            yield event_of(row.body)
+        except ValueError as error:
+            raise RecordError(
+                f"event {row.number} of exam {row.exam} cannot be read; voicelog record verify says more"
+            ) from error
 
 
 def link(previous: str, exam: object, number: object, at: object, kind: object, body: object) -> str:

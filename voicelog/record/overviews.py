@@ -9,6 +9,7 @@ from voicelog.exam.entries import Dryness
 from voicelog.exam.state import EyeState
 from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import Row, utc_text
+from voicelog.record.errors import CannotFollowError
 from voicelog.record.exams import ExamRecord
 
 WORKED_OUT: Final = ("unresolved", "right_status", "right_result", "left_status", "left_result")
@@ -61,6 +62,14 @@ def overview(record: ExamRecord, last: Row) -> Overview:
         last_number=last.number,
         last_hash=last.hash,
     )
+
+
+def worked_out(record: ExamRecord, last: Row) -> Overview:
+    """The row of an exam; proves that it can be worked out with this event in it. Raises CannotFollowError."""
+    try:
+        return overview(record, last)
+    except (ValueError, LookupError, ArithmeticError) as error:
+        raise CannotFollowError(f"event {last.number} makes no exam: {error}") from error
 
 
 def escaped(text: str) -> str:

@@ -60,6 +60,21 @@ def condition_words(eye: EyeState) -> str:
     return CONDITION_WORDS[eye.condition if eye.pass_opened or not eye.passes else eye.in_hand.condition]
 
 
+def progress_words(eye: EyeState) -> str:
+    """How far an eye is that has no refraction yet."""
+    if not eye.passes:
+        return "not begun"
+    if not eye.neutral:
+        return "nothing neutral yet"
+    if len(eye.neutral) > 1:
+        return "distance not said" if any(each.net_d is None for each in eye.neutral) else "not determined"
+    (only,) = eye.neutral
+    along = written_axis(only.meridian_deg)
+    if only.net_d is None:
+        return f"{written_power(only.gross_d)} gross along {along}"
+    return f"{eye.writing.power_words(only.net_d)} along {along}"
+
+
 def lens_words(allowance: Allowance) -> str:
     """The working distance lens: "out", "in", "+1.50 in"."""
     if not allowance.lens_in:

@@ -7,7 +7,7 @@ from typing import Final, Literal
 from voicelog.exam.entries import ReadingEntry
 from voicelog.exam.events import Act, LeftOut, Line, Put
 from voicelog.exam.ledger import Row as LedgerRow
-from voicelog.exam.state import ExamState
+from voicelog.exam.state import EYES, ExamState
 from voicelog.phrases.outcome import Outcome
 
 Fate = Literal["live", "corrected", "withdrawn", "superseded"]
@@ -69,6 +69,12 @@ def changed_ids(state: ExamState) -> dict[str, Fate]:
     superseded = superseded_ids(state)
     fates = ((name, _fate(state, superseded, name)) for name in state.ledger.rows)
     return {name: fate for name, fate in fates if fate != "live"}
+
+
+def contradicts(line: Line, state: ExamState) -> bool:
+    """Whether a reading went in and its eye cannot be as it now stands in the log."""
+    eyes = {entry.eye for entry in line.entries if isinstance(entry, ReadingEntry)}
+    return any(state.eyes[eye].status == "conflict" for eye in EYES if eye in eyes)
 
 
 def waiting_words(state: ExamState) -> str:

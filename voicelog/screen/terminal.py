@@ -32,7 +32,7 @@ CAUTION = (
     "Local rules and licensed practice come first."
 )
 _MARKS = {"accepted": ("✓", "green"), "asked": ("?", "yellow"), "ignored": ("·", "dim")}
-_STATUS_STYLE = {"solved": "bold green", "conflict": "bold red", "incomplete": "yellow", "empty": "dim"}
+STATUS_STYLE = {"solved": "bold green", "conflict": "bold red", "incomplete": "yellow", "empty": "dim"}
 
 
 def screen(state: ExamState, *, rows: int = 14, notation: Notation | None = None) -> RenderableType:
@@ -104,7 +104,7 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
 def _result(eye: EyeState, net: SpheroCylinder) -> list[RenderableType]:
     parts: list[RenderableType] = [
         power_cross(net),
-        Text(refraction(net), style=_STATUS_STYLE[eye.status]),
+        Text(refraction(net), style=STATUS_STYLE[eye.status]),
     ]
     if eye.uncertainty is not None:
         parts.append(Text(f"about 95 %: {eye.uncertainty}", style="dim"))

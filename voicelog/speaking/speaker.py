@@ -132,6 +132,10 @@ class SoundSpeaker:
         self._tones = {signal: tone(signal, volume, rate_hz) for signal in Signal}
         self._volume = volume
 
+    def speak_with(self, voice: Voice) -> None:
+        """Speak with this voice from now on."""
+        self._voice = voice
+
     @property
     def is_playing(self) -> bool:
         """Whether anything is sounding or waiting to."""

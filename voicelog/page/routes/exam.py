@@ -15,6 +15,7 @@ from voicelog.page.problems import problem
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, tokenise
+from voicelog.screen.by_hand import ORDERS
 from voicelog.screen.turn import Sound, Turn, turn_of
 from voicelog.settings import settings_exist
 
@@ -55,6 +56,7 @@ async def live(request: Request, page: ThisPage) -> Response:
         turns=TURNS,
         shows="everything" if request.cookies.get("voicelog-view") == "everything" else "far",
         rows=shown.rows,
+        orders=ORDERS,
         exam=shown.name,
         first_start=not settings_exist(),
     )

@@ -14,9 +14,9 @@ from voicelog.page.problems import Responses, problem
 from voicelog.record import acts
 from voicelog.record.adding import addition
 from voicelog.record.erasing_copies import erase_everywhere
+from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.formats import FORMATS, exported
-from voicelog.record.journal import ExamStore
 from voicelog.record.listing import Wanted, between
 from voicelog.record.overviews import unescaped
 from voicelog.record.rewording import phrase_of

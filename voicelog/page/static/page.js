@@ -359,6 +359,8 @@ class Feed {
     trouble(message.notice);
     this.bySound = message.turn || (message.in_speech ? "hears you" : "");
     notes(message);
+    const readBack = $("[data-read-back]");
+    readBack.dataset.say = $("span", readBack).textContent = message.silent ? "read back on" : "read back off";
     if (message.view && message.view !== this.ordered) show(message.view);
     this.ordered = message.view;
     this.ended = message.ended;
@@ -409,10 +411,12 @@ function sayForm() {
   });
   for (const button of $$("[data-say]")) button.addEventListener("click", () => sayByHand(button.dataset.say));
   $("#words-toggle").addEventListener("click", () => {
-    const panel = $("#words");
-    panel.hidden = !panel.hidden;
-    $("#words-toggle").setAttribute("aria-expanded", String(!panel.hidden));
-    if (!panel.hidden) offer();
+    unfold("orders", false);
+    if (unfold("words", $("#words").hidden)) offer();
+  });
+  $("#orders-toggle").addEventListener("click", () => {
+    unfold("words", false);
+    unfold("orders", $("#orders").hidden);
   });
   $("#word-back").addEventListener("click", () => {
     line.value = line.value.trim().split(/\s+/).slice(0, -1).join(" ");
@@ -429,11 +433,29 @@ function sayForm() {
       event.preventDefault();
       show("everything");
       line.focus();
+    } else if (ordered(event)) {
+      event.preventDefault();
     } else if (event.key === "Escape") {
       if (!$("#words").hidden && !isFar()) $("#words-toggle").click();
+      else if (!$("#orders").hidden && !isFar()) $("#orders-toggle").click();
       else show(isFar() ? "everything" : "far");
     }
   });
+}
+
+function unfold(name, open) {
+  document.getElementById(name).hidden = !open;
+  document.getElementById(`${name}-toggle`).setAttribute("aria-expanded", String(open));
+  return open;
+}
+
+// A key or pedal presses its button, once however long it is held.
+function ordered(event) {
+  if (!/^F\d+$/.test(event.key) || event.altKey || event.ctrlKey || event.metaKey) return false;
+  const key = `${event.shiftKey ? "Shift+" : ""}${event.key}`;
+  const buttons = $$("[aria-keyshortcuts]").filter((one) => one.getAttribute("aria-keyshortcuts").split(" ").includes(key));
+  if (!event.repeat) (buttons.find((one) => !one.hidden) || buttons[0])?.click();
+  return buttons.length > 0;
 }
 
 async function offer() {

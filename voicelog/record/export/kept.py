@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from voicelog.record.chain import Row
+from voicelog.record.chain import Row, events_of
 from voicelog.record.exams import ExamRecord, fold
-from voicelog.record.journal import Journal, events_of
+from voicelog.record.journal import Journal
 
 
 @dataclass(frozen=True)
