@@ -14,6 +14,7 @@ from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
 from voicelog.live.exchange_table import HINTS, state_of
+from voicelog.record.inert import inert
 from voicelog.record.storing import log_fault
 from voicelog.screen.terminal import screen
 from voicelog.screen.turn import Turn
@@ -79,7 +80,7 @@ class Display:
     def tell_rest(self) -> None:
         """Write what is still to be written, after the screen has ended."""
         while self._told:
-            self._console.print(Text(self._told.popleft()))
+            self._console.print(Text(inert(self._told.popleft())))
 
     def wake(self) -> None:
         """Draw now."""
@@ -112,7 +113,7 @@ class Display:
 
     def _draw(self, live: Live) -> None:
         while self._told:
-            live.console.print(Text(self._told.popleft()))
+            live.console.print(Text(inert(self._told.popleft())))
         state, shown = self._state, self.shown
         drawn = screen(state, notation=self._notation)
         live.update(Group(drawn, _status_line(state, self._status())), refresh=True)
