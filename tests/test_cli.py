@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 import sys
+import unicodedata
 from collections.abc import Callable
 from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
@@ -103,6 +104,34 @@ def test_type_survives_anything(run: Run, stdin: bytes) -> None:
 
     assert status == 0
     assert json.loads(out)["eyes"]["right"]["status"] == "empty"
+
+
+@pytest.mark.parametrize(
+    "line", ["note {} odd", "right eye {}", "sphere {} plus 40", "streak {} 90 with at 7"]
+)
+@pytest.mark.parametrize("json_", [True, False])
+def test_what_is_typed_moves_no_cursor(run: Run, line: str, json_: bool) -> None:
+    """Escape sequences, C1 controls and marks of direction are shown as numbers, and the journal keeps the words."""
+    _, out, err = run(
+        "type", *(["--json"] if json_ else []), stdin=line.format("\x1b[2J\x9b31m\u202e\x07") + "\n"
+    )
+
+    shown = out + err
+    assert not any(unicodedata.category(each) in ("Cc", "Cf") for each in shown if each != "\n")
+    assert json_ or "\\u{1b}" in shown
+
+
+def test_an_error_moves_no_cursor(run: Run) -> None:
+    for arguments in (
+        ("record", "show", "no\x1b[2Jbody"),
+        ("hear", "no\x1b[2Jsuch.wav"),
+        ("no\x1b[2Jcommand",),
+    ):
+        status, out, err = run(*arguments)
+
+        assert status == 2
+        assert "\x1b" not in out + err
+        assert "2J" in err
 
 
 def test_type_without_json_shows_the_refraction_and_the_caution(run: Run) -> None:

@@ -125,6 +125,13 @@ def test_a_rooms_own_role_needs_no_more_rights_than_documented(
                 "ALTER TABLE event DISABLE TRIGGER ALL",
                 "DROP TRIGGER event_not_changed ON event",
                 "DROP FUNCTION voicelog_refuse CASCADE",
+                "CREATE OR REPLACE FUNCTION voicelog_refuse() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN OLD; END'",
+                "ALTER FUNCTION voicelog_refuse OWNER TO room",
+                "ALTER TABLE event OWNER TO room",
+                "CREATE RULE nothing AS ON INSERT TO leaf DO INSTEAD NOTHING",
+                "TRUNCATE leaf",
+                "DROP TABLE event CASCADE",
+                "DROP SCHEMA public CASCADE",
                 "UPDATE leaf SET leaf = tree",
                 "DELETE FROM salt",
                 "UPDATE event SET body = '{}'",
@@ -290,6 +297,13 @@ def test_a_database_of_another_encoding_is_refused(server: str, tmp_path: Path) 
 
     with pytest.raises(RecordError, match="encoded in LATIN1"):
         Journal.open(tmp_path, server.replace("/postgres?", "/latin?"))
+
+
+def test_how_the_server_is_reached_is_the_urls_to_say() -> None:
+    """As docs/record.md has it: the driver is told of `sslmode`, and refuses what is none before it connects."""
+    with pytest.raises(RecordError, match="sslmode") as raised:
+        open_server("postgresql://user@localhost/voicelog?sslmode=nonsense")
+    assert "\n" not in str(raised.value)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ import math
 import re
 import shutil
 import subprocess
+import unicodedata
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -238,6 +239,61 @@ def test_the_same_exam_prints_the_same_page(journal: Journal) -> None:
     store, _ = dictated(journal, at=MORNING)
 
     assert page(store) == page(store)
+
+
+NAMES = (
+    *("Łukasz Dvořák-Şahin", "Nguyễn Thị Hằng", "Ελένη Παπαδοπούλου", "Наталья Їжакевич", "Անի Հակոբյան"),
+    *("ნინო ბერიძე", "王小明", "山田さくら", "김민수", "שרה לוי", "مريم حسن"),
+)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_of_many_scripts_are_read_back_from_the_page(journal: Journal, name: str) -> None:
+    """By poppler, which orders what is written from right to left as it is read, and marks it so."""
+    store, _ = dictated(journal, reference=name, at=MORNING)
+    number = store.record.next_number  # type: ignore[union-attr]
+    store.append(Addendum(number=number, at=NOON, by="CD", text=f"{name} seen again"))
+    pdf = page(store)
+
+    text = unmarked(words(pdf))
+    fonts = poppler("pdffonts", pdf, "-").decode()
+
+    assert text.count(name) == 2
+    assert "u{" not in text
+    assert RIGHT in text
+    assert re.search(r"(DejaVu|Droid)\S*.* yes yes yes", fonts)
+    assert len(pdf) < 150_000
+    assert pages(pdf) == 1
+    assert max(right for _, _, _, right, _ in boxes(pdf)) < 200
+    assert page(store) == pdf
+
+
+def unmarked(text: str) -> str:
+    """A text as poppler gives it, without its marks of direction, and composed letters as one."""
+    plain = "".join(each for each in text if unicodedata.category(each) != "Cf")
+    return unicodedata.normalize("NFKC", plain)
+
+
+def test_letters_that_no_font_has_are_written_as_numbers(journal: Journal) -> None:
+    """Thai and Devanagari stand for all of them; nothing is left out."""
+    store, _ = dictated(journal, reference="ก เ ह Ł", at=MORNING)
+
+    assert r"\u{e01} \u{e40} \u{939} Ł" in words(page(store))
+
+
+def test_wide_letters_stay_in_their_place(journal: Journal) -> None:
+    """On the same line as the plain ones, and cut where the room ends."""
+    sheet = Sheet("wide", MORNING)
+    end = sheet.words("plain ", 9, "", 20.0)
+    sheet.words("Łódź", 9, "S", end)
+    sheet.down(10)
+    sheet.words("Щ" * 1000, 9, "B", 20.0, 60.0)
+    found = {word: (left, bottom) for word, left, _, _, bottom in boxes(sheet.pdf())}
+    rights = [right for _, _, _, right, _ in boxes(sheet.pdf())]
+
+    assert found["Łódź"][0] == pytest.approx(end, abs=0.5)
+    assert found["Łódź"][1] == pytest.approx(found["plain"][1], abs=0.7)
+    assert 70 < max(rights) < 80.5
 
 
 def test_the_head_of_the_record_stands_on_the_page_as_text_and_code(journal: Journal, tmp_path: Path) -> None:

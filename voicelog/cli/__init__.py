@@ -13,6 +13,7 @@ from voicelog import __version__
 from voicelog.cli.parsing import OneLineParser
 from voicelog.errors import MissingPartError, VoicelogError
 from voicelog.optics import OpticsError
+from voicelog.record.inert import inert
 
 COMMANDS = {
     "demo": ("demo", "a dictated exam, through the real recogniser, to the screen"),
@@ -57,10 +58,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         options = parsed(given)
         return int(options.run(options) or 0)
     except MissingPartError as error:
-        print(f"voicelog: {error}", file=sys.stderr)
+        print(f"voicelog: {inert(str(error))}", file=sys.stderr)
         return 3
     except (VoicelogError, OpticsError) as error:
-        print(f"voicelog: {error}", file=sys.stderr)
+        print(f"voicelog: {inert(str(error))}", file=sys.stderr)
         return 2
     except BrokenPipeError:
         # The reader has gone (as in `voicelog phrases | head`): nothing is wrong and nobody is left to tell.

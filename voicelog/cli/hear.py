@@ -13,6 +13,7 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.hear_one import hear_one
 from voicelog.phrases.grammar import load_named
 from voicelog.phrases.plain_words import in_plain_words
+from voicelog.record.inert import inert
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -35,14 +36,14 @@ def run(options: argparse.Namespace) -> int:
         try:
             hearing = hear_one(listener, path, options.rule)
         except VoicelogError as error:
-            print(error, file=sys.stderr)
+            print(inert(str(error)), file=sys.stderr)
             status = 2
             continue
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         text = in_plain_words(grammar, best.text) if best else hearing.free_text
         outcome = decide(hearing, grammar.language)
         if not options.json:
-            print(f"{path}: {outcome}: {text}", flush=True)
+            print(inert(f"{path}: {outcome}: {text}"), flush=True)
             continue
         found = {
             "file": str(path),

@@ -4,13 +4,15 @@ import argparse
 from collections.abc import Callable
 from typing import NoReturn
 
+from voicelog.record.inert import inert
+
 
 class OneLineParser(argparse.ArgumentParser):
     """Says what is wrong in one line, without the usage."""
 
     def error(self, message: str) -> NoReturn:
         """Exit with status 2."""
-        self.exit(2, f"{self.prog}: {message}\n")
+        self.exit(2, f"{self.prog}: {inert(message)}\n")
 
 
 def whole_number(least: int = 0) -> Callable[[str], int]:

@@ -9,6 +9,7 @@ from rich.console import Console
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Line
 from voicelog.exam.summary import summary
+from voicelog.record.inert import inert
 from voicelog.screen.terminal import print_result, refraction
 from voicelog.session import Session
 
@@ -35,10 +36,10 @@ def entered(enter: Callable[[], Line], what: str) -> bool:
     try:
         said = enter()
     except VoicelogError as error:
-        print(f"NOT ENTERED, nor anything behind it: {what} ({error})", file=sys.stderr)
+        print(inert(f"NOT ENTERED, nor anything behind it: {what} ({error})"), file=sys.stderr)
         return False
     if said.source == "typed" and said.outcome != "accepted":
-        print(f"{said.outcome}: {said.reply}", file=sys.stderr)
+        print(f"{said.outcome}: {inert(said.reply)}", file=sys.stderr)
     return True
 
 

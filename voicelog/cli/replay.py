@@ -17,6 +17,7 @@ from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
 from voicelog.phrases.grammar import load_named
+from voicelog.record.inert import inert
 from voicelog.screen.terminal import screen
 from voicelog.session import Session
 from voicelog.settings import Settings
@@ -71,6 +72,6 @@ def replay(
                 if live is not None:
                     live.update(screen(session.state, notation=session.acuity_notation))
         for note in source.notes:
-            print(f"{path}: {note}", file=sys.stderr)
+            print(inert(f"{path}: {note}"), file=sys.stderr)
         print_exam(session, as_json=as_json)
     return all_entered

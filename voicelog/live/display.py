@@ -12,6 +12,7 @@ from rich.text import Text
 from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.events import Event
 from voicelog.exam.state import ExamState
+from voicelog.record.inert import inert
 from voicelog.record.storing import log_fault
 from voicelog.screen.small import fitting
 from voicelog.screen.status import Status
@@ -54,7 +55,7 @@ class Display:
     def tell_rest(self) -> None:
         """Write what is still to be written, after the screen has ended."""
         while self._told:
-            self._console.print(Text(self._told.popleft()))
+            self._console.print(Text(inert(self._told.popleft())))
 
     def wake(self) -> None:
         """Draw now."""
@@ -87,7 +88,7 @@ class Display:
 
     def _draw(self, live: Live) -> None:
         while self._told:
-            live.console.print(Text(self._told.popleft()))
+            live.console.print(Text(inert(self._told.popleft())))
         state, shown = self._state, self.shown
         live.update(fitting(live.console, state, self._status(), self._notation), refresh=True)
         now_s = time.monotonic()

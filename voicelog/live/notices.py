@@ -5,6 +5,8 @@ import threading
 import traceback
 from typing import Final
 
+from voicelog.record.inert import inert
+
 _MOST_NOTES: Final = 1000
 
 
@@ -61,4 +63,4 @@ class Notices:
                 return
             self._notes.append(text)
         if not sys.stdout.isatty():
-            print(text, file=sys.stderr, flush=True)
+            print(inert(text), file=sys.stderr, flush=True)

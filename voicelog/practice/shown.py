@@ -10,6 +10,7 @@ from voicelog.practice.eye import Glimpse
 from voicelog.practice.lesson import Answer, Lesson
 from voicelog.practice.report import as_data, in_words
 from voicelog.practice.telling import glimpsed, setting, steps
+from voicelog.record.inert import inert
 from voicelog.screen.terminal import CAUTION
 
 _PROMPT = "> "
@@ -72,7 +73,7 @@ class Shown:
     def line(self, text: str) -> None:
         """One line of text."""
         if not self._as_json:
-            self._console.print(text, markup=False)
+            self._console.print(inert(text), markup=False)
 
     def end(self) -> None:
         """The comparison."""

@@ -20,16 +20,12 @@ def inert(text: str, longest: int | None = None) -> str:
     return safe if len(shown) == len(text) else f"{safe} [... {len(text):,} characters in all]"
 
 
-def latin(text: str, longest: int | None = None) -> str:
-    """As `inert`, with everything beyond Latin-1 written as its number as well."""
-    return "".join(each if ord(each) < 256 else _number(each) for each in inert(text, longest))
+def numbered(character: str) -> str:
+    """A character as its number."""
+    return f"\\u{{{ord(character):x}}}"
 
 
 def _escaped(character: str) -> str:
     if character == "\n":
         return " / "
-    return _number(character) if unicodedata.category(character) in _HIDDEN else character
-
-
-def _number(character: str) -> str:
-    return f"\\u{{{ord(character):x}}}"
+    return numbered(character) if unicodedata.category(character) in _HIDDEN else character

@@ -14,6 +14,7 @@ from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import remarks
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import SpheroCylinder, written_power
+from voicelog.record.inert import inert
 from voicelog.screen.cross import power_cross
 from voicelog.screen.eyes import (
     condition_words,
@@ -66,7 +67,7 @@ def _further(found: Sequence[Labelled], cautions: Sequence[str]) -> Panel | None
         of_eye = [f"{each.label} {each.text}" for each in found if each.eye == name]
         if of_eye:
             title = "" if name is None else "both eyes" if name == "both" else f"{name} eye"
-            table.add_row(Text(title, style="bold"), Text("   ".join(of_eye)))
+            table.add_row(Text(title, style="bold"), Text(inert("   ".join(of_eye))))
     for caution in cautions:
         table.add_row(Text("drops", style="dim"), Text(caution, style="dim"))
     return Panel(table, title="further findings") if found else None
@@ -92,7 +93,7 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
     if estimate:
         parts.append(Text(estimate, style="yellow"))
     parts += _passes(eye)
-    parts += [Text(f"! {problem.text}", style="yellow") for problem in eye.problems]
+    parts += [Text(inert(f"! {problem.text}"), style="yellow") for problem in eye.problems]
     title = f"{name} eye" + ("  ◀ now" if state.eye == name else "")
     return Panel(
         Group(*parts) if parts else Text("nothing read yet", style="dim"),
@@ -155,8 +156,8 @@ def _ledger(state: ExamState, rows: int) -> Panel:
             note += f" [{', '.join(became)}]"
         table.add_row(
             Text(mark, style=style),
-            Text(row.said or "…", style=f"strike {style}" if gone else style if row.said else "dim"),
-            Text(note, style="dim"),
+            Text(inert(row.said) or "…", style=f"strike {style}" if gone else style if row.said else "dim"),
+            Text(inert(note), style="dim"),
         )
     return Panel(table, title="entry log")
 
@@ -164,7 +165,7 @@ def _ledger(state: ExamState, rows: int) -> Panel:
 def _asked(state: ExamState) -> list[Text]:
     """Every open question, the one in hand first, and what waits behind them."""
     asked = [f"asked: {each.question.text}" for each in reversed(state.dialogue.questions)]
-    return [Text(text, style="bold yellow") for text in (*asked, waiting_words(state)) if text]
+    return [Text(inert(text), style="bold yellow") for text in (*asked, waiting_words(state)) if text]
 
 
 def refraction(lens: SpheroCylinder) -> str:

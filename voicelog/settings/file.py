@@ -1,10 +1,12 @@
 """The settings file: TOML in the platform's place for configuration, or where `VOICELOG_SETTINGS` says."""
 
+import logging
 import os
 from collections.abc import Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import platformdirs
 import tomlkit
@@ -15,6 +17,9 @@ from pydantic_core import ErrorDetails
 from voicelog.errors import VoicelogError
 from voicelog.settings.model import Settings
 from voicelog.settings.table import allowed
+
+_LOG = logging.getLogger(__name__)
+_WARNED: set[Path] = set()
 
 
 class SettingsError(VoicelogError):
@@ -38,7 +43,33 @@ def load_settings(path: Path | None = None) -> Settings:
     Raises SettingsError for a file that cannot be read or that holds anything but valid settings.
     """
     path = path or settings_path()
-    return _validated(_document(path).unwrap(), path)
+    settings = _validated(_document(path).unwrap(), path)
+    _warn_of_readers(path, settings)
+    return settings
+
+
+def _warn_of_readers(path: Path, settings: Settings) -> None:
+    """Say, once in a run, where a password can be read by others: whoever opened the file before may have it."""
+    if settings.record_server is None or os.name != "posix" or path in _WARNED:
+        return
+    try:
+        can_read = path.stat().st_mode & 0o077
+    except OSError:
+        return
+    if can_read and _has_password(settings.record_server):
+        _WARNED.add(path)
+        _LOG.warning(
+            "%s holds a password and can be read by other users: chmod 600 it, and change the password", path
+        )
+
+
+def _has_password(address: str) -> bool:
+    """Whether a server's URL holds one, before its host or behind it."""
+    try:
+        parts = urlsplit(address)
+    except ValueError:
+        return False  # no URL: the record says so when it is opened
+    return bool(parts.password) or "password" in parse_qs(parts.query, keep_blank_values=True)
 
 
 def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Settings:
@@ -61,7 +92,10 @@ def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Setti
         path.parent.mkdir(parents=True, exist_ok=True)
         # Whole or not at all: a crash in the middle must not leave half a file.
         fresh = path.with_suffix(".new")
-        fresh.write_text(tomlkit.dumps(document), encoding="utf-8")
+        fresh.unlink(missing_ok=True)
+        # It may hold the password of the record's server.
+        with os.fdopen(os.open(fresh, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
+            file.write(tomlkit.dumps(document).encode())
         fresh.replace(path)
     except OSError as error:
         raise SettingsError(f"{path} cannot be written: {error}") from None

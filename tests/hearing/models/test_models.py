@@ -2,9 +2,11 @@
 
 import json
 import os
+import shutil
 import stat
 import zipfile
 from pathlib import Path
+from random import Random
 
 import pytest
 
@@ -145,6 +147,57 @@ def test_a_damaged_zip_file_leaves_nothing(tmp_path: Path) -> None:
 
     with pytest.raises(ModelError, match="cannot be added"):
         add_model(source)
+    assert left_behind() == []
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_zip_file_with_any_byte_changed_is_one_line(tmp_path: Path, method: int) -> None:
+    """Or the byte did not matter: never a traceback, and never half a model."""
+    source = tmp_path / "torn.zip"
+    with zipfile.ZipFile(source, "w", method) as archive:
+        for name in FILES:
+            archive.writestr(name, name * 5)
+    whole, random = source.read_bytes(), Random(method)
+    said = []
+    for at in random.sample(range(len(whole)), 150):
+        torn = bytearray(whole)
+        torn[at] ^= 1 << random.randrange(8)
+        source.write_bytes(torn)
+        try:
+            remove_model(add_model(source).name)
+        except ModelError as error:
+            said.append(str(error))
+        assert left_behind() == []
+
+    assert len(said) > 50
+    assert not any("\n" in each for each in said)
+
+
+def test_a_zip_file_that_would_fill_the_disk_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By what it states of itself; a gigabyte of zeros takes a megabyte as a zip file."""
+    source = tmp_path / "bomb.zip"
+    with zipfile.ZipFile(source, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in FILES:
+            archive.writestr(name, bytes(4_000_000))
+    copied: list[object] = []
+    monkeypatch.setattr(adding, "_copy", lambda *given: copied.append(given))
+
+    with pytest.raises(ModelError, match="more than 20 times its size"):
+        add_model(source)
+    assert copied == []
+
+
+def test_the_disk_is_not_filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The record needs room as well; neither a zip file nor a folder may take the last of it."""
+    usage = shutil.disk_usage(tmp_path)
+    free = adding.LEFT_FREE_BYTES + 50
+    monkeypatch.setattr(adding.shutil, "disk_usage", lambda _: usage._replace(free=free))
+
+    for source in (zipped(tmp_path / "a.zip"), folder(tmp_path / "b")):
+        with pytest.raises(ModelError, match="no room"):
+            add_model(source)
     assert left_behind() == []
 
 

@@ -1,10 +1,13 @@
 """Adding a model from a folder or a zip file: checked, unpacked safely, and there whole or not at all."""
 
+import lzma
 import os
 import shutil
 import stat
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
@@ -18,7 +21,22 @@ from voicelog.hearing.models.vosk_folder import check_vosk_folder, missing_parts
 LARGEST_BYTES = 8 * 1024**3
 """What a model may take on the disk; the largest published Vosk models take half of it (from memory)."""
 MOST_FILES = 5_000
+MOST_TIMES = 20
+"""How much larger than the zip file its content may be; models are numbers, which shrink little (from memory)."""
+LEFT_FREE_BYTES = 256 * 1024**2
+"""What must stay free on the disk: the record needs room as well."""
 _CHUNK = 1 << 20
+_TORN = (
+    OSError,
+    EOFError,
+    ValueError,
+    RuntimeError,
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+)
+"""What reading a damaged zip file raises, as trials with flipped bytes show."""
 
 
 class ModelError(VoicelogError):
@@ -43,8 +61,9 @@ def add_model(source: Path, folder: Path | None = None) -> Found:
                     f"a model {target.name!r} is already there; remove it first: voicelog models remove"
                 )
             root.rename(target)
-    except (OSError, zipfile.BadZipFile, RuntimeError) as error:
-        raise ModelError(f"{source} cannot be added: {error}") from None
+    except _TORN as error:
+        why = " ".join(str(error).split()) or type(error).__name__
+        raise ModelError(f"{source} cannot be added: {why}") from None
     known = next((each for each in catalogue() if as_catalogued(target, each)), None)
     return Found(target.name, "vosk", target, known, added=True)
 
@@ -95,7 +114,7 @@ def _model_root(inside: Path, source: Path) -> Path:
 
 
 def _copy_folder(source: Path, target: Path) -> None:
-    room = _Room()
+    room = _Room(target)
     for at, folders, names in os.walk(source):
         here = Path(at)
         for name in (*folders, *names):
@@ -110,11 +129,16 @@ def _copy_folder(source: Path, target: Path) -> None:
 
 
 def _unpack(source: Path, target: Path) -> None:
-    room = _Room()
     with zipfile.ZipFile(source) as archive:
         members = archive.infolist()
         if len(members) > MOST_FILES:
             raise ModelError(f"{source} holds {len(members)} files; a model has at most {MOST_FILES}")
+        stated = sum(member.file_size for member in members)
+        if stated > MOST_TIMES * source.stat().st_size:
+            raise ModelError(
+                f"{source} would unpack to more than {MOST_TIMES} times its size: no model shrinks so"
+            )
+        room = _Room(target, stated)
         for member in members:
             path = _safe_path(member, source)
             if member.is_dir():
@@ -142,10 +166,21 @@ def _safe_path(member: zipfile.ZipInfo, source: Path) -> PurePosixPath:
 
 
 class _Room:
-    """Counts what was written, as it is written: sizes that an archive states are not believed."""
+    """Counts what was written, as it is written: sizes that an archive states are not believed.
 
-    def __init__(self) -> None:
+    What it states is enough to refuse it before anything is written. Raises ModelError then.
+    """
+
+    def __init__(self, target: Path, stated: int = 0) -> None:
         self._files = 0
+        self._bytes = 0
+        self._most = LARGEST_BYTES
+        free = shutil.disk_usage(target).free - LEFT_FREE_BYTES
+        if free < self._most:
+            self._most, self._why = max(0, free), "there is no room for it on the disk"
+        else:
+            self._why = f"more than {LARGEST_BYTES // 1024**3} GiB are no model"
+        self.bytes(stated)
         self._bytes = 0
 
     def file(self) -> None:
@@ -155,8 +190,8 @@ class _Room:
 
     def bytes(self, count: int) -> None:
         self._bytes += count
-        if self._bytes > LARGEST_BYTES:
-            raise ModelError(f"more than {LARGEST_BYTES // 1024**3} GiB are no model")
+        if self._bytes > self._most:
+            raise ModelError(self._why)
 
 
 def _copy(reading: BinaryIO, target: Path, room: _Room) -> None:

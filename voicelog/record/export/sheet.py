@@ -1,4 +1,4 @@
-"""A page of A4 to write lines on: Latin-1 text cut to the width it has, and the power cross."""
+"""A page of A4 to write lines on: text cut to the width it has, and the power cross."""
 
 import math
 from collections.abc import Sequence
@@ -7,7 +7,8 @@ from itertools import groupby
 from typing import Final
 
 from voicelog.optics import SpheroCylinder, written_axis, written_power
-from voicelog.record.inert import latin
+from voicelog.record.export.wide_letters import FAMILY, WideLetters, is_wide
+from voicelog.record.inert import inert
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 14.0
 _LONGEST: Final = 400  # characters of a line that are looked at before it is cut to its width
@@ -24,9 +25,11 @@ class Sheet:
 
         self._pdf = FPDF(format="A4")
         self._pdf.set_creation_date(at)
-        self._pdf.set_title(latin(title))
+        self._pdf.set_title(inert(title))
         self._pdf.set_auto_page_break(False)
         self._pdf.add_page()
+        self._pdf.c_margin = 0.0
+        self._wide = WideLetters(self._pdf)
         self.y = MARGIN_MM
 
     def line(
@@ -38,8 +41,8 @@ class Sheet:
 
     def wrapped(self, text: str, size: float, most: int = 2) -> list[str]:
         """A text as the lines that it needs across the page, at most `most`; the last may be too long."""
-        self._font(size, "")
-        room, rest = WIDTH_MM - 2 * MARGIN_MM, latin(text, most * _LONGEST)
+        room, rest = WIDTH_MM - 2 * MARGIN_MM, self._wide.shown(text, most * _LONGEST)
+        self._font(size, "", rest)
         lines: list[str] = []
         while rest and len(lines) < most - 1:
             line, rest = self._first_line(rest, room)
@@ -48,10 +51,11 @@ class Sheet:
 
     def words(self, text: str, size: float, style: str, x: float, width: float = 0.0) -> float:
         """Write within a line; where it ends, in millimetres. A longer text is cut and ends in "..."."""
-        self._font(size, style)
         room = width or WIDTH_MM - MARGIN_MM - x
-        shown = self._cut(latin(text, _LONGEST), room)
-        self._pdf.text(x, self.y + size * _LINE_HEIGHT * 0.8, shown)
+        whole = self._wide.shown(text, _LONGEST)
+        self._font(size, style, whole)
+        shown = self._cut(whole, room)
+        self._write(shown, x, self.y + size * _LINE_HEIGHT * 0.8, wide=is_wide(whole))
         return x + self._pdf.get_string_width(shown)
 
     def down(self, millimetres: float) -> None:
@@ -110,16 +114,30 @@ class Sheet:
         self._pdf.line(x + start * cosine, y - start * sine, x + end * cosine, y - end * sine)
 
     def _label(self, text: str, x: float, y: float, angle_deg: float, radius: float) -> None:
-        self._pdf.set_font("Helvetica", "B", 8)
-        self._pdf.set_text_color(*_BLACK)
+        self._font(8, "B", text)
         cosine, sine = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
         width = self._pdf.get_string_width(text)
         # Its centre lies so far out that the box of the text just clears the circle.
         out = radius + 1.5 + abs(cosine) * width / 2 + abs(sine) * 1.5
         self._pdf.text(x + out * cosine - width / 2, y - out * sine + 1.0, text)
 
-    def _font(self, size: float, style: str) -> None:
-        self._pdf.set_font("Helvetica", "".join(each for each in style if each in "BS"), size)
+    def _write(self, shown: str, x: float, baseline: float, *, wide: bool) -> None:
+        if not wide:
+            self._pdf.text(x, baseline, shown)
+            return
+        # A cell orders and joins letters, which `text` does not; its baseline is 0.8 of its height down.
+        height = self._pdf.font_size
+        self._pdf.set_xy(x, baseline - 0.8 * height)
+        self._pdf.cell(0, height, shown)
+
+    def _font(self, size: float, style: str, text: str) -> None:
+        """The font for a text; letters beyond Latin-1 have no bold."""
+        wide = is_wide(text)
+        self._pdf.set_text_shaping(wide)
+        styles = "S" if wide else "BS"
+        self._pdf.set_font(
+            FAMILY if wide else "Helvetica", "".join(each for each in style if each in styles), size
+        )
         self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
 
     def _first_line(self, text: str, room: float) -> tuple[str, str]:
