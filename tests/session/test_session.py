@@ -1,5 +1,6 @@
 """The session with a scripted listener: what is done with what was heard."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -201,6 +202,13 @@ def test_a_note_in_one_breath_is_kept_as_it_was_heard(said: str, kept: str) -> N
 )
 def test_what_only_sounds_like_a_note_is_other_talk(said: str) -> None:
     assert hear(session(), said) == ["ignored"]
+
+
+def test_what_may_be_a_denial_is_asked_about_and_no_note() -> None:
+    made, doubtful = session(), hearing("streak vertical not neutral at plus two", log=-8.0)
+
+    assert made.take_heard(replace(doubtful, free_text="note neutral at plus two")).outcome == "asked"
+    assert made.state.question is not None
 
 
 def test_while_paused_no_note_is_taken() -> None:

@@ -152,7 +152,7 @@ class Session(Keeping):
         sure = outcome == "accepted" and (utterance is None or utterance.whole)
         if best is not None and deaf and not (sure and self._wakes(best.meanings)):
             left_out = True
-        note = self._note(hearing) if outcome != "accepted" and not deaf else None
+        note = self._note(hearing) if outcome == "ignored" and not deaf else None
         if note is not None:
             whole = utterance is None or utterance.whole
             return self._take("voice", hearing.free_text, note, Spoken(hearing, utterance), sure=whole)
