@@ -142,7 +142,7 @@ def test_a_correction_of_nothing_says_so_and_leaves_no_question(said: str, reply
     ("said", "reply"),
     [
         ("not plus one plus two", "there is no entry with +1.00 once to correct"),
-        ("correction axis 90", "there is no cylinder axis to correct"),
+        ("correction axis 45", "axis 45 is halfway between the meridians"),
         ("change 45 to plus one", "there is no neutral reading along 135 to correct"),
         ("correction streak 45 neutral at plus one", "there is no neutral reading along 135 to correct"),
         ("correction cylinder out", "there is no cylinder to correct"),

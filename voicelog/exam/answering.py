@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.exam.gaps import SPELLED, powers, with_axis, with_first_gap_filled, with_power, with_where
-from voicelog.exam.questions import Question
+from voicelog.exam.questions import AXIS_ALONE, MERIDIANS, Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
 
@@ -24,7 +24,7 @@ _MISHEARD = ("unsure", "unlikely", "in_hand")
 _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseSign: _MISHEARD,
     say.LoosePower: (*_MISHEARD, SPELLED, "odd_power", "unusual_addition", "lens_for_another_distance"),
-    say.LooseAxis: (*_MISHEARD, "axis_off_streak"),
+    say.LooseAxis: (*_MISHEARD, "axis_off_streak", AXIS_ALONE, MERIDIANS),
     say.LooseWhere: (*_MISHEARD, "axis_off_streak"),
     say.Place: (*_MISHEARD, "axis_off_streak"),
     say.Distance: (*_MISHEARD, "unusual_distance", "lens_for_another_distance"),

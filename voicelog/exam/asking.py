@@ -4,8 +4,9 @@ from typing import Final
 
 from voicelog.exam import wording
 from voicelog.exam.entries import RIGHT_WORD, other_eye
-from voicelog.exam.questions import Question
+from voicelog.exam.questions import AXIS_ALONE, Question
 from voicelog.exam.state import ExamState
+from voicelog.exam.targets import cylinder_of, has_cylinder, in_hand
 from voicelog.phrases import meanings as say
 
 NEED_THE_DISTANCE: Final = ("net", "cylinder", "equivalent", "other_form", "plus_form", "minus_form")
@@ -97,3 +98,21 @@ def neutral_here(power: say.Power, place: str) -> Question:
         candidate=reading,
         doubt="in_hand",
     )
+
+
+def axis_alone(state: ExamState, said: say.LooseAxis) -> say.Correction | Question | None:
+    """What an axis and nothing else may put right: the last cylinder of the eye in hand, or its two meridians.
+
+    Another axis of a cylinder is asked about. None where the eye has neither.
+    """
+    correction = say.Correction(entry=said)
+    rows = [row for row in state.ledger.live if has_cylinder(row)]
+    here = [row for row in rows if in_hand(state, row)]
+    if here:
+        cylinder = cylinder_of(here[-1])
+        if not 1 <= said.axis_deg <= 180 or (cylinder is not None and cylinder.axis_deg == said.axis_deg):
+            return correction  # it is said why nothing changes
+        text = f"axis {wording.angle(said.axis_deg)} in {here[-1].entry.words()}?"
+        return Question(missing="confirm", text=text, candidate=correction, doubt=AXIS_ALONE)
+    neutral = () if state.eye is None else state.eyes[state.eye].neutral
+    return correction if len(neutral) == 2 and not rows else None

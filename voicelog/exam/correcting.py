@@ -33,7 +33,7 @@ from voicelog.exam.targets import (
     reading_meant,
     target,
 )
-from voicelog.exam.turning import turned, with_place
+from voicelog.exam.turning import turned, turned_meridians, with_place
 from voicelog.optics import written_power
 from voicelog.phrases import meanings as say
 
@@ -114,6 +114,8 @@ def _of_last_power(
 def _axis(state: ExamState, axis_deg: int, wrong_deg: int | None, context: Context, name: str) -> Act:
     if wrong_deg is not None and not _is_axis_of_last(state, axis_deg, wrong_deg):
         return _bare_number(state, axis_deg, wrong_deg, context, name)
+    if context.pinned is None and not any(has_cylinder(row) for row in state.ledger.live):
+        return turned_meridians(state, axis_deg, context)
     row = bare_target(state, context, has_cylinder, "cylinder axis")
     return turned(state, row, axis_deg, wrong_deg, context)
 

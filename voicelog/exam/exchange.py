@@ -11,6 +11,7 @@ from voicelog.exam.answering import Answered, answer, is_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
+    axis_alone,
     in_full,
     neutral_here,
     same_thing,
@@ -221,6 +222,11 @@ class _Exchange(Obeying):
         elif isinstance(meaning, say.LoosePower) and eye is not None:
             reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
             self.ask(Question(missing="where", text="which meridian?", candidate=reading))
+        elif isinstance(meaning, say.LooseAxis) and (said := axis_alone(self.state, meaning)) is not None:
+            if isinstance(said, Question):
+                self.ask(said)
+            else:
+                self.enter(said)
         else:
             self.replies.append("nothing was asked")
 

@@ -25,6 +25,10 @@ Missing = Literal[
 """What would settle a question; "value" is one power for a span, "scope" the eyes that a change is for, "stayed"
 whether a lens that stayed changes where it stayed: yes and no both enter the reading."""
 
+AXIS_ALONE: Final = "axis_alone"
+"""The doubt whether an axis that was said alone is of the last cylinder."""
+MERIDIANS: Final = "meridians"
+"""The doubt whether two meridians are to lie along another axis."""
 ORDER: Final = "order"
 """The doubt whether an exam is to be ended or discarded. Nothing waits for it."""
 

@@ -15,11 +15,12 @@ from voicelog.exam.entries import (
 )
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Replace
+from voicelog.exam.eye_state import EyeState
 from voicelog.exam.ledger import Row
-from voicelog.exam.questions import Stands
+from voicelog.exam.questions import MERIDIANS, Stands
 from voicelog.exam.state import ExamState
-from voicelog.exam.targets import cylinder_of
-from voicelog.optics import written_axis
+from voicelog.exam.targets import cylinder_of, in_hand
+from voicelog.optics import axis_difference_deg, written_axis
 from voicelog.phrases import meanings as say
 
 
@@ -44,6 +45,49 @@ def turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, con
     return Act(
         changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}"
     )
+
+
+def turned_meridians(state: ExamState, axis_deg: int, context: Context) -> Act:
+    """Both meridians of the eye in hand along another axis, each by the smaller turn, after a yes that names them.
+
+    They were called vertical and horizontal, and the axis was read off the band or the trial frame afterwards. All
+    looks of the pass along them turn with them. Raises NeedsAnswer.
+    """
+    eye = None if state.eye is None else state.eyes[state.eye]
+    if eye is None or len(eye.neutral) != 2 or any(each.lenses.cylinder for each in eye.neutral):
+        raise refuse("there is no cylinder axis to correct")
+    if not 1 <= axis_deg <= 180:
+        raise refuse(f"axis {axis_deg} is not within 1 to 180: say it again", context.meaning)
+    along = [each.meridian_deg for each in eye.neutral]
+    was = " and ".join(map(written_axis, along))
+    if axis_deg in along:
+        raise Stands(f"the meridians are {was} already{_axis_then(eye, axis_deg, 0)}")
+    turns = sorted((axis_difference_deg(axis_deg, each) for each in along), key=abs)
+    if abs(turns[0]) == abs(turns[1]):
+        raise refuse(f"axis {axis_deg} is halfway between the meridians {was}: say both readings again")
+    turn_deg = round(turns[0])
+    to = {each: (each + turn_deg - 1) % 180 + 1 for each in along}
+    then = " and ".join(map(written_axis, to.values()))
+    asked = f"the meridians along {then}, instead of {was}{_axis_then(eye, axis_deg, turn_deg)}?"
+    context.confirm(MERIDIANS, asked)
+    changes, told = [], []
+    for row in state.ledger.live:
+        entry = row.entry
+        if isinstance(entry, ReadingEntry) and in_hand(state, row) and entry.meridian_deg in to:
+            new = entry.with_changes(meridian_deg=to[entry.meridian_deg])
+            changes.append(Replace(id=row.id, entry=new))
+            if new.motion == "neutral":
+                told.append(new.short_words())
+    return Act(changes=tuple(changes), words=f"{state.eye} eye: {'; '.join(told)}, instead of along {was}")
+
+
+def _axis_then(eye: EyeState, axis_deg: int, turn_deg: int) -> str:
+    """That the axis of the result is the other meridian, where it is: streak and meridian may have been mixed up."""
+    net = eye.solution.net
+    if net is None or net.axis_deg is None:
+        return ""
+    result_deg = (round(net.axis_deg) + turn_deg - 1) % 180 + 1
+    return "" if result_deg == axis_deg else f"; the result has axis {written_axis(result_deg)}"
 
 
 def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
