@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer
+from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, text_of
+from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, is_guessed, text_of
 from voicelog.phrases.pieces import Cutter, Kind, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
@@ -22,7 +22,6 @@ from voicelog.phrases.word_sets import WordSets
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
-_MOST_PASSED = 2
 _MOST_ASKED = 3
 _APPROXIMATELY = "approximately"
 
@@ -56,28 +55,29 @@ class Arranger:
         for whole in (False, True):
             told: dict[tuple[Meanings, ...], Arranged] = {}
             for cut in self._cutter.cuts(tokens, whole=whole):
-                each = self._read(cut)
+                each = self._read(cut, tokens)
                 if each is not None:
                     told.setdefault(each.found.readings, each)
             if told:
                 return next(iter(told.values())) if len(told) == 1 else None
         return None
 
-    def _read(self, cut: Sequence[Piece]) -> Arranged | None:
+    def _read(self, cut: Sequence[Piece], tokens: Sequence[Token]) -> Arranged | None:
         if is_doubted(cut):
             return None
-        told = self._mended([each for each in cut if each.tells])
+        hedges = [each for each in cut if each.kind == Kind.ABOUT]
+        told = [*self._mended([each for each in cut if each.tells and each not in hedges]), *hedges]
         if any(each.kind == Kind.FIX for each in told[1:]):
             return None
         told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
-        about = any(each.kind == Kind.ABOUT for each in told)
+        about = bool(hedges)
         entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
         if entries is None:
             return None
         if any(self._run_together(entry) for entry in entries):
             return None
         text = " ".join(map(text_of, entries))
-        found = self._found(text, about)
+        found = self._found(text, about) or self._as_axis(told)
         if told and told[0].kind == Kind.FIX and len(told) == 2:
             found = self._as_answer(told[1].words) or found
         if found is None or len(found.readings) != 1:
@@ -86,22 +86,30 @@ class Arranger:
         if any(power.size_d is None for each in reading for power in powers(each)):
             return None
         unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
-        unsure = any(each.kind == Kind.UNSURE for each in cut)
+        # "Not bright" is hardly another word for dull.
+        told_by_denial = any(
+            each.kind == Kind.SEEN and tokens[each.start].text in self._sets.doubt for each in cut
+        )
+        guessed = is_guessed(cut) and not all(isinstance(each, say.Plain) for each in reading)
+        put_right = any(each.kind == Kind.NOT for each in told)
+        of_before = any(each.kind == Kind.UNSURE for each in cut) and not put_right
+        unsure = told_by_denial or guessed or of_before
         strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
             not isinstance(each, say.Eye) for each in reading
         )
         beside = any(each.kind == Kind.TO_PATIENT for each in cut)
         if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
             return None
+        no_order = self._rules.no_order.is_none(tokens, reading)
         if strong:
-            return (
-                Arranged(text, found, unknown <= _MOST_PASSED and not unsure, True, unknown)
-                if unknown <= _MOST_ASKED
-                else None
-            )
-        if unknown or beside or unsure or not self._tells(reading, found, told, cut):
+            sure = not (unknown or unsure or no_order)
+            return Arranged(text, found, sure, True, unknown) if unknown <= _MOST_ASKED else None
+        if no_order or unknown or beside or not self._tells(reading, found, told, cut):
             return None
-        return Arranged(text, found, sure=True)
+        # "Was" beside what is said of many things is of another time; beside a look it is asked about.
+        if of_before and Kind.SEEN not in {each.kind for each in told}:
+            return None
+        return Arranged(text, found, sure=not unsure)
 
     def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
         """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
@@ -126,8 +134,9 @@ class Arranger:
         if kinds == {Kind.EYE}:
             return all(each.kind != Kind.ABOUT for each in cut)
         if kinds == {Kind.MOTION}:
-            (seen,) = told
-            return (seen.end - seen.start > 1 or beside <= self._cutter.mild) and not beside & self._cutter.me
+            (seen,) = (each for each in told if each.kind == Kind.MOTION)
+            little = self._cutter.mild | self._sets.idle if is_guessed(cut) else self._cutter.mild
+            return (seen.end - seen.start > 1 or beside <= little) and not beside & self._cutter.me
         return not (Kind.LOOKS in kinds and beside & self._cutter.me)
 
     def _mended(self, told: Sequence[Piece]) -> list[Piece]:
@@ -166,6 +175,14 @@ class Arranger:
         """What words say as an answer that is the same behind "sorry"."""
         found = self._rules.found(tokenise(text, self._language))
         return found if found is not None and found.rule in _SORRY_OR_NOT else None
+
+    def _as_axis(self, told: Sequence[Piece]) -> Found | None:
+        """What a place says as an axis that is asked for: "on fifteen degrees"."""
+        if [each.kind for each in told] != [Kind.PLACE]:
+            return None
+        joint, _, number = told[0].words.partition(" ")
+        found = self._rules.found(tokenise(number, self._language)) if joint in self._cutter.joints else None
+        return found if found is not None and found.rule == _ANSWERS_AXIS else None
 
     def _is_of_oneself(self, cut: Sequence[Piece]) -> bool:
         """Whether words beside the pieces say it of the speaker."""

@@ -11,7 +11,10 @@ def is_at_odds(reading: Meanings) -> bool:
     with.
     """
     return any(
-        _denied(one, other) or _eye_asked_about(one, other) or _asked_how(one, other)
+        _denied(one, other)
+        or _eye_asked_about(one, other)
+        or _asked_how(one, other)
+        or _is_pronoun(one, other)
         for one, other in pairwise(reading)
     )
 
@@ -32,3 +35,11 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
     """ "Say that again a bit slower" tells nothing of the reflex."""
     order = isinstance(one, say.Tell | say.Plain) or (isinstance(one, say.Answer) and one.answer == "again")
     return order and isinstance(other, say.Reflex)
+
+
+def _is_pronoun(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Horizontal one change to minus two" names the horizontal, and no power of one dioptre."""
+    if not isinstance(one, say.Reading) or one.lens is None or one.lens.sphere is None:
+        return False
+    is_one = one.where is not None and one.lens.sphere.sign is None and one.lens.sphere.size_d == 1.0
+    return is_one and one.motion == "neutral" and isinstance(other, say.Lenses)

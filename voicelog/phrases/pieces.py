@@ -98,7 +98,7 @@ class Piece:
 class Cutter:
     """Cuts lines into pieces of a grammar and a language.
 
-    `mild`: words that may stand around an answer. `me`: the speaker. `asking`: a line that begins so asks another
+    `mild`: words that may stand around an answer. `me`: the speaker. `joints`: stand between pieces. `asking`: a line that begins so asks another
     person.
     """
 
@@ -115,7 +115,7 @@ class Cutter:
         self.mild = frozenset() if pieces is None else words_of(pieces, "mild")
         self.me = words_of(grammar, "first_person")
         self.asking = words_of(grammar, "asks_another")
-        self._joints = words_of(grammar, "joint")
+        self.joints = words_of(grammar, "joint")
         self._before_number = words_of(grammar, "at_joint")
         self._degrees = words_of(grammar, "degrees")
         self._spelled = Matcher(grammar.walker("axis_digits", *layers))
@@ -219,12 +219,13 @@ class Cutter:
         token = tokens[at]
         if (
             (at == 0 and token.text in self._opening)
-            or token.text in self._joints
+            or token.text in self.joints
             or token.text in self._sets.idle
         ):
             yield Piece(Kind.FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
-            kind = Kind.LIGHT if token.text in self._sets.light else Kind.UNKNOWN
+            known = token.text in self._sets.light | self._sets.beside
+            kind = Kind.LIGHT if known else Kind.UNKNOWN
             yield Piece(kind, token.text, at, at + 1)
 
 
