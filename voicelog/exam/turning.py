@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from voicelog.exam.dependants import replaced
+from voicelog.exam.dependants import is_of_pair, replaced
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
     Context,
@@ -31,7 +31,7 @@ def turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, con
     entry = row.entry
     if not isinstance(entry, ReadingEntry) or not entry.all_round or cylinder is None:
         return replaced(state, row, _with_axis(row, axis_deg, wrong_deg, context))
-    pair = [each for each in state.ledger.live if _is_of_pair(each, entry)]
+    pair = [each for each in state.ledger.live if is_of_pair(each, entry)]
     turned = replace(context, settled=(*context.settled, AXIS_OFF_STREAK))
     changes, told = [], []
     for each in pair:
@@ -43,16 +43,6 @@ def turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, con
         told.append(new.words())
     return Act(
         changes=tuple(changes), words=f"{'; '.join(told)}, instead of axis {written_axis(cylinder.axis_deg)}"
-    )
-
-
-def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
-    other = row.entry
-    return (
-        isinstance(other, ReadingEntry)
-        and other.all_round
-        and (other.eye, other.pass_number, other.condition, other.lenses)
-        == (entry.eye, entry.pass_number, entry.condition, entry.lenses)
     )
 
 

@@ -23,6 +23,8 @@ _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
 _MOST_ASKED = 3
+_BEFORE_SORRY = ([Kind.EYE, Kind.FIX], [Kind.SIGN, Kind.FIX])
+"""Where "sorry" behind it puts nothing else right."""
 _APPROXIMATELY = "approximately"
 
 
@@ -63,53 +65,60 @@ class Arranger:
         return None
 
     def _read(self, cut: Sequence[Piece], tokens: Sequence[Token]) -> Arranged | None:
-        if is_doubted(cut):
+        together = None if is_doubted(cut) else self._put_together(cut)
+        if together is None:
             return None
-        hedges = [each for each in cut if each.kind == Kind.ABOUT]
-        told = [*self._mended([each for each in cut if each.tells and each not in hedges]), *hedges]
-        if any(each.kind == Kind.FIX for each in told[1:]):
-            return None
-        told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
-        about = bool(hedges)
-        entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
-        if entries is None:
-            return None
-        if any(self._run_together(entry) for entry in entries):
-            return None
-        text = " ".join(map(text_of, entries))
-        found = self._found(text, about) or self._as_axis(told)
-        if told and told[0].kind == Kind.FIX and len(told) == 2:
-            found = self._as_answer(told[1].words) or found
-        if found is None or len(found.readings) != 1:
-            return None
+        told, text, found = together
         (reading,) = found.readings
-        if any(power.size_d is None for each in reading for power in powers(each)):
-            return None
         unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
-        # "Not bright" is hardly another word for dull.
-        told_by_denial = any(
-            each.kind == Kind.SEEN and tokens[each.start].text in self._sets.doubt for each in cut
-        )
-        guessed = is_guessed(cut) and not all(isinstance(each, say.Plain) for each in reading)
-        put_right = any(each.kind == Kind.NOT for each in told)
-        of_before = any(each.kind == Kind.UNSURE for each in cut) and not put_right
-        unsure = told_by_denial or guessed or of_before
-        strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
-            not isinstance(each, say.Eye) for each in reading
-        )
         beside = any(each.kind == Kind.TO_PATIENT for each in cut)
         if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
             return None
+        unsure = self._is_unsure(reading, told, cut, tokens)
         no_order = self._rules.no_order.is_none(tokens, reading)
-        if strong:
+        if all(_is_strong(each) or isinstance(each, say.Eye) for each in reading) and not _is_of_eyes(
+            reading
+        ):
             sure = not (unknown or unsure or no_order)
             return Arranged(text, found, sure, True, unknown) if unknown <= _MOST_ASKED else None
         if no_order or unknown or beside or not self._tells(reading, found, told, cut):
             return None
         # "Was" beside what is said of many things is of another time; beside a look it is asked about.
-        if of_before and Kind.SEEN not in {each.kind for each in told}:
+        if _is_of_before(told, cut) and Kind.SEEN not in {each.kind for each in told}:
             return None
         return Arranged(text, found, sure=not unsure)
+
+    def _put_together(self, cut: Sequence[Piece]) -> tuple[list[Piece], str, Found] | None:
+        """The pieces that count, the line in the order of the grammar, and the one thing that it says so."""
+        hedges = [each for each in cut if each.kind == Kind.ABOUT]
+        told = [*self._mended([each for each in cut if each.tells and each not in hedges]), *hedges]
+        if [each.kind for each in told] in _BEFORE_SORRY:
+            told.pop()
+        if any(each.kind == Kind.FIX for each in told[1:]):
+            return None
+        told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
+        entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
+        if entries is None or any(self._run_together(entry) for entry in entries):
+            return None
+        text = " ".join(map(text_of, entries))
+        found = self._found(text, bool(hedges)) or self._as_axis(told)
+        if told and told[0].kind == Kind.FIX and len(told) == 2:
+            found = self._as_answer(told[1].words) or found
+        if found is None or len(found.readings) != 1:
+            return None
+        if any(power.size_d is None for each in found.readings[0] for power in powers(each)):
+            return None
+        return told, text, found
+
+    def _is_unsure(
+        self, reading: Meanings, told: Sequence[Piece], cut: Sequence[Piece], tokens: Sequence[Token]
+    ) -> bool:
+        """Whether it is only thought to be so, or of another time; or a look told by what it is not ("not bright")."""
+        by_denial = any(
+            each.kind == Kind.SEEN and tokens[each.start].text in self._sets.doubt for each in cut
+        )
+        guessed = is_guessed(cut) and not all(isinstance(each, say.Plain) for each in reading)
+        return by_denial or guessed or _is_of_before(told, cut)
 
     def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
         """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
@@ -126,7 +135,7 @@ class Arranger:
             return False
         if found.rule.startswith(ANSWERS):
             numbers = Kind.NUMBER in kinds and found.rule not in (_ANSWERS_AXIS, _ANSWERS_CONFIRM)
-            wavers = len(told) < sum(each.tells for each in cut)
+            wavers = len(told) < len({(each.kind, each.words) for each in cut if each.tells})
             doubted = Kind.EYE in kinds and any(each.kind == Kind.ABOUT for each in cut)
             return not (numbers or wavers or doubted) and beside <= self._cutter.mild
         if any(isinstance(each, _OF_MANY_THINGS) for each in reading):
@@ -193,6 +202,15 @@ class Arranger:
         if found is None or not about or not any(isinstance(each, say.Reading) for each in found.readings[0]):
             return found
         return self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language)) or found
+
+
+def _is_of_before(told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
+    """Whether it is of another time, and not what was wrong."""
+    return any(each.kind == Kind.UNSURE for each in cut) and all(each.kind != Kind.NOT for each in told)
+
+
+def _is_of_eyes(reading: Meanings) -> bool:
+    return all(isinstance(each, say.Eye) for each in reading)
 
 
 def _are_signed(reading: Meanings) -> bool:

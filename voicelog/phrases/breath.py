@@ -30,8 +30,8 @@ Part = Meaning | LineEye | LineNames | LineAbout
 def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
     """The meanings of one breath, in order.
 
-    An eye at the end goes to the entries before it that name none, or before lenses put in. A correction right behind the entry that it puts
-    right becomes one with it; a number put right without a sign keeps the sign it had.
+    An eye at the end goes to the entries before it that name none, or before lenses put in. A correction right behind
+    the entry that it puts right becomes one with it; a number put right without a sign keeps the sign it had.
     """
     meanings: list[Meaning] = []
     for part in parts:

@@ -18,7 +18,7 @@ from voicelog.phrases.walker import Position, Step, Walker, run
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PARTS = {"1/2": ".5", "1/4": ".25", "3/4": ".75"}
-_IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)")  # "goin' up a half"
+_IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)|(?<=\bwork)in\b|(?<=\bgo)in\b")  # "goin' up a half"
 _WITH_CUT_SHORT = re.compile(r"(?<!\S)wi'(?=\s|$)")
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 

@@ -1,14 +1,14 @@
 """Lines that hold an entry's words and are none: a question, and what is told or asked of an eye.
 
 "Is it finished?" ends nothing, and neither "the right eye is the good one" nor "say back OS" makes an eye the one in
-hand. Held against what is read of a line only where words of it were passed over: a phrase of the grammar is what it is.
+hand. Held against what is read of a line only where words were passed over: a phrase of the grammar is what it is.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.word_sets import words_of

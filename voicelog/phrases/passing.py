@@ -1,8 +1,8 @@
 """Words passed over where a line is no phrase with them: "streak vertical i make that plus two".
 
-Of two kinds, both closed lists. The words of `idle` tell nothing wherever they stand. Light words of frames and those of
-the room (`beside`) may be passed over where the rest is strong. A word of no list never is: "refused" behind a power
-undoes it, and nobody can list all that does. A word inside a number is never passed over either: "plus one it's
+Of two kinds, both closed lists. The words of `idle` tell nothing wherever they stand. Light words of frames and those
+of the room (`beside`) may be passed over where the rest is strong. A word of no list never is: "refused" behind a
+power undoes it, and nobody can list all that does. A word inside a number is never passed over either: "plus one it's
 fifty" stays unclear.
 """
 

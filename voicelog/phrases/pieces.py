@@ -98,8 +98,8 @@ class Piece:
 class Cutter:
     """Cuts lines into pieces of a grammar and a language.
 
-    `mild`: words that may stand around an answer. `me`: the speaker. `joints`: stand between pieces. `asking`: a line that begins so asks another
-    person.
+    `mild`: words that may stand around an answer. `me`: the speaker. `joints`: stand between pieces. `asking`: a line
+    that begins so asks another person.
     """
 
     def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
