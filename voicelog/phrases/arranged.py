@@ -22,6 +22,7 @@ from voicelog.phrases.word_sets import WordSets
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
+_PLAIN_ORDERS = (say.Plain, say.Swap, say.Move, say.Scratch, say.Tell)
 _MOST_ASKED = 3
 _BEFORE_SORRY = ([Kind.EYE, Kind.FIX], [Kind.SIGN, Kind.FIX])
 """Where "sorry" behind it puts nothing else right."""
@@ -70,6 +71,7 @@ class Arranger:
             return None
         told, text, found = together
         (reading,) = found.readings
+        found = _with_remarks(found, cut)
         unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
         beside = any(each.kind == Kind.TO_PATIENT for each in cut)
         if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
@@ -117,13 +119,15 @@ class Arranger:
         by_denial = any(
             each.kind == Kind.SEEN and tokens[each.start].text in self._sets.doubt for each in cut
         )
-        guessed = is_guessed(cut) and not all(isinstance(each, say.Plain) for each in reading)
+        guessed = is_guessed(cut) and not all(isinstance(each, _PLAIN_ORDERS) for each in reading)
         return by_denial or guessed or _is_of_before(told, cut)
 
     def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
         """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
         kinds = {each.kind for each in told} - {Kind.ABOUT}
-        beside = {word for each in cut if not each.tells for word in each.words.split()}
+        beside = {
+            word for each in cut if not each.tells and each.kind != Kind.REMARK for word in each.words.split()
+        }
         whole = kinds <= {Kind.FIX, Kind.WHOLE}
         if (Kind.WHOLE in kinds and not whole) or (kinds & {Kind.LOOKS, Kind.SEEN} and Kind.MOTION in kinds):
             return False
@@ -207,6 +211,12 @@ class Arranger:
 def _is_of_before(told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
     """Whether it is of another time, and not what was wrong."""
     return any(each.kind == Kind.UNSURE for each in cut) and all(each.kind != Kind.NOT for each in told)
+
+
+def _with_remarks(found: Found, cut: Sequence[Piece]) -> Found:
+    """With what is remarked beside it as a note: "due to cataract" is no look of the reflex, and not lost."""
+    notes = tuple(say.Note(text=each.words) for each in cut if each.kind == Kind.REMARK)
+    return found._replace(readings=tuple((*reading, *notes) for reading in found.readings))
 
 
 def _is_of_eyes(reading: Meanings) -> bool:

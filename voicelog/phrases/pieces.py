@@ -19,13 +19,17 @@ from voicelog.phrases.word_sets import WordSets, words_of
 
 
 class Kind(StrEnum):
-    """What a piece is. The first six belong to no entry: `light` words stand beside a strong one alone."""
+    """What a piece is. The first six belong to no entry: `light` words stand beside a strong one alone.
+
+    A remark is kept as a note.
+    """
 
     FILLER = "filler"
     TO_PATIENT = "to_patient"
     UNSURE = "unsure"
     LIGHT = "light"
     UNKNOWN = "unknown"
+    REMARK = "remark"
     ABOUT = "about"
     EYE = "eye"
     PLACE = "place"
@@ -66,7 +70,8 @@ _OF_THE_GRAMMAR: Mapping[str, Kind] = {
     "sign_word": Kind.SIGN,
     "reflex": Kind.LOOKS,
     **dict.fromkeys(
-        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), Kind.WHOLE
+        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition", "distance_was"),
+        Kind.WHOLE,
     ),
     **dict.fromkeys(("finding", "near_finding", "habit", "unasked"), Kind.WHOLE),
 }
@@ -92,7 +97,14 @@ class Piece:
     @property
     def tells(self) -> bool:
         """Whether the piece is part of an entry."""
-        return self.kind not in (Kind.FILLER, Kind.TO_PATIENT, Kind.UNSURE, Kind.LIGHT, Kind.UNKNOWN)
+        return self.kind not in (
+            Kind.FILLER,
+            Kind.TO_PATIENT,
+            Kind.UNSURE,
+            Kind.LIGHT,
+            Kind.UNKNOWN,
+            Kind.REMARK,
+        )
 
 
 class Cutter:
