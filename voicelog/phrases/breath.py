@@ -122,9 +122,12 @@ def _across(laid: say.Where, reading: say.Reading) -> say.Reading:
 def _together(said: Meaning, part: Meaning) -> Meaning | None:
     """Two meanings that are one; None when they are two."""
     match said, part:
-        case say.LoosePower(), say.Lenses(lens=say.Lens(sphere=None, cylinder=say.Cylinder(), on_top=False)):
+        case (
+            say.LoosePower(),
+            say.Lenses(lens=say.Lens(sphere=None, cylinder=say.Cylinder(), on_top=False) as lens),
+        ):
             # Both are of one lens: with its cylinder alone the sphere before it would stay.
-            return part.model_copy(update={"lens": part.lens.model_copy(update={"sphere": said.power})})
+            return part.model_copy(update={"lens": lens.model_copy(update={"sphere": said.power})})
         case say.Eye(), say.Change(eye=None):
             return part.model_copy(update={"eye": said.eye})
         case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):

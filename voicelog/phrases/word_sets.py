@@ -84,10 +84,22 @@ def word_sets(grammar: Grammar) -> WordSets:
         guarded=words_of(grammar, "guarded"),
         idle=words_of(grammar, "idle"),
         light=_words_of_all(grammar, _LIGHT_RULES) - words_of(grammar, "word_where"),
-        known=frozenset(over.token.text for state in grammar.automaton.states for over in state.words),
+        known=_known(grammar),
         names=_words_of_all(grammar, _NAMING_RULES)
         & words_of(grammar, "telling") - words_of(grammar, "telling_motion"),
         beside=beside_words(grammar),
+    )
+
+
+def _known(grammar: Grammar) -> frozenset[str]:
+    """The words of all phrases; those that free words may be are of none."""
+    automaton = grammar.automaton
+    listed = automaton.fragments.get(FragmentKey("beside", Layer.TYPED))
+    return frozenset(
+        over.token.text
+        for place, state in enumerate(automaton.states)
+        if listed is None or place != listed[0]
+        for over in state.words
     )
 
 
