@@ -148,3 +148,8 @@ def test_across_a_streak_that_was_laid_the_direction_is_that_of_the_power() -> N
 
     assert place["where"] == {"names": "streak", "angle": 90}
     assert reading["where"] == {"names": "meridian", "angle": 180}
+
+
+def test_a_question_with_both_eyes_behind_it_asks_for_both() -> None:
+    for reading in READER.understand("read that back both eyes").readings:
+        assert [told(meaning)["kind"] for meaning in reading] != ["tell", "eye"]

@@ -59,6 +59,8 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
 
 def _of_eye(meanings: list[Meaning], eye: say.EyeNamed) -> list[Meaning]:
     """What was said before an eye, as of that eye: no lens goes in before one eye that was said of the other."""
+    if eye == "both" and meanings and isinstance(meanings[-1], say.Tell):
+        return meanings  # without an eye both are told
     with_eye = [_with_eye(each, eye) for each in meanings]
     if with_eye != meanings:
         return with_eye
@@ -153,7 +155,8 @@ _OF_AN_EYE = (
 
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
-    if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None:
+    of_one = eye != "both" or not isinstance(meaning, say.Tell)
+    if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None and of_one:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning
 
