@@ -218,3 +218,18 @@ def test_corrections_do_not_look_behind_a_new_pass_without_asking() -> None:
     assert answers[-1].outcome == "asked"
     assert "change left eye: streak vertical" in answers[-1].reply
     assert readings(state) == BEFORE
+
+
+@pytest.mark.parametrize(
+    ("said", "right"),
+    [
+        ("no make the cyl minus one fifty", [(20, 3.5), (110, 2.0)]),
+        ("make the axis thirty", [(30, 3.5), (120, 1.75)]),
+    ],
+)
+def test_a_lens_that_was_neutral_all_round_is_put_right_in_both_meridians(
+    said: str, right: list[tuple[int, float]]
+) -> None:
+    _, state = typed(f"right eye\nworking distance 67\nplus 3.5 minus 1.75 by 20 neutral all round\n{said}")
+
+    assert sorted(readings(state)["right"]) == right

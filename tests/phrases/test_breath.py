@@ -9,6 +9,7 @@ from tests.phrases.telling import told
 from voicelog.phrases.lines import TYPED, LineReader
 
 READER = LineReader(load(), "line", *TYPED)
+IN_HAND = LineReader(load(), "line in_hand", *TYPED)
 
 
 def said(line: str) -> list[dict[str, Any]]:
@@ -126,3 +127,29 @@ def test_an_acuity_of_the_other_eye_is_with_the_same_correction() -> None:
     one, other = said("unaided right six nine left six twelve")
 
     assert (one["correction"], other["correction"]) == ("unaided", "unaided")
+
+
+def test_a_lens_that_was_said_of_an_eye_goes_in_before_that_eye_or_is_asked_about() -> None:
+    readings = READER.understand("plus two in on the left").readings
+
+    assert ["eye", "lenses"] in [[each.kind for each in reading] for reading in readings]
+
+
+def test_a_sphere_before_its_cylinder_is_of_the_same_lens() -> None:
+    """With the cylinder alone the sphere in place would stay."""
+    (reading,) = IN_HAND.understand("two fifty plus one minus by ninety").readings
+    (lens,) = (told(meaning) for meaning in reading)
+
+    assert lens["lens"] == {"sphere": 2.5, "cylinder": {"power": -1.0, "axis": 90}}
+
+
+def test_across_a_streak_that_was_laid_the_direction_is_that_of_the_power() -> None:
+    place, reading = said("streak vertical so horizontal power is plus two point seven five")
+
+    assert place["where"] == {"names": "streak", "angle": 90}
+    assert reading["where"] == {"names": "meridian", "angle": 180}
+
+
+def test_a_question_with_both_eyes_behind_it_asks_for_both() -> None:
+    for reading in READER.understand("read that back both eyes").readings:
+        assert [told(meaning)["kind"] for meaning in reading] != ["tell", "eye"]

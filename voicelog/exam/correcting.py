@@ -6,7 +6,7 @@ from typing import Any
 
 from voicelog.exam.changing import change_signs, exchange
 from voicelog.exam.correcting_allowance import correct_distance, correct_working_lens
-from voicelog.exam.dependants import instead_of, replaced
+from voicelog.exam.dependants import instead_of, replaced, replaced_all_round
 from voicelog.exam.entries import (
     BaseFinding,
     Context,
@@ -106,9 +106,11 @@ def _of_last_power(
         return change_signs(state, meaning, said.sign, context)
     row = bare_target(state, context, has_power, "power")
     if isinstance(said, say.LoosePower):
-        return replaced(state, row, with_power(row, exact_d(said.power), context))
+        return replaced_all_round(state, row, with_power(row, exact_d(said.power), context))
     size_d = abs(only_power_d(row))
-    return replaced(state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context))
+    return replaced_all_round(
+        state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context)
+    )
 
 
 def _axis(state: ExamState, axis_deg: int, wrong_deg: int | None, context: Context, name: str) -> Act:
@@ -174,7 +176,7 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
     if not isinstance(entry, ReadingEntry):
         raise refuse(f"{entry.words()} has no lenses", context.meaning)
     if said.remove is None:
-        return replaced(
+        return replaced_all_round(
             state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context)
         )
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)

@@ -28,6 +28,34 @@ def replaced(state: ExamState, row: Row, new: Entry) -> Act:
     return Act(changes=tuple(changes), words=words)
 
 
+def replaced_all_round(state: ExamState, row: Row, new: Entry) -> Act:
+    """As `replaced`; a lens that was neutral all round is one lens in both its meridians, and changes in both."""
+    act = replaced(state, row, new)
+    old = row.entry
+    if not isinstance(old, ReadingEntry) or not isinstance(new, ReadingEntry) or not old.all_round:
+        return act
+    changed = {each.id for each in act.changes if isinstance(each, Replace)}
+    changes, words = list(act.changes), act.words
+    for each in state.ledger.live:
+        if each.id in changed or not is_of_pair(each, old) or not isinstance(each.entry, ReadingEntry):
+            continue
+        follower = each.entry.with_changes(lenses=new.lenses)
+        changes.append(Replace(id=each.id, entry=follower))
+        words += f"; with it {_short(follower)}"
+    return act.model_copy(update={"changes": tuple(changes), "words": words})
+
+
+def is_of_pair(row: Row, entry: ReadingEntry) -> bool:
+    """Whether a row is of the same lens that was neutral all round."""
+    other = row.entry
+    return (
+        isinstance(other, ReadingEntry)
+        and other.all_round
+        and (other.eye, other.pass_number, other.condition, other.lenses)
+        == (entry.eye, entry.pass_number, entry.condition, entry.lenses)
+    )
+
+
 WithLenses = ReadingEntry | LensesEntry
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from voicelog.exam.dependants import replaced
+from voicelog.exam.dependants import is_of_pair, replaced
 from voicelog.exam.entries import (
     AXIS_OFF_STREAK,
     Context,
@@ -32,7 +32,7 @@ def turned(state: ExamState, row: Row, axis_deg: int, wrong_deg: int | None, con
     entry = row.entry
     if not isinstance(entry, ReadingEntry) or not entry.all_round or cylinder is None:
         return replaced(state, row, _with_axis(row, axis_deg, wrong_deg, context))
-    pair = [each for each in state.ledger.live if _is_of_pair(each, entry)]
+    pair = [each for each in state.ledger.live if is_of_pair(each, entry)]
     turned = replace(context, settled=(*context.settled, AXIS_OFF_STREAK))
     changes, told = [], []
     for each in pair:
@@ -88,16 +88,6 @@ def _axis_then(eye: EyeState, axis_deg: int, turn_deg: int) -> str:
         return ""
     result_deg = (round(net.axis_deg) + turn_deg - 1) % 180 + 1
     return "" if result_deg == axis_deg else f"; the result has axis {written_axis(result_deg)}"
-
-
-def _is_of_pair(row: Row, entry: ReadingEntry) -> bool:
-    other = row.entry
-    return (
-        isinstance(other, ReadingEntry)
-        and other.all_round
-        and (other.eye, other.pass_number, other.condition, other.lenses)
-        == (entry.eye, entry.pass_number, entry.condition, entry.lenses)
-    )
 
 
 def _stayed(row: Row) -> str | None:

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from voicelog.phrases import meanings as say
-from voicelog.phrases.automaton import Layer
+from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
-from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, text_of
+from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, is_guessed, text_of
 from voicelog.phrases.pieces import Cutter, Kind, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import WordSets
@@ -22,8 +22,10 @@ from voicelog.phrases.word_sets import WordSets
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
-_MOST_PASSED = 2
+_PLAIN_ORDERS = (say.Plain, say.Swap, say.Move, say.Scratch, say.Tell)
 _MOST_ASKED = 3
+_BEFORE_SORRY = ([Kind.EYE, Kind.FIX], [Kind.SIGN, Kind.FIX])
+"""Where "sorry" behind it puts nothing else right."""
 _APPROXIMATELY = "approximately"
 
 
@@ -56,57 +58,76 @@ class Arranger:
         for whole in (False, True):
             told: dict[tuple[Meanings, ...], Arranged] = {}
             for cut in self._cutter.cuts(tokens, whole=whole):
-                each = self._read(cut)
+                each = self._read(cut, tokens)
                 if each is not None:
                     told.setdefault(each.found.readings, each)
             if told:
                 return next(iter(told.values())) if len(told) == 1 else None
         return None
 
-    def _read(self, cut: Sequence[Piece]) -> Arranged | None:
-        if is_doubted(cut):
+    def _read(self, cut: Sequence[Piece], tokens: Sequence[Token]) -> Arranged | None:
+        together = None if is_doubted(cut) else self._put_together(cut)
+        if together is None:
             return None
-        told = self._mended([each for each in cut if each.tells])
+        told, text, found = together
+        (reading,) = found.readings
+        found = _with_remarks(found, cut)
+        unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
+        beside = any(each.kind == Kind.TO_PATIENT for each in cut)
+        if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
+            return None
+        unsure = self._is_unsure(reading, told, cut, tokens)
+        no_order = self._rules.no_order.is_none(tokens, reading)
+        if all(_is_strong(each) or isinstance(each, say.Eye) for each in reading) and not _is_of_eyes(
+            reading
+        ):
+            sure = not (unknown or unsure or no_order)
+            return Arranged(text, found, sure, True, unknown) if unknown <= _MOST_ASKED else None
+        if no_order or unknown or beside or not self._tells(reading, found, told, cut):
+            return None
+        # "Was" beside what is said of many things is of another time; beside a look it is asked about.
+        if _is_of_before(told, cut) and Kind.SEEN not in {each.kind for each in told}:
+            return None
+        return Arranged(text, found, sure=not unsure)
+
+    def _put_together(self, cut: Sequence[Piece]) -> tuple[list[Piece], str, Found] | None:
+        """The pieces that count, the line in the order of the grammar, and the one thing that it says so."""
+        hedges = [each for each in cut if each.kind == Kind.ABOUT]
+        told = [*self._mended([each for each in cut if each.tells and each not in hedges]), *hedges]
+        if [each.kind for each in told] in _BEFORE_SORRY:
+            told.pop()
         if any(each.kind == Kind.FIX for each in told[1:]):
             return None
         told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
-        about = any(each.kind == Kind.ABOUT for each in told)
         entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
-        if entries is None:
-            return None
-        if any(self._run_together(entry) for entry in entries):
+        if entries is None or any(self._run_together(entry) for entry in entries):
             return None
         text = " ".join(map(text_of, entries))
-        found = self._found(text, about)
+        found = self._found(text, bool(hedges)) or self._as_axis(told)
         if told and told[0].kind == Kind.FIX and len(told) == 2:
             found = self._as_answer(told[1].words) or found
         if found is None or len(found.readings) != 1:
             return None
-        (reading,) = found.readings
-        if any(power.size_d is None for each in reading for power in powers(each)):
+        if any(power.size_d is None for each in found.readings[0] for power in powers(each)):
             return None
-        unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
-        unsure = any(each.kind == Kind.UNSURE for each in cut)
-        strong = all(_is_strong(each) for each in reading if not isinstance(each, say.Eye)) and any(
-            not isinstance(each, say.Eye) for each in reading
+        return told, text, found
+
+    def _is_unsure(
+        self, reading: Meanings, told: Sequence[Piece], cut: Sequence[Piece], tokens: Sequence[Token]
+    ) -> bool:
+        """Whether it is only thought to be so, or of another time; or a look told by what it is not ("not bright")."""
+        by_denial = any(
+            each.kind == Kind.SEEN and tokens[each.start].text in self._sets.doubt for each in cut
         )
-        beside = any(each.kind == Kind.TO_PATIENT for each in cut)
-        if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
-            return None
-        if strong:
-            return (
-                Arranged(text, found, unknown <= _MOST_PASSED and not unsure, True, unknown)
-                if unknown <= _MOST_ASKED
-                else None
-            )
-        if unknown or beside or unsure or not self._tells(reading, found, told, cut):
-            return None
-        return Arranged(text, found, sure=True)
+        guessed = is_guessed(cut) and not all(isinstance(each, _PLAIN_ORDERS) for each in reading)
+        return by_denial or guessed or _is_of_before(told, cut)
 
     def _tells(self, reading: Meanings, found: Found, told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
         """Whether pieces that are said of many things are an entry here: nothing that another person may mean."""
         kinds = {each.kind for each in told} - {Kind.ABOUT}
-        beside = {word for each in cut if not each.tells for word in each.words.split()}
+        beside = {
+            word for each in cut if not each.tells and each.kind != Kind.REMARK for word in each.words.split()
+        }
         whole = kinds <= {Kind.FIX, Kind.WHOLE}
         if (Kind.WHOLE in kinds and not whole) or (kinds & {Kind.LOOKS, Kind.SEEN} and Kind.MOTION in kinds):
             return False
@@ -118,7 +139,7 @@ class Arranger:
             return False
         if found.rule.startswith(ANSWERS):
             numbers = Kind.NUMBER in kinds and found.rule not in (_ANSWERS_AXIS, _ANSWERS_CONFIRM)
-            wavers = len(told) < sum(each.tells for each in cut)
+            wavers = len(told) < len({(each.kind, each.words) for each in cut if each.tells})
             doubted = Kind.EYE in kinds and any(each.kind == Kind.ABOUT for each in cut)
             return not (numbers or wavers or doubted) and beside <= self._cutter.mild
         if any(isinstance(each, _OF_MANY_THINGS) for each in reading):
@@ -126,8 +147,9 @@ class Arranger:
         if kinds == {Kind.EYE}:
             return all(each.kind != Kind.ABOUT for each in cut)
         if kinds == {Kind.MOTION}:
-            (seen,) = told
-            return (seen.end - seen.start > 1 or beside <= self._cutter.mild) and not beside & self._cutter.me
+            (seen,) = (each for each in told if each.kind == Kind.MOTION)
+            little = self._cutter.mild | self._sets.idle if is_guessed(cut) else self._cutter.mild
+            return (seen.end - seen.start > 1 or beside <= little) and not beside & self._cutter.me
         return not (Kind.LOOKS in kinds and beside & self._cutter.me)
 
     def _mended(self, told: Sequence[Piece]) -> list[Piece]:
@@ -167,6 +189,14 @@ class Arranger:
         found = self._rules.found(tokenise(text, self._language))
         return found if found is not None and found.rule in _SORRY_OR_NOT else None
 
+    def _as_axis(self, told: Sequence[Piece]) -> Found | None:
+        """What a place says as an axis that is asked for: "on fifteen degrees"."""
+        if [each.kind for each in told] != [Kind.PLACE]:
+            return None
+        joint, _, number = told[0].words.partition(" ")
+        found = self._rules.found(tokenise(number, self._language)) if joint in self._cutter.joints else None
+        return found if found is not None and found.rule == _ANSWERS_AXIS else None
+
     def _is_of_oneself(self, cut: Sequence[Piece]) -> bool:
         """Whether words beside the pieces say it of the speaker."""
         return any(word in self._cutter.me for each in cut if not each.tells for word in each.words.split())
@@ -176,6 +206,21 @@ class Arranger:
         if found is None or not about or not any(isinstance(each, say.Reading) for each in found.readings[0]):
             return found
         return self._rules.found(tokenise(f"{text} {_APPROXIMATELY}", self._language)) or found
+
+
+def _is_of_before(told: Sequence[Piece], cut: Sequence[Piece]) -> bool:
+    """Whether it is of another time, and not what was wrong."""
+    return any(each.kind == Kind.UNSURE for each in cut) and all(each.kind != Kind.NOT for each in told)
+
+
+def _with_remarks(found: Found, cut: Sequence[Piece]) -> Found:
+    """With what is remarked beside it as a note: "due to cataract" is no look of the reflex, and not lost."""
+    notes = tuple(say.Note(text=each.words) for each in cut if each.kind == Kind.REMARK)
+    return found._replace(readings=tuple((*reading, *notes) for reading in found.readings))
+
+
+def _is_of_eyes(reading: Meanings) -> bool:
+    return all(isinstance(each, say.Eye) for each in reading)
 
 
 def _are_signed(reading: Meanings) -> bool:

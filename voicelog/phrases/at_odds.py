@@ -15,6 +15,7 @@ def is_at_odds(reading: Meanings) -> bool:
         or _eye_asked_about(one, other)
         or _asked_how(one, other)
         or _angle_as_distance(one, other)
+        or _is_pronoun(one, other)
         for one, other in pairwise(reading)
     )
 
@@ -40,3 +41,11 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
 def _angle_as_distance(one: say.Meaning, other: say.Meaning) -> bool:
     """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance."""
     return isinstance(one, say.Place | say.LooseWhere) and isinstance(other, say.WorkingDistance)
+
+
+def _is_pronoun(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Horizontal one change to minus two" names the horizontal, and no power of one dioptre."""
+    if not isinstance(one, say.Reading) or one.lens is None or one.lens.sphere is None:
+        return False
+    is_one = one.where is not None and one.lens.sphere.sign is None and one.lens.sphere.size_d == 1.0
+    return is_one and one.motion == "neutral" and isinstance(other, say.Lenses)

@@ -1,6 +1,6 @@
 """What is said in one breath: an eye behind the entries it belongs to, and what is put right before the breath ends."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Lens, Meaning, Model, Power
@@ -30,8 +30,8 @@ Part = Meaning | LineEye | LineNames | LineAbout
 def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
     """The meanings of one breath, in order.
 
-    An eye at the end goes to the entries before it that name none. A correction right behind the entry that it puts
-    right becomes one with it; a number put right without a sign keeps the sign it had.
+    An eye at the end goes to the entries before it that name none, or before lenses put in. A correction right behind
+    the entry that it puts right becomes one with it; a number put right without a sign keeps the sign it had.
     """
     meanings: list[Meaning] = []
     for part in parts:
@@ -42,8 +42,7 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
             meanings = [_with_names(each, part.names) for each in meanings]
             continue
         if isinstance(part, LineEye):
-            with_eye = [_with_eye(each, part.eye) for each in meanings]
-            meanings = with_eye if with_eye != meanings else [*meanings, say.Eye(eye=part.eye)]
+            meanings = _of_eye(meanings, part.eye)
             continue
         if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
             meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
@@ -56,6 +55,17 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
         else:
             meanings[-1] = one
     return _with_the_same_correction(_named_alike(meanings))
+
+
+def _of_eye(meanings: list[Meaning], eye: say.EyeNamed) -> list[Meaning]:
+    """What was said before an eye, as of that eye: no lens goes in before one eye that was said of the other."""
+    if eye == "both" and meanings and isinstance(meanings[-1], say.Tell):
+        return meanings  # without an eye both are told
+    with_eye = [_with_eye(each, eye) for each in meanings]
+    if with_eye != meanings:
+        return with_eye
+    put_in = all(isinstance(each, say.Lenses) and each.lens is not None for each in meanings)
+    return [say.Eye(eye=eye), *meanings] if put_in else [*meanings, say.Eye(eye=eye)]
 
 
 def _is_said_again(part: Meaning) -> bool:
@@ -81,10 +91,15 @@ def _with_the_same_correction(meanings: Sequence[Meaning]) -> tuple[Meaning, ...
 
 
 def _named_alike(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
-    """A bare place behind one that was named by streak or meridian is named so too."""
+    """A bare place behind one that was named by streak or meridian is named so too.
+
+    Behind a streak that was only laid, the direction across it is that of the power found there.
+    """
     named: list[Meaning] = []
     names: say.Naming | None = None
-    for each in meanings:
+    for before, each in zip((None, *meanings), meanings, strict=False):
+        if isinstance(before, say.Place) and isinstance(each, say.Reading):
+            each = _across(before.where, each)
         where = each.where if isinstance(each, say.Reading) else None
         if where is not None and isinstance(each, say.Reading):
             if where.names is None and names is not None and where.which is None:
@@ -94,9 +109,27 @@ def _named_alike(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
     return tuple(named)
 
 
+_OTHER_NAME: Mapping[say.Naming, say.Naming] = {"streak": "meridian", "meridian": "streak"}
+
+
+def _across(laid: say.Where, reading: say.Reading) -> say.Reading:
+    where = reading.where
+    if where is None or where.names or laid.names is None or not (where.angle_deg and laid.angle_deg):
+        return reading
+    if abs(where.angle_deg - laid.angle_deg) != 90:
+        return reading
+    return reading.model_copy(update={"where": where.model_copy(update={"names": _OTHER_NAME[laid.names]})})
+
+
 def _together(said: Meaning, part: Meaning) -> Meaning | None:
     """Two meanings that are one; None when they are two."""
     match said, part:
+        case (
+            say.LoosePower(),
+            say.Lenses(lens=say.Lens(sphere=None, cylinder=say.Cylinder(), on_top=False) as lens),
+        ):
+            # Both are of one lens: with its cylinder alone the sphere before it would stay.
+            return part.model_copy(update={"lens": lens.model_copy(update={"sphere": said.power})})
         case say.Eye(), say.Change(eye=None):
             return part.model_copy(update={"eye": said.eye})
         case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):
@@ -117,11 +150,13 @@ _OF_AN_EYE = (
     say.Drops,
     say.Correction,
     say.Change,
+    say.Tell,
 )
 
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
-    if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None:
+    of_one = eye != "both" or not isinstance(meaning, say.Tell)
+    if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None and of_one:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning
 

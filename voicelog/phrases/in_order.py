@@ -13,9 +13,10 @@ from voicelog.phrases.cut_numbers import CutNumbers
 from voicelog.phrases.either import Either
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, Meanings
+from voicelog.phrases.no_order import NoOrder
 from voicelog.phrases.plainest import cost
 from voicelog.phrases.stepping import Stepper, stepper
-from voicelog.phrases.word_sets import words_of
+from voicelog.phrases.word_sets import beside_words, words_of
 
 ANSWERS = "answers_"
 """How the names of rules begin that hold the answers to a question."""
@@ -37,13 +38,14 @@ class RulesInOrder:
     """Rules of a grammar, named with a space between, the likeliest first."""
 
     def __init__(self, grammar: Grammar, rule: str, *layers: Layer) -> None:
-        telling = words_of(grammar, "telling")
+        beside = beside_words(grammar)
         self.matchers: Mapping[str, Matcher] = {
-            name: Matcher(grammar.walker(name, *layers), telling) for name in grammar.named(rule)
+            name: Matcher(grammar.walker(name, *layers), beside) for name in grammar.named(rule)
         }
         self.steppers: Mapping[str, Stepper] = {
             name: stepper(grammar, name, *layers) for name in self.matchers
         }
+        self.no_order = NoOrder.of(grammar)
         self._no_note = words_of(grammar, "no_note")
         self._cut_numbers = CutNumbers(grammar)
         self._either = Either(grammar)

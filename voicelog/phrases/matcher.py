@@ -18,7 +18,8 @@ from voicelog.phrases.walker import Position, Step, Walker, run
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
 _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PARTS = {"1/2": ".5", "1/4": ".25", "3/4": ".75"}
-_IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)")  # "goin' up a half"
+_IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)|(?<=\bwork)in\b|(?<=\bgo)in\b")  # "goin' up a half"
+_WITH_CUT_SHORT = re.compile(r"(?<!\S)wi'(?=\s|$)")
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
@@ -52,7 +53,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     """
     patterns = _patterns(language.letters, language.numbers.joined_by if language.numbers else "")
     text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
-    text = _IN_FOR_ING.sub("ing", text)
+    text = _WITH_CUT_SHORT.sub("with", _IN_FOR_ING.sub("ing", text))
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = patterns.parts.sub(lambda found: found[1] + _PARTS[found[2]], " ".join(text.split()))
@@ -65,10 +66,9 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     )
 
 
-def walked_over(token: Token, telling: frozenset[str]) -> tuple[Token, ...]:
-    """The words of the grammar that a word of a line may be, free words aside."""
-    tells = token.text in telling or not token.text.lstrip("'").isalpha()  # a figure tells something
-    return (token,) if tells else (token, OTHER_WORD)
+def walked_over(token: Token, beside: frozenset[str]) -> tuple[Token, ...]:
+    """The words of the grammar that a word of a line may be, free words aside: itself, and one of those `beside`."""
+    return (token, OTHER_WORD) if token.text in beside else (token,)
 
 
 Meanings: TypeAlias = tuple[Meaning, ...]
@@ -76,11 +76,11 @@ Meanings: TypeAlias = tuple[Meaning, ...]
 
 
 class Matcher:
-    """Matches whole lines against one walker's rule. `telling` words are never taken for words that tell nothing."""
+    """Matches whole lines against one walker's rule. Only words `beside` are taken for words that tell nothing."""
 
-    def __init__(self, walker: Walker, telling: frozenset[str] = frozenset()) -> None:
+    def __init__(self, walker: Walker, beside: frozenset[str] = frozenset()) -> None:
         self._walker = walker
-        self._telling = telling
+        self._beside = beside
 
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         """Every different thing that the line can say, likeliest first; none when it is no phrase."""
@@ -126,7 +126,7 @@ class Matcher:
             yield step, step.ops
         for step in ways.over(ANY_WORD):
             yield step, (*step.ops, FreeWord(token.text, token.joined))
-        if OTHER_WORD in walked_over(token, self._telling):
+        if OTHER_WORD in walked_over(token, self._beside):
             for step in ways.over(OTHER_WORD):
                 yield step, step.ops
 

@@ -1,9 +1,9 @@
 """Words passed over where a line is no phrase with them: "streak vertical i make that plus two".
 
-Of two kinds. The words of the closed list `idle` tell nothing wherever they stand. Any other word may be passed over
-too, unless it may tell something: no number, sign, axis, eye, place or motion, no word of doubt, denial, repair, of
-another time or person or of a question, and none that may be one of these misspelt. A word inside a number is never
-passed over: "plus one it's fifty" stays unclear.
+Of two kinds, both closed lists. The words of `idle` tell nothing wherever they stand. Light words of frames and those
+of the room (`beside`) may be passed over where the rest is strong. A word of no list never is: "refused" behind a
+power undoes it, and nobody can list all that does. A word inside a number is never passed over either: "plus one it's
+fifty" stays unclear.
 """
 
 from collections.abc import Sequence
@@ -64,14 +64,20 @@ def passing_over(rules: RulesInOrder, rule: str, tokens: Sequence[Token], sets: 
     if not found or len(lines) > _MOST_LINES:
         return None
     others = nearby.least // _OTHER
-    sure = all(_tells_enough(reading) and (not others or _is_strong(reading)) for reading in found)
+    sure = all(
+        _tells_enough(reading)
+        and (not others or _is_strong(reading))
+        and not rules.no_order.is_none(tokens, reading)
+        for reading in found
+    )
     return Passed(found, sure and others <= _MOST_OTHERS)
 
 
 def _cost(token: Token, sets: WordSets) -> float | None:
     if token.text in sets.idle:
         return _IDLE
-    return _OTHER if may_tell_nothing(token, sets) else None
+    known = token.text in sets.light | sets.beside
+    return _OTHER if known and may_tell_nothing(token, sets) else None
 
 
 def may_tell_nothing(token: Token, sets: WordSets) -> bool:

@@ -19,16 +19,22 @@ _ORDER = (*_NAMED_FIRST, *_SEEN, *_VALUES)
 def is_doubted(cut: Sequence[Piece]) -> bool:
     """Whether a small word makes it another thing.
 
-    "Just about neutral" is not neutral, "no motion" puts no motion right, and "with" may be what was seen.
+    "No motion" puts no motion right, and "with" may be what was seen.
     """
     weighty = [each for each in cut if each.tells]
-    if any(
-        one.kind in (Kind.ABOUT, Kind.FIX) and other.kind == Kind.MOTION for one, other in pairwise(weighty)
-    ):
+    if any(one.kind == Kind.FIX and other.kind == Kind.MOTION for one, other in pairwise(weighty)):
         return True
     seen = any(each.kind == Kind.MOTION for each in weighty)
     joins = (each for each in cut if each.kind == Kind.FILLER and each.words == _WITH)
     return any(not seen or not _is_before_a_lens(each, weighty) for each in joins)
+
+
+def is_guessed(cut: Sequence[Piece]) -> bool:
+    """Whether what was seen, or an order, is only thought to be so: "I think that's neutral", "about neutral"."""
+    weighty = [each for each in cut if each.tells]
+    return any(
+        one.kind == Kind.ABOUT and other.kind in (Kind.MOTION, Kind.WHOLE) for one, other in pairwise(weighty)
+    )
 
 
 def _is_before_a_lens(joint: Piece, weighty: Sequence[Piece]) -> bool:

@@ -19,13 +19,17 @@ from voicelog.phrases.word_sets import WordSets, words_of
 
 
 class Kind(StrEnum):
-    """What a piece is. The first six belong to no entry: `light` words stand beside a strong one alone."""
+    """What a piece is. The first six belong to no entry: `light` words stand beside a strong one alone.
+
+    A remark is kept as a note.
+    """
 
     FILLER = "filler"
     TO_PATIENT = "to_patient"
     UNSURE = "unsure"
     LIGHT = "light"
     UNKNOWN = "unknown"
+    REMARK = "remark"
     ABOUT = "about"
     EYE = "eye"
     PLACE = "place"
@@ -66,7 +70,8 @@ _OF_THE_GRAMMAR: Mapping[str, Kind] = {
     "sign_word": Kind.SIGN,
     "reflex": Kind.LOOKS,
     **dict.fromkeys(
-        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition"), Kind.WHOLE
+        ("question", "withdrawal", "control", "move", "swap", "working_lens", "condition", "distance_was"),
+        Kind.WHOLE,
     ),
     **dict.fromkeys(("finding", "near_finding", "habit", "unasked"), Kind.WHOLE),
 }
@@ -92,14 +97,21 @@ class Piece:
     @property
     def tells(self) -> bool:
         """Whether the piece is part of an entry."""
-        return self.kind not in (Kind.FILLER, Kind.TO_PATIENT, Kind.UNSURE, Kind.LIGHT, Kind.UNKNOWN)
+        return self.kind not in (
+            Kind.FILLER,
+            Kind.TO_PATIENT,
+            Kind.UNSURE,
+            Kind.LIGHT,
+            Kind.UNKNOWN,
+            Kind.REMARK,
+        )
 
 
 class Cutter:
     """Cuts lines into pieces of a grammar and a language.
 
-    `mild`: words that may stand around an answer. `me`: the speaker. `asking`: a line that begins so asks another
-    person.
+    `mild`: words that may stand around an answer. `me`: the speaker. `joints`: stand between pieces. `asking`: a line
+    that begins so asks another person.
     """
 
     def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
@@ -115,7 +127,7 @@ class Cutter:
         self.mild = frozenset() if pieces is None else words_of(pieces, "mild")
         self.me = words_of(grammar, "first_person")
         self.asking = words_of(grammar, "asks_another")
-        self._joints = words_of(grammar, "joint")
+        self.joints = words_of(grammar, "joint")
         self._before_number = words_of(grammar, "at_joint")
         self._degrees = words_of(grammar, "degrees")
         self._spelled = Matcher(grammar.walker("axis_digits", *layers))
@@ -219,12 +231,13 @@ class Cutter:
         token = tokens[at]
         if (
             (at == 0 and token.text in self._opening)
-            or token.text in self._joints
+            or token.text in self.joints
             or token.text in self._sets.idle
         ):
             yield Piece(Kind.FILLER, token.text, at, at + 1)
         elif may_tell_nothing(token, self._sets):
-            kind = Kind.LIGHT if token.text in self._sets.light else Kind.UNKNOWN
+            known = token.text in self._sets.light | self._sets.beside
+            kind = Kind.LIGHT if known else Kind.UNKNOWN
             yield Piece(kind, token.text, at, at + 1)
 
 

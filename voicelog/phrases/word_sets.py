@@ -32,7 +32,8 @@ class WordSets:
     `exact`: of numbers, signs, axes and eyes. `telling`: tell something wherever they stand. `doubt`: doubt, denial and
     repair. `motion`: with, against, neutral. `repairs`: make a value another. `guarded`: of another time, another
     person's speech, a question, nearness. `idle`: tell nothing. `light`: words of frames, which tell nothing by
-    themselves. `known`: all words of the grammar. `names`: name what a value is of, or is found along.
+    themselves. `known`: all words of the grammar. `names`: name what a value is of, or is found along. `beside`: of the
+    room and the patient, which free words may be.
     """
 
     numbers: frozenset[str]
@@ -47,6 +48,7 @@ class WordSets:
     light: frozenset[str]
     known: frozenset[str]
     names: frozenset[str]
+    beside: frozenset[str]
 
     @cached_property
     def protected(self) -> frozenset[str]:
@@ -57,7 +59,7 @@ class WordSets:
 
     def walked_over(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
         """For each word of a line the words of the grammar that it may be."""
-        return [walked_over(token, self.telling) for token in tokens]
+        return [walked_over(token, self.beside) for token in tokens]
 
     def of_number(self, token: Token) -> bool:
         """Whether a word belongs to a number or is a sign; so do figures and marks."""
@@ -82,10 +84,30 @@ def word_sets(grammar: Grammar) -> WordSets:
         guarded=words_of(grammar, "guarded"),
         idle=words_of(grammar, "idle"),
         light=_words_of_all(grammar, _LIGHT_RULES) - words_of(grammar, "word_where"),
-        known=frozenset(over.token.text for state in grammar.automaton.states for over in state.words),
+        known=_known(grammar),
         names=_words_of_all(grammar, _NAMING_RULES)
         & words_of(grammar, "telling") - words_of(grammar, "telling_motion"),
+        beside=beside_words(grammar),
     )
+
+
+def _known(grammar: Grammar) -> frozenset[str]:
+    """The words of all phrases; those that free words may be are of none."""
+    automaton = grammar.automaton
+    listed = automaton.fragments.get(FragmentKey("beside", Layer.TYPED))
+    return frozenset(
+        over.token.text
+        for place, state in enumerate(automaton.states)
+        if listed is None or place != listed[0]
+        for over in state.words
+    )
+
+
+@cache
+def beside_words(grammar: Grammar) -> frozenset[str]:
+    """The words that may stand for free words: a closed list, so that none of them undoes what it stands beside."""
+    listed = words_of(grammar, "beside", Layer.TYPED) | words_of(grammar, "idle")
+    return listed - words_of(grammar, "telling") - words_of(grammar, "telling_doubt")
 
 
 def _words_of_all(grammar: Grammar, rules: Iterable[str]) -> frozenset[str]:

@@ -95,7 +95,10 @@ REFLEX_WORDS: Mapping[str, str] = {
     "media opacity": "opacity",
     "white reflex": "white",
     "oil droplet": "oil_droplet",
-    "good red reflex": "good_red",
+    **dict.fromkeys(("good red reflex", "clear red reflex"), "good_red"),
+    "red glow absent": "none",
+    "very dark": "dull",
+    "sluggish": "slow",
     "no break": "no_break",
     "scissors": "scissors",
     "oblique": "skew",
@@ -197,7 +200,9 @@ CORRECTIONS: Mapping[str, str] = {
 
 def _acuity(entry: Said) -> Iterator[Fact]:
     with_what = CORRECTIONS.get(entry.get("note", ""))
-    value = f"logMAR {entry['value']:g}" if entry.get("unit") == "logMAR" else str(entry["value"])
+    said = entry["value"]
+    plain = f"{said:g}" if isinstance(said, float) else str(said)
+    value = f"logMAR {plain}" if entry.get("unit") == "logMAR" else plain
     yield fact("acuity", eye=entry.get("eye"), value=value, with_what=with_what)
 
 

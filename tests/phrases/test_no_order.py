@@ -1,0 +1,78 @@
+"""Lines that hold an entry's words and are none: questions, and what is told or asked of an eye."""
+
+import pytest
+
+from voicelog.session import Session
+
+BEFORE = (
+    "i name the streak",
+    "right eye",
+    "working distance 67",
+    "vertical plus two",
+    "horizontal plus three",
+)
+
+
+def _typed(line: str, *before: str) -> tuple[Session, str]:
+    session = Session()
+    for each in (*BEFORE, *before):
+        session.type_line(each)
+    return session, session.type_line(line).outcome
+
+
+@pytest.mark.parametrize("line", ["is it finished", "are we done", "have we finished", "am i all done"])
+def test_a_question_about_the_end_ends_nothing(line: str) -> None:
+    session, _ = _typed(line)
+
+    assert not session.state.ended
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "o s result please",
+        "say back o s",
+        "what did you write for the left eye",
+        "my left eye is the good one",
+        "his left eye's better",
+        "look left not right",
+    ],
+)
+def test_what_is_asked_or_told_of_an_eye_makes_it_no_eye_in_hand(line: str) -> None:
+    session, _ = _typed(line)
+
+    assert session.state.eye == "right"
+    assert len(session.state.eyes["right"].readings) == 2
+
+
+@pytest.mark.parametrize("line", ["okay now the left eye please", "moving on to that left eye mate"])
+def test_an_eye_said_among_words_that_tell_nothing_still_comes(line: str) -> None:
+    session, outcome = _typed(line)
+
+    assert (session.state.eye, outcome) == ("left", "accepted")
+
+
+@pytest.mark.parametrize(
+    "behind", ["patient refused", "patient declined", "hopefully", "as agreed on the telephone", "zxcv"]
+)
+def test_a_word_of_no_list_behind_a_power_is_never_passed_over(behind: str) -> None:
+    session, _ = _typed(f"vertical plus one {behind}")
+
+    assert [each.lenses.sphere_d for each in session.state.eyes["right"].readings] == [2.0, 3.0]
+
+
+def test_words_of_the_room_behind_a_power_are_passed_over() -> None:
+    session, outcome = _typed("vertical plus one she's looking at the duck")
+
+    assert outcome == "accepted"
+    assert session.state.eyes["right"].readings[-1].lenses.sphere_d == 1.0
+
+
+def test_what_swings_up_and_down_answers_no_question() -> None:
+    session = Session()
+    for each in ("right eye", "neutral plus two"):
+        session.type_line(each)
+
+    session.type_line("it's swinging up and down")
+
+    assert not session.state.eyes["right"].readings

@@ -1,0 +1,70 @@
+"""Lines that hold an entry's words and are none: a question, and what is told or asked of an eye.
+
+"Is it finished?" ends nothing, and neither "the right eye is the good one" nor "say back OS" makes an eye the one in
+hand. Held against what is read of a line only where words were passed over: a phrase of the grammar is what it is.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.automaton import Token
+from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.word_sets import words_of
+
+
+@dataclass(frozen=True, slots=True)
+class NoOrder:
+    """The words of a language by which such lines are told.
+
+    `asks`: begin a question where one of `subject` stands behind, `always_asks` without. `eyes`: name one. `told`: is
+    told of an eye behind its name. `of_another`: whose eye it is, before its name. `not_of_eye`: stand where its
+    results are asked for, or another person is spoken to.
+    """
+
+    asks: frozenset[str]
+    always_asks: frozenset[str]
+    subject: frozenset[str]
+    eyes: frozenset[str]
+    told: frozenset[str]
+    of_another: frozenset[str]
+    not_of_eye: frozenset[str]
+
+    @classmethod
+    def of(cls, grammar: Grammar) -> "NoOrder":
+        """The words of a grammar; none of a rule that it lacks."""
+        return cls(
+            asks=words_of(grammar, "asks_another"),
+            always_asks=words_of(grammar, "always_asks"),
+            subject=words_of(grammar, "asked_of"),
+            eyes=words_of(grammar, "eye_name") | words_of(grammar, "other_eye"),
+            told=words_of(grammar, "told_of_eye"),
+            of_another=words_of(grammar, "of_another"),
+            not_of_eye=words_of(grammar, "not_of_eye"),
+        )
+
+    def is_question(self, tokens: Sequence[Token]) -> bool:
+        """Whether a line asks: "is it ...", "have we ...", "do I ..."; "could you ..." is a polite order."""
+        words = [token.text for token in tokens[:2]]
+        if not words or words[0] not in self.asks:
+            return False
+        return words[0] in self.always_asks or (len(words) > 1 and words[1] in self.subject)
+
+    def is_none(self, tokens: Sequence[Token], reading: Meanings) -> bool:
+        """Whether what is read of a line, with words passed over, is neither an entry nor an order of it."""
+        if any(isinstance(each, say.Tell | say.Answer) for each in reading):
+            return False
+        if self.is_question(tokens):
+            return True
+        if not all(_is_of_an_eye_alone(each) for each in reading):
+            return False
+        words = [token.text for token in tokens]
+        named = [at for at, word in enumerate(words) if word in self.eyes] or [len(words)]
+        of_another = named[0] > 0 and words[named[0] - 1] in self.of_another
+        told = not self.told.isdisjoint(words[named[-1] + 1 :])
+        return of_another or told or not self.not_of_eye.isdisjoint(words)
+
+
+def _is_of_an_eye_alone(told: say.Meaning) -> bool:
+    return isinstance(told.entry if isinstance(told, say.Correction) else told, say.Eye | say.Move)
