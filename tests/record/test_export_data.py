@@ -340,30 +340,6 @@ def test_every_eye_has_its_published_code(store: ExamStore) -> None:
     assert {each.coding[1].system for each in sites} == {"http://snomed.info/sct"}
 
 
-def test_every_snomed_code_has_a_right_check_digit(store: ExamStore) -> None:
-    """Verhoeff's, as the SNOMED CT release file specification has it, computed from the dihedral group itself."""
-    data = [json.loads(each.model_dump_json()) for each in with_three_lenses(store)]
-    codes = {each["code"] for each in walked(data) if each.get("system") == "http://snomed.info/sct"}
-
-    assert len(codes) >= 8
-    assert all(check_digit_fits(code) for code in codes)
-    assert not any(check_digit_fits(code) for code in ("297276001", "297524001", "297278000"))
-
-
-def check_digit_fits(code: str) -> bool:
-    """Verhoeff 1969: elements of the dihedral group of order 10, each digit permuted by its place."""
-
-    def times(one: int, other: int) -> int:
-        turn = (one + (other if one < 5 else -other)) % 5
-        return turn if (one < 5) == (other < 5) else turn + 5
-
-    permuted, found = list(range(10)), 0
-    for digit in reversed(code):
-        found = times(found, permuted[int(digit)])
-        permuted = [(1, 5, 7, 6, 2, 8, 3, 0, 9, 4)[each] for each in permuted]
-    return found == 0
-
-
 def test_the_report_groups_everything_and_carries_the_cautions(store: ExamStore) -> None:
     """Every reference leads to a resource of the bundle, and no observation is left out; drafts are no results."""
     resources = with_three_lenses(store)

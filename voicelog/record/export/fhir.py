@@ -66,7 +66,8 @@ def bundle(exam: str, record: ExamRecord) -> dict[str, Any]:
         resources.append(_further(record, found, f"{name}{again}"))
     resources += _remarks(exam, record)
     addresses = [_address(exam, each) for each in resources]
-    resources.insert(0, diagnostic_report(exam, record, _last_said(record), addresses))
+    if addresses:
+        resources.insert(0, diagnostic_report(exam, record, _last_said(record), addresses))
     if record.attested is not None and any(record.state.findings.of(SubjectiveEntry)):
         resources.append(_prescription(exam, record))
     return {

@@ -25,7 +25,7 @@ TERMINOLOGY: Final = "http://terminology.hl7.org/CodeSystem"
 
 _CODES: Final = {
     "refraction": ("251794006", "Refraction"),
-    "subjective": ("397277005", "Subjective refraction (procedure)"),
+    "subjective": ("397277005", "Subjective refraction"),
     "sphere": ("251795007", "Power of sphere"),
     "cylinder": ("251797004", "Power of cylinder"),
     "axis": ("251799001", "Axis of cylinder"),

@@ -28,12 +28,11 @@ def diagnostic_report(
         "status": "preliminary" if record.attested is None else "final",
         "code": {"coding": [{"system": FINDINGS, "code": "exam", "display": _TITLE}], "text": _TITLE},
         "effectivePeriod": {"start": utc_text(record.started.at), "end": last_said},
+        "result": [{"reference": address} for address in observations],
         "conclusion": " ".join(CAUTIONS),
     }
     if record.started.reference.strip():
         report["subject"] = patient(record)
-    if observations:
-        report["result"] = [{"reference": address} for address in observations]
     if record.attested is not None:
         report["issued"] = utc_text(record.attested.at)
         report["performer"] = [{"display": inert(record.attested.by)}]
