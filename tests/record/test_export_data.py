@@ -2,6 +2,7 @@
 
 import csv
 import hashlib
+import html
 import io
 import json
 import unicodedata
@@ -21,7 +22,13 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from voicelog.exam.entries import AdditionEntry, BaseFinding, SubjectiveEntry
+from voicelog.exam.entries import (
+    AdditionEntry,
+    AutorefractionEntry,
+    BaseFinding,
+    SpectaclesEntry,
+    SubjectiveEntry,
+)
 from voicelog.optics import SpheroCylinder
 from voicelog.record.chain import canonical, link
 from voicelog.record.errors import RecordError
@@ -29,6 +36,7 @@ from voicelog.record.events import Addendum, Attested
 from voicelog.record.exam_store import ExamStore
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export import exam_file, fhir, table
+from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.further import further
 from voicelog.record.export.old_exam_file import OldExamFile
 from voicelog.record.export.refractions import refractions
@@ -40,6 +48,8 @@ DATA = Path(__file__).parent / "data"
 HOSTILE = "../x \"q\" 'r' \u202egnp.exe \x00\x1b[31m \ud800 가"
 # SNOMED CT codes that HL7's eye-care guides show (domain notes, section 3.4, sources S77 and S78 there).
 SHOWN_CODES = {"251794006", "251795007", "251797004", "251799001"}
+# HL7's value set EyecareTargetSiteCodes (Specialty Eyecare CDA Implementation Guide, build 0.1.0 of 2024-02-07).
+SITES = {"right": "362502000", "left": "362503005", "both": "362508001"}
 # The published schemas of versions 1 and 2, as they were when they were replaced; they never change any more.
 SCHEMA_V1_SHA256 = "b819efaa4466b2b1b9ed1fe0986ddb29de39f4b7088f77f612039eccabd242ac"
 
@@ -90,6 +100,12 @@ def components(resource: Any) -> dict[str, Any]:
     return {each.code.coding[0].code: each.valueQuantity for each in numbers}
 
 
+def coded(resource: Any) -> dict[str, str]:
+    """The coded components of an observation by their codes."""
+    found = [each for each in resource.component or () if each.valueCodeableConcept is not None]
+    return {each.code.coding[0].code: each.valueCodeableConcept.coding[0].code for each in found}
+
+
 def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
     right, left = of_code(valid(bundled(store)), "retinoscopy")
 
@@ -105,8 +121,12 @@ def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
         }
         assert float(found["allowance"].value) == pytest.approx(1 / 0.67, abs=5e-4)
         assert float(found["working-distance"].value) == 67
-    assert right.method.coding[0].code == "sphere-and-sphere"
-    assert left.method.coding[0].code == "sphere-and-cylinder"
+    assert coded(right) == {
+        "purpose": "objective-finding",
+        "condition": "dry",
+        "technique": "sphere-and-sphere",
+    }
+    assert coded(left)["technique"] == "sphere-and-cylinder"
 
 
 @pytest.mark.parametrize(
@@ -116,14 +136,14 @@ def test_fhir_is_valid_and_says_what_was_found(store: ExamStore) -> None:
         lambda resource: resource.pop("code"),
         lambda resource: resource.update(effectiveDateTime="yesterday"),
         lambda resource: resource.update(eyes="two"),
-        lambda resource: resource["component"][1]["valueQuantity"].update(value="two"),
+        lambda resource: resource["component"][-1]["valueQuantity"].update(value="two"),
     ],
     ids=["no status", "no code", "no date", "unknown field", "no number"],
 )
 def test_the_library_does_refuse_what_is_wrong(store: ExamStore, spoil: Callable[[Any], None]) -> None:
     """Or the test before would say nothing."""
     data = bundled(store)
-    spoil(data["entry"][0]["resource"])
+    spoil(data["entry"][1]["resource"])
 
     with pytest.raises(ValidationError):
         valid(data)
@@ -134,7 +154,7 @@ def test_only_codes_that_guides_show_are_used(store: ExamStore) -> None:
     codings = [each for each in walked(json.loads(text)) if "system" in each and "code" in each]
     public = {each["code"] for each in codings if each["system"] == "http://snomed.info/sct"}
 
-    assert public == SHOWN_CODES
+    assert public == SHOWN_CODES | {SITES["right"], SITES["left"]}
     assert "loinc" not in text.lower()
     systems = {each["system"] for each in codings} - {"http://snomed.info/sct", "http://unitsofmeasure.org"}
     assert {name for name in systems if not name.startswith("urn:voicelog:")} == {
@@ -154,10 +174,9 @@ def test_a_finding_alone_is_never_a_prescription(store: ExamStore) -> None:
     attested(store)
     resources = valid(bundled(store))
 
-    assert {type(each).__name__ for each in resources} == {"Observation"}
-    assert {each.status for each in resources} == {"final"}
+    assert {type(each).__name__ for each in resources} == {"Observation", "DiagnosticReport"}
     assert {each.performer[0].display for each in resources} == {"AB"}
-    notes = [note for each in resources for note in each.note or ()]
+    notes = [note for each in resources[1:] for note in each.note or ()]
     assert any("not a prescription" in note.text for note in notes)
     (added, _) = [note for note in notes if note.authorString == "CD"]
     assert len(added.text) < 11_000
@@ -204,7 +223,7 @@ def subjective(eye: str, lens: SpheroCylinder) -> SubjectiveEntry:
 def test_without_attestation_a_subjective_result_is_no_draft(store: ExamStore) -> None:
     resources = valid(bundled(store, subjective("right", SpheroCylinder(-1.0))))
 
-    assert {type(each).__name__ for each in resources} == {"Observation"}
+    assert {type(each).__name__ for each in resources} == {"Observation", "DiagnosticReport"}
 
 
 def listed(field: FieldInfo) -> tuple[Any, ...]:
@@ -227,7 +246,7 @@ def test_codes_with_published_value_sets_are_in_them(store: ExamStore) -> None:
                 assert value in allowed
     eyes = listed(VisionPrescriptionLensSpecification.model_fields["eye"])
     assert resources[-1].lensSpecification[0].eye in eyes
-    assert resources[0].category[0].coding[0].code == "exam"
+    assert resources[1].category[0].coding[0].code == "exam"
 
 
 def test_readings_that_contradict_each_other_give_no_number(journal: Journal) -> None:
@@ -278,7 +297,81 @@ def test_the_same_exam_has_the_same_names_every_time(store: ExamStore) -> None:
     first, second = bundled(store), bundled(store)
 
     assert [each["fullUrl"] for each in first["entry"]] == [each["fullUrl"] for each in second["entry"]]
-    assert len({each["fullUrl"] for each in first["entry"]}) == len(first["entry"]) == 2 + 4
+    assert len({each["fullUrl"] for each in first["entry"]}) == len(first["entry"]) == 1 + 2 + 4
+
+
+LENS = {"sphere_d": -1.0, "cylinder": {"power_d": -0.5, "axis_deg": 90}}
+
+
+def with_three_lenses(store: ExamStore) -> list[Any]:
+    """One eye's spectacles worn, retinoscopy and refined result, after the exam was attested."""
+    attested(store)
+    spectacles = SpectaclesEntry.model_validate({"eye": "right", **LENS, "addition_d": 2.0})
+    refined = SubjectiveEntry.model_validate({"eye": "right", **LENS})
+    instrument = AutorefractionEntry.model_validate({"eye": "right", **LENS})
+    both = AdditionEntry.model_validate({"eye": "both", "power_d": 2.0})
+    return valid(bundled(store, spectacles, refined, instrument, both))
+
+
+def test_lenses_of_one_eye_are_told_apart_by_code_purpose_and_method(store: ExamStore) -> None:
+    """Whichever a reader looks at; the spectacles worn are no refraction of the eye, by no public code."""
+    resources = with_three_lenses(store)
+
+    found = {}
+    for code in ("retinoscopy", "previous-spectacles", "refined-refraction", "autorefraction"):
+        (each,) = [each for each in of_code(resources, code) if each.bodySite.coding[0].code == "right"]
+        public = tuple(coding.code for coding in each.code.coding[1:])
+        how = None if each.method is None else each.method.coding[0].code
+        found[code] = (public, coded(each)["purpose"], how, each.status)
+
+    assert found == {
+        "retinoscopy": (("251794006",), "objective-finding", "streak-retinoscopy", "preliminary"),
+        "previous-spectacles": ((), "spectacles-worn", None, "final"),
+        "refined-refraction": (("397277005",), "refined-result", "subjective", "final"),
+        "autorefraction": ((), "objective-finding", "automated", "preliminary"),
+    }
+    assert {each.status for each in of_code(resources, "reading")} == {"preliminary"}
+
+
+def test_every_eye_has_its_published_code(store: ExamStore) -> None:
+    resources = with_three_lenses(store)
+    sites = [each.bodySite for each in resources if getattr(each, "bodySite", None) is not None]
+
+    assert {each.coding[0].code: each.coding[1].code for each in sites} == SITES
+    assert {each.coding[1].system for each in sites} == {"http://snomed.info/sct"}
+
+
+def test_the_report_groups_everything_and_carries_the_cautions(store: ExamStore) -> None:
+    """Every reference leads to a resource of the bundle, and no observation is left out; drafts are no results."""
+    resources = with_three_lenses(store)
+    report = resources[0]
+    data = fhir.bundle(store.exam, store.record)  # type: ignore[arg-type]
+    by_address = {each["fullUrl"]: each["resource"]["resourceType"] for each in data["entry"]}
+    results = [each["reference"] for each in data["entry"][0]["resource"]["result"]]
+
+    assert type(report).__name__ == "DiagnosticReport"
+    assert (report.status, report.performer[0].display) == ("final", "AB")
+    assert [by_address[each] for each in results] == ["Observation"] * (len(data["entry"]) - 1)
+    for caution in CAUTIONS:
+        assert caution in report.conclusion
+        assert caution in html.unescape(report.text.div)
+    derived = [each["reference"] for each in walked(data) if set(each) == {"reference"}]
+    assert set(derived) <= set(by_address)
+
+
+def test_values_and_components_of_one_code_exclude_each_other(store: ExamStore) -> None:
+    """FHIR R4's rules obs-6 and obs-7 for Observation, which the library does not check; every word stays."""
+    resources = with_three_lenses(store)
+    observations = [each for each in resources if type(each).__name__ == "Observation"]
+
+    for each in observations:
+        codes = {(coding.system, coding.code) for coding in each.code.coding}
+        parts = {(coding.system, coding.code) for part in each.component or () for coding in part.code.coding}
+        assert each.valueString is None or each.dataAbsentReason is None
+        assert each.valueString is None or not codes & parts, each.code.text
+        assert each.valueString or each.component or each.dataAbsentReason
+    (addition,) = of_code(resources, "addition")
+    assert "+2.00" in addition.note[0].text
 
 
 # --- CSV

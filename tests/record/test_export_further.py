@@ -23,7 +23,7 @@ from voicelog.record.journal import Journal
 from voicelog.record.showing import exam_view
 
 from .cases import MORNING, copied, dictated
-from .test_export_data import components, of_code, valid
+from .test_export_data import coded, components, of_code, valid
 from .test_report import boxes, page, pages, words
 
 DOCUMENTED = (Path(__file__).parents[2] / "docs" / "record.md").read_text(encoding="utf-8")
@@ -40,6 +40,10 @@ SHOWN = {
     "251739003": "Distance visual acuity",
     "420050001": "Uncorrected visual acuity",
     "397536007": "Corrected visual acuity",
+    # Value set EyecareTargetSiteCodes of the same guide.
+    "362502000": "Entire right eye",
+    "362503005": "Entire left eye",
+    "362508001": "Both eyes, entire",
 }
 
 # Every kind of further finding, and one of each comparison; the left eye's cylinder is that of the right turned by 90.
@@ -170,12 +174,13 @@ def test_fhir_has_one_valid_observation_a_finding(store: ExamStore) -> None:
     data = fhir.bundle(store.exam, store.record)  # type: ignore[arg-type]
     resources = valid(data)
 
-    assert len(resources) == 2 + 6 + len(found_in(store))
+    assert len(resources) == 1 + 2 + 6 + len(found_in(store))
     assert len({each["fullUrl"] for each in data["entry"]}) == len(resources)
     codes = [each.code.coding[0].code for each in resources]
-    assert codes[:8] == ["retinoscopy", *["reading"] * 4, "retinoscopy", *["reading"] * 2]
+    assert codes[:9] == ["exam", "retinoscopy", *["reading"] * 4, "retinoscopy", *["reading"] * 2]
     by_code = {
-        (each.code.coding[0].code, each.bodySite and each.bodySite.coding[0].code): each for each in resources
+        (each.code.coding[0].code, each.bodySite and each.bodySite.coding[0].code): each
+        for each in resources[1:]
     }
     spectacles = by_code["previous-spectacles", "right"]
     assert spectacles.valueString == "-1.50 -1.50 x 030, addition +2.00"
@@ -195,8 +200,9 @@ def test_retinoscopy_and_refined_refraction_are_apart(store: ExamStore) -> None:
     assert float(components(refined)["axis"].value) == 118
     assert "397277005" in [each.code for each in refined.code.coding]
     assert "397277005" not in [each.code for each in by_retinoscopy.code.coding]
-    assert refined.method is None
-    assert by_retinoscopy.method.coding[0].code == "sphere-and-sphere"
+    assert refined.method.coding[0].code == "subjective"
+    assert by_retinoscopy.method.coding[0].code == "streak-retinoscopy"
+    assert coded(by_retinoscopy)["technique"] == "sphere-and-sphere"
 
 
 def test_comparisons_and_remarks_are_notes_of_the_retinoscopy(store: ExamStore) -> None:
@@ -224,7 +230,7 @@ def test_remarks_have_a_place_without_retinoscopy(journal: Journal) -> None:
     resources = bundle(store)
 
     assert [each.code.coding[0].code for each in resources] == [
-        *("acuity-refined", "refined-refraction", "drops", "remarks")
+        *("exam", "acuity-refined", "refined-refraction", "drops", "remarks")
     ]
     texts = [note.text for note in resources[-1].note]
     assert [text.split(":")[0] for text in texts[:-1]] == [
@@ -233,7 +239,7 @@ def test_remarks_have_a_place_without_retinoscopy(journal: Journal) -> None:
         *["drops"] * 3,
     ]
     assert texts[-1] == DEFERRING
-    assert not any("objective" in note.text for each in resources for note in each.note)
+    assert not any("objective" in note.text for each in resources[1:] for note in each.note)
 
 
 def verhoeff(digits: str) -> bool:

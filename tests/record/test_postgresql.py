@@ -3,8 +3,9 @@
 import contextlib
 import os
 import signal
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -15,6 +16,11 @@ from alembic.migration import MigrationContext
 from sqlalchemy import text
 
 from voicelog.errors import MissingPartError, VoicelogError
+from voicelog.exam.events import Line
+from voicelog.hearing.engines.protocol import Hearing
+from voicelog.live.entering import Entering
+from voicelog.live.taking import ExamTaker
+from voicelog.live.told import Counts, Told
 from voicelog.record import log
 from voicelog.record.copies import backup, restore
 from voicelog.record.databases import open_server
@@ -279,6 +285,64 @@ def test_a_server_that_hangs_in_a_commit_is_given_up_too(
             raise
     assert len(room.rows(store.exam)) == len(before) + 1
     assert verify(room).faults == ()
+
+
+def test_what_is_said_while_the_server_hangs_is_held_shown_and_kept_in_order(
+    room: Journal, database_url: str
+) -> None:
+    """Through the queue of a live exam: said to be not entered within five seconds, and nothing overtakes it."""
+    store, session = dictated(room, at=MORNING)
+    before = len(room.rows(store.exam))
+    shown: list[tuple[float, str]] = []
+    problems: list[str] = []
+    told = Told(problem=problems.append, held=lambda text: shown.append((time.monotonic(), text)))
+    entering = Entering(ExamTaker(session, ScriptedEngine()), told, Counts(), lambda *_: None)
+    thread = threading.Thread(target=entering.run, args=(lambda: None,))
+    stopped = server_processes(database_url)
+    for process in stopped:
+        os.kill(process, signal.SIGSTOP)
+    try:
+        thread.start()
+        started = time.monotonic()
+        for line in SAID_MEANWHILE:
+            entering.type_line(line, "typed")
+        wait_until(lambda: bool(shown))
+        at, words = shown[0]
+    finally:
+        for process in stopped:
+            os.kill(process, signal.SIGCONT)
+    wait_until(lambda: not entering.busy)
+    entering.end()
+    thread.join(20)
+
+    assert at - started < 5.5  # half a second for a busy machine
+    assert words.startswith(SAID_MEANWHILE[0])
+    assert "nothing was kept of this entry" in words
+    assert (shown[-1][1], problems) == ("", [])
+    lines = [each for each in room.exam(store.exam).events[before:] if isinstance(each, Line)]
+    assert tuple(each.text for each in lines if each.left_out != "refused") == SAID_MEANWHILE
+    assert [each.left_out for each in lines].count("refused") == 1
+    assert verify(room).faults == ()
+
+
+SAID_MEANWHILE = ("right eye", "acuity six nine", "left eye", "acuity six twelve")
+
+
+class ScriptedEngine:
+    """Nothing is heard in this test."""
+
+    name = "none"
+
+    def hear(self, samples: object, rule: str) -> Hearing:
+        raise NotImplementedError
+
+
+def wait_until(done: Callable[[], bool]) -> None:
+    """Twenty seconds at most."""
+    give_up = time.monotonic() + 20
+    while not done():
+        assert time.monotonic() < give_up
+        time.sleep(0.02)
 
 
 def server_processes(database_url: str) -> list[int]:

@@ -193,7 +193,9 @@ def test_the_disk_is_not_filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     """The record needs room as well; neither a zip file nor a folder may take the last of it."""
     usage = shutil.disk_usage(tmp_path)
     free = adding.LEFT_FREE_BYTES + 50
-    monkeypatch.setattr(adding.shutil, "disk_usage", lambda _: usage._replace(free=free))
+    monkeypatch.setattr(
+        "voicelog.hearing.models.adding.shutil.disk_usage", lambda _: usage._replace(free=free)
+    )
 
     for source in (zipped(tmp_path / "a.zip"), folder(tmp_path / "b")):
         with pytest.raises(ModelError, match="no room"):

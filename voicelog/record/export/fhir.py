@@ -1,8 +1,9 @@
-"""HL7 FHIR R4: a Bundle with one Observation a refraction, a reading and a finding.
+"""HL7 FHIR R4: a Bundle with a DiagnosticReport over one Observation a refraction, a reading and a finding.
 
 An objective finding is an Observation, never a VisionPrescription, which is an authorisation to make lenses; a draft of
-one is added only for subjective results that somebody attested. Which codes are used, and why, is in `fhir_codes`.
-Comparisons and remarks are notes of the refraction that they are about.
+one is added only for subjective results that somebody attested. For the same reason an objective finding stays
+`preliminary`: attesting says that it was seen so, not that lenses follow from it. Which codes are used, and why, is in
+`fhir_codes`. Comparisons and remarks are notes of the refraction that they are about.
 """
 
 import json
@@ -22,17 +23,19 @@ from voicelog.record.export.cautions import BESIDE, CAUTIONS, SUBJECTIVE
 from voicelog.record.export.fhir_codes import (
     EXAMS,
     FINDINGS,
-    REFERENCES,
     SHOWN,
-    TECHNIQUES,
     TERMINOLOGY,
     body_site,
     capital,
     component,
     condition_part,
-    own_code,
+    is_objective,
+    method,
     public_code,
+    purpose_part,
+    technique_part,
 )
+from voicelog.record.export.fhir_report import diagnostic_report, patient
 from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import Refraction, refractions
@@ -62,6 +65,9 @@ def bundle(exam: str, record: ExamRecord) -> dict[str, Any]:
         again = "" if names[name] == 1 else f":{names[name]}"
         resources.append(_further(record, found, f"{name}{again}"))
     resources += _remarks(exam, record)
+    addresses = [_address(exam, each) for each in resources]
+    if addresses:
+        resources.insert(0, diagnostic_report(exam, record, _last_said(record), addresses))
     if record.attested is not None and any(record.state.findings.of(SubjectiveEntry)):
         resources.append(_prescription(exam, record))
     return {
@@ -89,7 +95,7 @@ def _observation(
     observation: dict[str, Any] = {
         "resourceType": "Observation",
         "identifier": [{"system": EXAMS, "value": name}],
-        "status": "preliminary" if record.attested is None else "final",
+        "status": "preliminary" if record.attested is None or is_objective(code) else "final",
         "category": [{"coding": [{"system": f"{TERMINOLOGY}/observation-category", "code": "exam"}]}],
         "code": {
             "coding": [
@@ -100,8 +106,11 @@ def _observation(
         },
         "effectiveDateTime": _last_said(record) if at is None else utc_text(at),
     }
+    how = method(code)
+    if how is not None:
+        observation["method"] = how
     if record.started.reference.strip():
-        observation["subject"] = _patient(record)
+        observation["subject"] = patient(record)
     if record.attested is not None:
         observation["issued"] = utc_text(record.attested.at)
         observation["performer"] = [{"display": inert(record.attested.by)}]
@@ -117,9 +126,13 @@ def _refraction(
     observation["bodySite"] = body_site(found.eye)
     observation["note"] = _notes(record, found)
     observation["derivedFrom"] = [{"reference": _address(exam, reading)} for reading in readings]
-    observation["component"] = [condition_part(found.condition), *map(component, _quantities(found))]
-    if found.technique is not None:
-        observation["method"] = own_code(TECHNIQUES, found.technique.replace(" ", "-"), found.technique)
+    technique = [] if found.technique is None else [technique_part(found.technique)]
+    observation["component"] = [
+        *purpose_part("retinoscopy"),
+        condition_part(found.condition),
+        *technique,
+        *map(component, _quantities(found)),
+    ]
     if found.lens is None:
         text = f"{found.status}: no result"
         absent = {"system": f"{TERMINOLOGY}/data-absent-reason", "code": "unknown"}
@@ -138,7 +151,11 @@ def _reading(exam: str, record: ExamRecord, taken: TakenReading) -> dict[str, An
         f"{entry.short_words()}; {entry.allowance.words()}; {entry.mirror} mirror; {entry.condition}; "
         f"pass {entry.pass_number}"
     )
-    observation["component"] = [condition_part(entry.condition), *map(component, entry.quantities())]
+    observation["component"] = [
+        *purpose_part(entry.code),
+        condition_part(entry.condition),
+        *map(component, entry.quantities()),
+    ]
     return observation
 
 
@@ -147,10 +164,16 @@ def _further(record: ExamRecord, found: Further, name: str) -> dict[str, Any]:
     observation = _observation(record, name, found.code, capital(found.name), found.at)
     if found.about is not None:
         observation["bodySite"] = body_site(found.about)
-    observation["valueString"] = inert(found.text, _LONGEST)
-    texts = (SUBJECTIVE, *CAUTIONS[1:]) if found.code == SUBJECTIVE_CODE else (BESIDE,)
+    words = inert(found.text, _LONGEST)
+    texts = [SUBJECTIVE, *CAUTIONS[1:]] if found.code == SUBJECTIVE_CODE else [BESIDE]
+    if any(each.part == found.code for each in found.quantities):
+        texts.insert(
+            0, words
+        )  # FHIR's rule obs-7: a value and a component of the same code exclude each other
+    else:
+        observation["valueString"] = words
     observation["note"] = [{"text": text} for text in texts]
-    observation["component"] = [component(each) for each in found.quantities]
+    observation["component"] = [*purpose_part(found.code), *map(component, found.quantities)]
     return {name: value for name, value in observation.items() if value}
 
 
@@ -175,7 +198,7 @@ def _prescription(exam: str, record: ExamRecord) -> dict[str, Any]:
         "identifier": [{"system": EXAMS, "value": f"{exam}:prescription"}],
         "status": "draft",
         "created": at,
-        "patient": _patient(record),
+        "patient": patient(record),
         "dateWritten": at,
         "prescriber": {"display": inert(record.attested.by)},
         "lensSpecification": [_specification(record, entry) for _, entry in found if entry is not None],
@@ -200,14 +223,6 @@ def _specification(record: ExamRecord, found: SubjectiveEntry) -> dict[str, Any]
     if vertex is not None:
         lens["note"] = [{"text": f"{vertex.title} {vertex.value_words()}"}]
     return lens
-
-
-def _patient(record: ExamRecord) -> dict[str, Any]:
-    """The practice's own reference; nothing else is known of anybody."""
-    reference = inert(record.started.reference, _LONGEST).strip()
-    if not reference:
-        return {"display": "without a reference"}
-    return {"identifier": {"system": REFERENCES, "value": reference}}
 
 
 def _last_said(record: ExamRecord) -> str:

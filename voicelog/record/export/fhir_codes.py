@@ -1,9 +1,9 @@
 """Codes, names and units in FHIR, and what is said with them.
 
 Codes of public systems are used only where published eye-care guides show them (SNOMED CT as in HL7's eye-care guides,
-UCUM); the rest are in our own code systems, so that a new kind of finding needs nothing here. No LOINC code is used:
-those for objective refraction say with or without cycloplegia, and whether drops had worked at a reading is for the
-examiner to say.
+eyes by the value set EyecareTargetSiteCodes, UCUM); the rest are in our own code systems, so that a new kind of finding
+needs nothing here. No LOINC code is used: those for objective refraction say with or without cycloplegia, and whether
+drops had worked at a reading is for the examiner to say.
 """
 
 from typing import Any, Final
@@ -16,6 +16,8 @@ REFERENCES: Final = "urn:voicelog:reference"
 FINDINGS: Final = "urn:voicelog:finding"
 EYES: Final = "urn:voicelog:eye"
 TECHNIQUES: Final = "urn:voicelog:technique"
+METHODS: Final = "urn:voicelog:method"
+PURPOSES: Final = "urn:voicelog:purpose"
 CONDITIONS: Final = "urn:voicelog:condition"
 _SNOMED: Final = "http://snomed.info/sct"
 _UCUM: Final = "http://unitsofmeasure.org"
@@ -34,16 +36,48 @@ _CODES: Final = {
 }
 """SNOMED CT codes by our own short names, as HL7's eye-care guides show them."""
 
+_SITES: Final = {
+    "right": ("362502000", "Entire right eye"),
+    "left": ("362503005", "Entire left eye"),
+    "both": ("362508001", "Both eyes, entire"),
+}
+"""SNOMED CT codes of HL7's value set EyecareTargetSiteCodes (Specialty Eyecare CDA Implementation Guide 0.1.0)."""
+
 SHOWN: Final = {
     "retinoscopy": ("refraction",),
-    SUBJECTIVE_CODE: ("refraction", "subjective"),
-    "previous-spectacles": ("refraction",),
-    "near-in-the-dark": ("refraction",),
+    SUBJECTIVE_CODE: ("subjective",),
     "addition": ("addition",),
     "acuity": ("acuity",),
     "acuity-unaided": ("acuity", "unaided"),
     "acuity-aided": ("acuity", "corrected"),
     "acuity-refined": ("acuity", "corrected"),
+}
+METHOD_OF: Final = {
+    "retinoscopy": ("streak-retinoscopy", "Streak retinoscopy"),
+    "reading": ("streak-retinoscopy", "Streak retinoscopy"),
+    "near-in-the-dark": ("near-retinoscopy", "Near retinoscopy in the dark"),
+    "near-in-the-dark-reading": ("near-retinoscopy", "Near retinoscopy in the dark"),
+    "autorefraction": ("automated", "Automated refraction"),
+    SUBJECTIVE_CODE: ("subjective", "Subjective refraction"),
+}
+"""How a refraction was found. Of the published RefractionMethodCodes only the subjective one is used: retinoscopy is
+not in it (three of its codes fail the check digit and have no name), and its others name instruments."""
+
+PURPOSE_OF: Final = {
+    "retinoscopy": "objective-finding",
+    "reading": "objective-finding",
+    "near-in-the-dark": "objective-finding",
+    "near-in-the-dark-reading": "objective-finding",
+    "autorefraction": "objective-finding",
+    SUBJECTIVE_CODE: "refined-result",
+    "previous-spectacles": "spectacles-worn",
+}
+"""What the lens powers of an observation are: nothing but this code need be read to keep them apart."""
+
+_PURPOSES: Final = {
+    "objective-finding": "Objective finding: a starting point for refinement, not a prescription",
+    "refined-result": "Subjective result, as it was noted",
+    "spectacles-worn": "What the spectacles worn measure",
 }
 _PARTS: Final = {
     "axis": "Axis of cylinder",
@@ -81,12 +115,8 @@ UNITS: Final = {
 
 def condition_part(condition: Dryness) -> dict[str, Any]:
     """Dry or wet, as a component."""
-    coding = {"system": FINDINGS, "code": "condition", "display": "Condition"}
     display = "Wet: a cycloplegic was noted" if condition == "wet" else "Dry: no cycloplegic was noted"
-    return {
-        "code": {"coding": [coding], "text": "Condition"},
-        "valueCodeableConcept": own_code(CONDITIONS, condition, display),
-    }
+    return _own_part("condition", "Condition", own_code(CONDITIONS, condition, display))
 
 
 def capital(text: str) -> str:
@@ -117,8 +147,44 @@ def public_code(name: str) -> dict[str, str]:
 
 
 def body_site(name: str) -> dict[str, Any]:
-    """An eye or both, as a CodeableConcept."""
-    return own_code(EYES, name, "Both eyes" if name == "both" else f"{name.capitalize()} eye")
+    """An eye or both, as a CodeableConcept: our own code, and the published one."""
+    site = own_code(EYES, name, "Both eyes" if name == "both" else f"{name.capitalize()} eye")
+    code, display = _SITES[name]
+    site["coding"].append({"system": _SNOMED, "code": code, "display": display})
+    return site
+
+
+def method(code: str) -> dict[str, Any] | None:
+    """How the observation of this code was made; None where nothing is known of it."""
+    if code not in METHOD_OF:
+        return None
+    found = own_code(METHODS, *METHOD_OF[code])
+    if code == SUBJECTIVE_CODE:
+        found["coding"].append(public_code("subjective"))
+    return found
+
+
+def is_objective(code: str) -> bool:
+    """Whether an observation of this code is an objective finding: it stays preliminary, whoever attested the exam."""
+    return PURPOSE_OF.get(code) == "objective-finding"
+
+
+def purpose_part(code: str) -> list[dict[str, Any]]:
+    """What the powers are, as a component; none for what has none."""
+    if code not in PURPOSE_OF:
+        return []
+    purpose = PURPOSE_OF[code]
+    return [_own_part("purpose", "Purpose", own_code(PURPOSES, purpose, _PURPOSES[purpose]))]
+
+
+def technique_part(technique: str) -> dict[str, Any]:
+    """Which lenses were used, as a component."""
+    return _own_part("technique", "Technique", own_code(TECHNIQUES, technique.replace(" ", "-"), technique))
+
+
+def _own_part(code: str, display: str, value: dict[str, Any]) -> dict[str, Any]:
+    coding = [{"system": FINDINGS, "code": code, "display": display}]
+    return {"code": {"coding": coding, "text": display}, "valueCodeableConcept": value}
 
 
 def _whole(axis_deg: float) -> int:

@@ -40,9 +40,11 @@ class WideLetters:
 
     def _read(self) -> frozenset[int]:
         if self._known is None:
+            from fpdf.fonts import TTFFont  # only here, as the whole library
+
             self._pdf.add_font(FAMILY, "", _FOLDER / "DejaVuSans.ttf")
             self._pdf.add_font(_MORE, "", _FOLDER / "DroidSansFallback.ttf")
             self._pdf.set_fallback_fonts([_MORE], exact_match=False)
             fonts = (self._pdf.fonts[FAMILY], self._pdf.fonts[_MORE])
-            self._known = frozenset(code for font in fonts for code in font.cmap)
+            self._known = frozenset(code for font in fonts if isinstance(font, TTFFont) for code in font.cmap)
         return self._known
