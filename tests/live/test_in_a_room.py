@@ -77,6 +77,7 @@ def entered(ended: Ended) -> list[object]:
 EXAMINER = [line.text for line in script() if line.role == "examiner"]
 
 
+@pytest.mark.sweep
 def test_the_beginning_of_the_demo_with_its_echo_as_loud_as_the_examiner(engine: Engine) -> None:
     """Every line as it was said, nothing asked, nothing made of the program's own words."""
     ended = dictated(engine, demo_samples()[: 38 * SAMPLE_RATE_HZ], 0.0, 1)

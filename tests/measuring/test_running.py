@@ -176,6 +176,7 @@ def test_a_recording_that_cannot_be_used_is_named(folder: Path, tmp_path: Path) 
         Run([row], ("moonshine",), HearingCache(tmp_path / "c.jsonl"), load()).hear()
 
 
+@pytest.mark.sweep
 def test_real_listeners_in_two_processes(folder: Path, tmp_path: Path) -> None:
     """Phrases and talk through the real models; what comes from other processes is complete."""
     told: list[Progress] = []

@@ -60,7 +60,7 @@ def test_words_put_in_never_change_what_is_entered() -> None:
     random, idle = Random(3), sorted(words_of(load(), "idle"))
     of_numbers = numbers(load())
     tried = understood = 0
-    for sample in islice(samples(load().walker("by_place"), Random(4)), 80):
+    for sample in islice(samples(load().walker("by_place"), Random(4)), 40):
         words = [token.text for token in tokenise(sample.text, ENGLISH)]
         outside = [at for at in range(1, len(words) + 1) if not set(words[at - 1 : at + 1]) <= of_numbers]
         at = random.choice(outside or [0])
@@ -138,7 +138,7 @@ def test_words_of_every_kind_put_in_never_change_a_number_sign_axis_or_eye() -> 
     random, kinds = Random(31), [["banana", "frobbing", "principal"], sorted(SETS.light), sorted(SETS.idle)]
     understood = 0
     for rule in ("by_place", "eye", "lenses", "working_distance"):
-        for sample in islice(samples(load().walker(rule), Random(5), seldom=False), 40):
+        for sample in islice(samples(load().walker(rule), Random(5), seldom=False), 25):
             words = [token.text for token in tokenise(sample.text, ENGLISH)]
             for _ in range(2):
                 outside = [

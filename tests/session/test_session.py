@@ -93,7 +93,7 @@ def test_what_is_nearly_a_phrase_is_asked_about_and_yes_enters_it(spoken: bool) 
             "spectacles",
         ),
         ("pupils are equal em and reacting fine", "did you say: pupils equal and reactive?", "pupils"),
-        ("what was the vertical that i gave", "did you mean 'what was the vertical'?", "streak vertical"),
+        ("read bak right eye", "did you mean 'read back right eye'?", "streak vertical"),
     ],
 )
 def test_a_typed_guess_of_any_kind_is_asked_about(line: str, asked: str, done: str) -> None:

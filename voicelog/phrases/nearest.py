@@ -58,12 +58,13 @@ class Nearest:
         """
         lost = [token.text for place, token in enumerate(tokens) if place not in phrase.kept]
         told = [tokens[place] for place in phrase.kept if self._tells(tokens[place])]
+        light = self._sets.light | self._sets.idle
+        named = {tokens[place].text for place in phrase.kept} & self._sets.names
         bare = all(self._sets.of_number(token) and not self._sets.is_sign(token) for token in told)
-        if bare or not self._sets.protected.isdisjoint(lost):
+        if (bare and not named) or not self._sets.protected.isdisjoint(lost):
             return False
         added = Counter(phrase.words)
         added.subtract(tokens[place] for place in phrase.kept)
-        light = self._sets.light | self._sets.idle
         if any(
             many > 0 and each.text not in light and not _is_one_of(each.text, lost)
             for each, many in added.items()

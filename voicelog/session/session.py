@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
-from voicelog.exam.answering import fitting, is_answer
+from voicelog.exam.answering import fitting
 from voicelog.exam.breath import Reply
 from voicelog.exam.events import LeftOut, Line, Source, Started
 from voicelog.exam.exchange import respond
@@ -21,20 +21,18 @@ from voicelog.hearing.joining import Begun
 from voicelog.hearing.patience import patience_s
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
-from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
+from voicelog.phrases.grammar import Grammar, load_named
 from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
-from voicelog.phrases.matcher import Matcher, Meanings, tokenise
+from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
+from voicelog.session.guessing import guess_heard, may_ask_typed, note_heard
 from voicelog.session.keeping import Keeping
 from voicelog.settings import Settings
 
 _IN_FULL = "in_full"
 """The rule of orders that need no question."""
-_NOTE = "note"
-_GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
-"""What is worth a question when it is only guessed: a command or an answer can be said again."""
 
 
 class Session(Keeping):
@@ -107,7 +105,7 @@ class Session(Keeping):
                 return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             nearest = reader.phrase(error.nearest) if error.nearest is not None and error.likely else None
             guess = None if nearest is None else nearest.readings[0]
-            if guess is not None and self._may_ask_typed(guess):
+            if guess is not None and not self._is_over and may_ask_typed(guess, self.state):
                 # An entry is asked about as it would be entered; a question or a command as it is said.
                 asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
@@ -152,11 +150,11 @@ class Session(Keeping):
         sure = outcome == "accepted" and (utterance is None or utterance.whole)
         if best is not None and deaf and not (sure and self._wakes(best.meanings)):
             left_out = True
-        note = self._note(hearing) if outcome == "ignored" and not deaf else None
+        note = note_heard(self._grammar, hearing) if outcome == "ignored" and not deaf else None
         if note is not None:
             whole = utterance is None or utterance.whole
             return self._take("voice", hearing.free_text, note, Spoken(hearing, utterance), sure=whole)
-        guess = self._guess(hearing) if outcome == "ignored" and not deaf else None
+        guess = guess_heard(self._grammar, hearing, self.state) if outcome == "ignored" and not deaf else None
         if guess is not None:
             line = self._take("voice", hearing.free_text, guess, Spoken(hearing, utterance), sure=False)
             if utterance is not None:
@@ -220,30 +218,6 @@ class Session(Keeping):
         back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
         text = in_plain_words(self._grammar, best.text)
         return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
-
-    def _note(self, hearing: Hearing) -> Meanings | None:
-        """The note that was said, if one was: its words are in no grammar, so they are taken as they were heard."""
-        understood = reader_of(self._grammar, _NOTE, *TYPED).phrase(hearing.free_text)
-        told = () if understood is None else understood.readings[0]
-        return told if any(isinstance(each, say.Note) and each.text for each in told) else None
-
-    def _guess(self, hearing: Hearing) -> Meanings | None:
-        """What was said as it was heard without the grammar, where that is an entry with other words beside it."""
-        understood = reader_of(self._grammar, LINE_RULE, *TYPED).loosely(hearing.free_text)
-        return (
-            understood.readings[0] if understood is not None and self._may_ask(understood.readings) else None
-        )
-
-    def _may_ask(self, readings: tuple[Meanings, ...]) -> bool:
-        """Whether a guess is worth a question: while another is open it would only be in the way."""
-        told = all(each.kind in _GUESSED for each in readings[0])
-        return len(readings) == 1 and told and not self.state.dialogue.questions
-
-    def _may_ask_typed(self, reading: Meanings) -> bool:
-        """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order."""
-        if self._is_over or not self.state.listening:
-            return False
-        return not any(is_answer(each) or each.kind in LIVE for each in reading)
 
     def _leave_out(self, text: str, sound: Spoken, why: LeftOut) -> Line:
         """A row without entry: that something was said, and why nothing came of it."""
