@@ -25,6 +25,7 @@ from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.questions import FIRST_DISTANCE, ORDER
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
+from voicelog.exam.targets import has_power
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence
 from voicelog.phrases import meanings as say
 
@@ -98,7 +99,10 @@ class _Exchange(Obeying):
         loose = isinstance(rest[0], say.LoosePower | say.LooseSign | say.LooseAxis | say.LooseWhere)
         if not loose:
             return [first, *rest]
-        if self.state.question is not None:
+        opened = self.state.open_question
+        if opened is not None and (
+            not self._entered_since(opened) or answer(self.state, opened.question, rest[0]) is not None
+        ):
             return rest
         if first.answer == "no":
             return [say.Correction(entry=rest[0]), *rest[1:]]  # type: ignore[arg-type]
@@ -129,11 +133,15 @@ class _Exchange(Obeying):
             return not meaning.whole
         if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
             return False
+        return not self._entered_since(opened)
+
+    def _entered_since(self, opened: OpenQuestion) -> bool:
+        """Whether something was entered after a question was asked: that is the last thing then."""
         done = self.state.ledger.done
         if not done or done[-1].number < opened.number:
-            return True
+            return False
         since = sum(each.number == opened.number for each in done)
-        return done[-1].number == opened.number and since <= opened.acts
+        return done[-1].number > opened.number or since > opened.acts
 
     def doubt(self, meanings: tuple[say.Meaning, ...], asked: str = "") -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
@@ -214,7 +222,11 @@ class _Exchange(Obeying):
         if isinstance(meaning, say.Distance) and self.state.distance_cm is None:
             self._first_distance(meaning)
         elif question is not None:
-            self.replies.append(question.text)
+            last = self._last_power(meaning)
+            if last is None:
+                self.replies.append(question.text)
+            else:
+                self.ask(last)
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self.enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
@@ -229,6 +241,19 @@ class _Exchange(Obeying):
                 self.enter(said)
         else:
             self.replies.append("nothing was asked")
+
+    def _last_power(self, meaning: say.Meaning) -> Question | None:
+        """A power that does not answer the question in hand, where one was entered since: is that to be put right?"""
+        opened, done = self.state.open_question, self.state.ledger.done
+        if not isinstance(meaning, say.LoosePower) or opened is None or not self._entered_since(opened):
+            return None
+        rows = [row for row in self.state.ledger.live if row.id in {each.id for each in done[-1].act.changes}]
+        if not rows or not has_power(rows[-1]) or meaning.power.dioptres is None:
+            return None
+        text = f"change {rows[-1].entry.words()} to {wording.power(meaning.power)}?"
+        return Question(
+            missing="confirm", text=text, candidate=say.Correction(entry=meaning), doubt="last_power"
+        )
 
     def _first_distance(self, said: say.Distance) -> None:
         """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""

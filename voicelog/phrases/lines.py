@@ -142,8 +142,8 @@ class LineReader:
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         arranged = self._arranged(line)
         if arranged is not None:
-            nearest = arranged.text
-            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
+            nearest, likely = arranged.text, arranged.strong or not arranged.unknown
+            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
         found = self._guess(tokens)
         if found is None:
             return NotAPhraseError(message, begun=begun)

@@ -61,7 +61,12 @@ class Nearest:
         light = self._sets.light | self._sets.idle
         named = {tokens[place].text for place in phrase.kept} & self._sets.names
         bare = all(self._sets.of_number(token) and not self._sets.is_sign(token) for token in told)
-        if (bare and not named) or not self._sets.protected.isdisjoint(lost):
+        weak = len(told) == 1 and told[0].text not in self._sets.motion
+        if (
+            (bare and not named)
+            or (weak and not named and len(lost) > 1)
+            or not self._sets.protected.isdisjoint(lost)
+        ):
             return False
         added = Counter(phrase.words)
         added.subtract(tokens[place] for place in phrase.kept)

@@ -34,5 +34,18 @@ def guess_heard(grammar: Grammar, hearing: Hearing, state: ExamState) -> Meaning
 
 
 def may_ask_typed(reading: Meanings, state: ExamState) -> bool:
-    """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order."""
-    return state.listening and not any(is_answer(each) or each.kind in LIVE for each in reading)
+    """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order.
+
+    What comes next may have to wait for the answer: a question to the log beside something else is not worth that.
+    """
+    if not state.listening or any(is_answer(each) or each.kind in LIVE for each in reading):
+        return False
+    (first, *rest) = reading
+    if (
+        isinstance(first, say.Reading)
+        and first.motion == "not_neutral"
+        and first.lens is None
+        and first.where is None
+    ):
+        return False  # "over there"
+    return not rest or not any(map(say.is_command, reading))
