@@ -22,6 +22,7 @@ COMMANDS = {
     "type": ("type_lines", "typed phrases from standard input, one a line"),
     "solve": ("solve", "meridians of power and gross powers to a refraction"),
     "exam": ("exam", "live: microphone, screen, tones, read-back"),
+    "screen": ("screen", "a list of children: an exam each, and a table against limits by age"),
     "review": ("review", "the page with the exams that were kept"),
     "practice": ("practice", "a simulated eye: the whole exam without a patient"),
     "devices": ("devices", "the microphones of this machine, and how loud each is"),
