@@ -31,7 +31,7 @@ COMMANDS = {
     "phrases": ("phrases", "the phrase card; or random phrases"),
     "settings": ("settings", "what is set, and to set it"),
     "record": ("record", "the exams that were kept"),
-    "export": ("export", "one exam as FHIR, CSV, JSON or a printed page"),
+    "export": ("export", "one exam as FHIR, CSV, JSON, a printed page or a referral note"),
     "completion": ("completion", "the script by which a shell completes all this"),
     "audit": ("audit", "over many exams: retinoscopy against the refined result"),
     "visits": ("visits", "the exams of one reference side by side: what changed, and how fast"),
