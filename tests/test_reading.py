@@ -8,7 +8,7 @@ from tests.reading_grade import counts, grade, paragraphs
 
 ROOT = Path(__file__).parent.parent
 HARDEST_GRADE = 9.0
-HELD = ("README.md", "docs/visits.md", "docs/settings.md", "docs/round.md")
+HELD = ("README.md", "docs/visits.md", "docs/settings.md", "docs/round.md", "docs/screening.md")
 NOT_YET = ("audit", "belief", "exchange", "findings", "page", "recognition", "record", "security")
 """Documents of docs/ with paragraphs that are harder, and those that are being rewritten by others."""
 

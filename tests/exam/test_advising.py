@@ -5,7 +5,7 @@ import re
 import pytest
 
 from tests.exam.typing import Typist, typed
-from voicelog.exam.advising import belief_of, step_words
+from voicelog.exam.advising import all_looks_words, belief_of, is_net, step_words
 from voicelog.optics import SpheroCylinder, meridian_to_streak_deg
 from voicelog.practice.eye import EyeModel, SimulatedEye
 from voicelog.practice.reflex import Retinoscope
@@ -119,3 +119,30 @@ def test_how_likely_each_step_is_adds_up_and_names_the_truth_first() -> None:
         assert sum(int(share) for share in re.findall(r"(\d+) %", told)) == pytest.approx(
             100, abs=6
         )  # each is rounded
+
+
+LOOKED = "right eye\nstreak 90 with at +2.5\nstreak 90 against at +3.5\nstreak 180 neutral at +2"
+
+
+@pytest.mark.parametrize(
+    ("distance", "net", "along_180_d"),
+    [("", False, 3.0), ("working distance 50\n", True, 1.0)],
+)
+def test_what_all_looks_say_is_gross_until_a_distance_is_known(
+    distance: str, net: bool, along_180_d: float
+) -> None:
+    """With at +2.50 and against at +3.50: between them lies +3.00 gross, which is +1.00 from 50 cm."""
+    eye = typed(f"{distance}{LOOKED}")[1].eyes["right"]
+
+    assert is_net(eye) is net
+    assert (" gross by " in all_looks_words(eye)) is not net
+    assert belief_of(eye).estimate.power_along_d(180) == pytest.approx(along_180_d, abs=0.3)
+
+
+def test_looks_from_before_the_distance_do_not_make_it_gross() -> None:
+    """Those with a distance are then taken alone, and what they say is net."""
+    later = "working distance 50\nstreak 90 with at +2.5\nstreak 90 against at +3.5"
+    eye = typed(f"{LOOKED}\n{later}")[1].eyes["right"]
+
+    assert is_net(eye)
+    assert " gross" not in all_looks_words(eye)

@@ -310,6 +310,7 @@ def test_an_exam_under_way_has_one_writer(reviewed: Served) -> None:
         ("csv", b"", "text/csv; charset=utf-8"),
         ("json", b"{", "application/json"),
         ("report", b"%PDF-", "application/pdf"),
+        ("note", b"REFERRAL NOTE\n", "text/plain; charset=utf-8"),
     ],
 )
 def test_every_export_is_downloaded(

@@ -81,7 +81,9 @@ def test_answers_are_for_this_origin_alone_and_say_what_they_are(reviewed: Serve
         "/static/page.css",
         "/api/settings",
     ]
-    paths += [f"/api/exams/{reviewed.exam}/exports/{form}" for form in ("fhir", "csv", "json", "report")]
+    paths += [
+        f"/api/exams/{reviewed.exam}/exports/{form}" for form in ("fhir", "csv", "json", "report", "note")
+    ]
     paths += ["/nothing", "/api/exams/20200101-aaaaaaaa/exports/csv", "/openapi.json"]
     for path in paths:
         headers = reviewed.ask(path, headers={"Origin": ""}).headers

@@ -2,6 +2,7 @@
 
 import math
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,16 +10,20 @@ from uncertainties import correlated_values
 
 from tests.english import load
 from tests.page.test_live import RIGHT
+from tests.record.cases import dictated
 from voicelog.exam.state import ExamState
 from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import MeridianReading, solve_readings
 from voicelog.page.drawings import HEIGHT, TICKS, WIDTH, cross
 from voicelog.page.plots import meridian_plot, sequence_plot
+from voicelog.page.rendering import templates
+from voicelog.page.reviewing import exam_review
 from voicelog.page.values import said_value, signed
 from voicelog.page.view import changed, live_view, rows
 from voicelog.page.waveform import waveform
 from voicelog.phrases.automaton import Layer
 from voicelog.phrases.lines import LineReader
+from voicelog.record.journal import Journal
 from voicelog.screen.eyes import PassRow
 from voicelog.screen.findings import FindingRow
 from voicelog.session import Session
@@ -341,3 +346,17 @@ def test_what_all_looks_say_is_drawn_where_it_says_more_than_the_neutral_lenses(
     assert looked is not None
     assert neutral.looks == ""
     assert looked.looks.count("M") == 2
+
+
+@pytest.mark.parametrize(("distance", "shown"), [((), "gross"), (("working distance 50",), "net")])
+def test_the_review_says_whether_the_steps_of_all_looks_are_net(
+    tmp_path: Path, distance: tuple[str, ...], shown: str
+) -> None:
+    lines = ("right eye", "streak 90 with at +2", "streak 90 against at +2.5", "streak 180 neutral at +1")
+    with Journal.open(tmp_path) as journal:
+        store, _ = dictated(journal, (*distance, *lines))
+        assert store.record is not None
+        review = exam_review(store.exam, store.record, journal.clips, under_way=False)
+    macro = templates().get_template("exam_parts.html").module.results  # type: ignore[attr-defined]
+
+    assert f"by all looks, {shown} along 090: " in macro(review)

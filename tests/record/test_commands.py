@@ -260,7 +260,7 @@ def test_export_to_standard_output(form: str, capfdbinary: pytest.CaptureFixture
     assert exam.encode() in shown
 
 
-@pytest.mark.parametrize("form", ["fhir", "csv", "json", "report"])
+@pytest.mark.parametrize("form", ["fhir", "csv", "json", "report", "note"])
 def test_export_to_a_new_private_file(form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "out"
     export(typed(), form, to=path)

@@ -3,7 +3,8 @@
 import argparse
 import json
 import sys
-from functools import partial
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from rich.console import Console
@@ -16,18 +17,30 @@ from voicelog.exam.summary import summary
 from voicelog.hearing import portaudio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live import devices
-from voicelog.live.exam import Ended, LiveOptions
+from voicelog.live.exam import Ended, LiveExam, LiveOptions
 from voicelog.live.exams import Exams
+from voicelog.live.round import Patients
 from voicelog.live.running import run_exam
 from voicelog.page.beside import first_start, on_page
 from voicelog.page.serving import PageServer
 from voicelog.phrases.grammar import load_named
 from voicelog.screen.terminal import print_result
+from voicelog.session import Session
 from voicelog.settings import load_settings, settings_exist
+
+Start = Callable[[Exams], tuple[Session, Patients]]
+"""What is begun with, and where further exams come from."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What is listened to, how it answers, how the exam is kept and shown."""
+    add_live_options(parser)
+    add_kept_options(parser)
+    parser.set_defaults(run=run)
+
+
+def add_live_options(parser: argparse.ArgumentParser) -> None:
+    """All but whether it is kept, and under which reference."""
     add_exam_options(parser)
     parser.add_argument("--device", metavar="NAME", help="part of the microphone's name; '' for the default")
     parser.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
@@ -43,26 +56,38 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a key or foot switch opens and closes the ear; F2, F4, F8 and F9 give orders",
     )
     parser.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
-    add_kept_options(parser)
     parser.add_argument(
         "--continue", dest="goes_on", action="store_true", help="go on with the exam that was broken off"
     )
     add_page_options(parser)
-    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> int:
-    """Run a live exam with its page beside it, and print what it came to; a device that is named is remembered.
+    """Run a live exam with its page beside it, and print what it came to. Raises what `run_live` raises."""
 
-    Where nothing was ever set and a browser can be opened, the page first asks what it needs to know. Raises what
-    `live.running.run_exam` raises, PageError, RecordError where the exam cannot be kept, and NothingToContinueError.
+    def start(exams: Exams) -> tuple[Session, Patients]:
+        return exams.continued() if options.goes_on else exams.new(options.reference), exams.patients
+
+    ended, session = run_live(options, start, keep=not options.no_record)
+    print_ended(ended, session.acuity_notation, as_json=options.json)
+    return 0
+
+
+def run_live(
+    options: argparse.Namespace, start: Start, *, keep: bool = True, opens: bool = False
+) -> tuple[Ended, Session]:
+    """Run exams with their page beside them until they are ended; a device that is named is remembered.
+
+    With `opens` the first is opened as those that follow are. Where nothing was ever set and a browser can be opened,
+    the page first asks what it needs to know. Raises what `live.running.run_exam` raises, PageError,
+    RecordError where the exam cannot be kept, and NothingToContinueError.
     """
     if options.source is None:
         portaudio.load()  # before anything is opened or kept
     browser = opens_browser(options)
     with (
         PageServer(binding(options), settings=load_settings()) as server,
-        kept_record(load_settings(), keep=not options.no_record) as journal,
+        kept_record(load_settings(), keep=keep) as journal,
     ):
         if browser and options.source is None and not settings_exist():
             first_start(server)
@@ -71,9 +96,10 @@ def run(options: argparse.Namespace) -> int:
         grammar = load_named(settings.language)
         engine = chosen_engine(settings, grammar)
         exams = Exams(settings, engine, grammar, journal)
-        session = exams.continued() if options.goes_on else exams.new(options.reference)
-        if not options.goes_on and exams.broken_off is not None:
-            print(f"broken off: {exams.broken_off.words}; --continue goes on with it", file=sys.stderr)
+        broken_off = exams.broken_off
+        session, patients = start(exams)
+        if not options.goes_on and broken_off is not None:
+            print(f"broken off: {broken_off.words}; --continue goes on with it", file=sys.stderr)
         device = None if options.source else devices.for_exam(options.device, settings.microphone)
         chosen = LiveOptions.of(
             settings,
@@ -84,12 +110,17 @@ def run(options: argparse.Namespace) -> int:
             pedal=options.pedal,
             banner="" if journal is not None else "NOT KEPT: this exam is lost when it ends (--no-record)",
         )
-        beside = partial(on_page, server, session.name, browser=browser)
-        ended = run_exam(
-            session, engine, chosen, on_screen=not options.json, beside=beside, patients=exams.patients
-        )
-        print_ended(ended, session.acuity_notation, as_json=options.json)
-    return 0
+
+        @contextmanager
+        def beside(running: LiveExam, session: Session) -> Iterator[None]:
+            with on_page(server, session.name, running, session, browser=browser):
+                if opens:
+                    patients.opening(session)
+                yield
+
+        return run_exam(
+            session, engine, chosen, on_screen=not options.json, beside=beside, patients=patients
+        ), session
 
 
 def print_ended(ended: Ended, notation: Notation | None, *, as_json: bool) -> None:

@@ -133,16 +133,22 @@ def all_looks_words(eye: EyeState) -> str:
     readings = [each.entry for each in eye.readings]
     odd = [readings[looks_in_hand(readings).indices[slip]].short_words() for slip in belief.slips]
     doubt = f"; does not fit: {', '.join(odd)}" if odd else ""
-    gross = " gross" if any(each.net_d is None for each in readings) else ""
+    gross = "" if is_net(eye) else " gross"
     own = eye.writing.neutrality_sd_d
     judged = "" if own is None else f", neutrality judged to {own:g} D as the examiner's own exams found"
     return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{judged}{doubt}"
 
 
+def is_net(eye: EyeState) -> bool:
+    """Whether what all looks say is net: the distance is known of some that count, and those alone are taken."""
+    readings = [each.entry for each in eye.readings]
+    return any(readings[index].net_d is not None for index in looks_in_hand(readings).indices)
+
+
 def step_words(eye: EyeState, least: float = 0.05) -> tuple[str, ...]:
     """How likely each step of written power is in both principal meridians: "along 180: +1.00 (71 %), +1.25 (26 %)".
 
-    `least` is the share from which a step is told. Net where the distance is known, else gross.
+    `least` is the share from which a step is told. Net or gross as `is_net` says.
     """
     belief = belief_of(eye)
     told = []

@@ -12,6 +12,8 @@ from voicelog.phrases.meanings import Age, Agent, Model
 
 Standing = Literal["read", "abstract", "second hand", "memory", "none"]
 Subject = Literal["eye", "drops", "both"]
+Guideline = Literal["2013", "2021"]
+"""The screening guidelines whose limits are known, by their year."""
 _Text = Annotated[str, Field(min_length=1, pattern=r"\S")]
 
 
@@ -71,6 +73,7 @@ class Band(Model):
 class AgeLimit(Sourced):
     """A limit that goes by age: its bands follow each other, youngest first."""
 
+    guideline: Guideline
     on: Subject
     measure: _Text
     bands: tuple[Band, ...]

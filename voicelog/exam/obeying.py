@@ -6,6 +6,7 @@ from voicelog.exam.asking import NEED_THE_DISTANCE, only_the_distance_lacks
 from voicelog.exam.entries import Question
 from voicelog.exam.orders import NO_ORDERS, ORDER_WORDS, asked_first, discarding
 from voicelog.exam.questions import ORDER
+from voicelog.exam.round import age_of_another
 from voicelog.exam.taking_in import TakingIn
 from voicelog.exam.telling import tell, tell_of_claim
 from voicelog.phrases import meanings as say
@@ -50,6 +51,9 @@ class Obeying(TakingIn):
         for opened in self.state.dialogue.questions:
             if opened.question.missing == "reference":
                 self.settle(opened)
+        act = age_of_another(self.state)
+        if act is not None:
+            self.do((act,), self.state.after_act(act, self.number))
         self.reference = meaning.text
         self.replies.append(f"reference {meaning.text}")
 

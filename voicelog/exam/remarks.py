@@ -15,6 +15,7 @@ from voicelog.exam.comparisons import REFINED, RETINOSCOPY, refractions
 from voicelog.exam.entries import (
     AcuityEntry,
     AfferentDefectEntry,
+    AgeEntry,
     DropsEntry,
     PupilsEntry,
     SpectaclesEntry,
@@ -57,20 +58,17 @@ def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
 
     Values of the refraction are those of the refined result where there is one, otherwise of retinoscopy.
     """
-    lenses = refractions(state, RETINOSCOPY) | refractions(state, REFINED)
-    by_eye = {name: _of_eye(state, name, lenses.get(name)) for name in EYES}
-    of_both = _of_both(state, lenses)
-    above = [(name, each) for name in EYES for each in _above(state, "eye", by_eye[name])]
-    above_both = list(_above(state, "both", of_both))
-    if noted_age(state) is None and (above or above_both):
-        of_both["above_if_child"] = (in_a_child([*above, *((None, each) for each in above_both)]),)
-        above, above_both = [], []
+    by_eye, of_both = _measured(state)
+    above = _above_limits(by_eye, of_both, noted_age(state))
+    if noted_age(state) is None and above:
+        of_both["above_if_child"] = (in_a_child(above),)
+        above = ()
     found: list[Remark] = []
     for name in EYES:
         found += remarks("eye", by_eye[name], name)
-        found += [_of_age(each, name) for of_eye, each in above if of_eye == name]
+        found += [_of_age(each, name) for about, each in above if about == name]
     found += remarks("both", of_both)
-    found += [_of_age(each, None) for each in above_both]
+    found += [_of_age(each, None) for about, each in above if about is None]
     given = [each for _, each in state.findings.of(DropsEntry)]
     found += remarks(
         "drops", {"agent": [each.agent for each in given], "given": [each.given for each in given]}
@@ -78,9 +76,30 @@ def exam_remarks(state: ExamState) -> tuple[Remark, ...]:
     return tuple(found)
 
 
-def _above(state: ExamState, on: Subject, measured: Measured) -> Iterator[Exceeded]:
+def above_age_limits(state: ExamState, age: AgeEntry | None) -> tuple[tuple[EyeName | None, Exceeded], ...]:
+    """What of an exam is above a limit at an age, or without one would be at some: of each eye, then of both (None)."""
+    return _above_limits(*_measured(state), age)
+
+
+def best_refractions(state: ExamState) -> dict[EyeName, SpheroCylinder]:
+    """Of each eye that has one the refined result, otherwise retinoscopy's: what the remarks go by."""
+    return refractions(state, RETINOSCOPY) | refractions(state, REFINED)
+
+
+def _measured(state: ExamState) -> tuple[dict[EyeName, Measured], dict[str, tuple[float | str, ...]]]:
+    lenses = best_refractions(state)
+    return {name: _of_eye(state, name, lenses.get(name)) for name in EYES}, _of_both(state, lenses)
+
+
+def _above_limits(
+    by_eye: Mapping[EyeName, Measured], of_both: Measured, age: AgeEntry | None
+) -> tuple[tuple[EyeName | None, Exceeded], ...]:
+    of_eyes = [(name, each) for name in EYES for each in _above("eye", by_eye[name], age)]
+    return (*of_eyes, *((None, each) for each in _above("both", of_both, age)))
+
+
+def _above(on: Subject, measured: Measured, age: AgeEntry | None) -> Iterator[Exceeded]:
     """The limits by age that measured values are above."""
-    age = noted_age(state)
     for measure, values in measured.items():
         for value in values:
             if isinstance(value, float):

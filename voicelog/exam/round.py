@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from voicelog.exam.breath import Reply
-from voicelog.exam.events import OpenQuestion, Started
+from voicelog.exam.entries import AgeEntry
+from voicelog.exam.events import Act, OpenQuestion, Remove, Started
 from voicelog.exam.questions import ORDER, Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
@@ -32,6 +33,15 @@ def referred(state: ExamState, reference: str) -> ExamState:
     if isinstance(first, Started):
         first = beginning_with(first, reference)
     return replace(state, reference=reference, events=(first, *later))
+
+
+def age_of_another(state: ExamState) -> Act | None:
+    """The act that takes out the ages that were entered, before a reference is said: they are of somebody else."""
+    ages = [each for each in state.findings.found if isinstance(each.entry, AgeEntry)]
+    if not ages:
+        return None
+    words = f"age {ages[-1].entry.value_words()} taken out"
+    return Act(changes=tuple(Remove(id=each.id) for each in ages), words=words)
 
 
 def is_over(state: ExamState) -> bool:

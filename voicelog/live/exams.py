@@ -1,6 +1,7 @@
 """Where the sessions of `voicelog exam` come from: a new exam, or one that was broken off; kept, or not."""
 
-from contextlib import suppress
+from collections.abc import Sequence
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -11,10 +12,11 @@ from voicelog.hearing.engines.protocol import Engine
 from voicelog.live.round import Patients, results_in_words
 from voicelog.phrases.grammar import Grammar
 from voicelog.record import under_way
-from voicelog.session import Session, Store
+from voicelog.session import Session
 from voicelog.settings import Settings
 
 if TYPE_CHECKING:
+    from voicelog.record.beginning import KeptFromFirstEntry
     from voicelog.record.journal import Journal
 
 
@@ -47,15 +49,23 @@ class Exams:
     ) -> None:
         self._settings, self._engine, self._grammar, self._journal = settings, engine, grammar, journal
 
-    def new(self, reference: str = "") -> Session:
-        """A new exam. It is in the record from its first entry on. Raises NotKeptError."""
-        return Session(
+    def new(self, reference: str = "", known: Sequence[str] = ()) -> Session:
+        """A new exam. It is in the record from its first entry on. Raises NotKeptError.
+
+        `known` are lines of what is known before, such as "age 3 years": entered, but no reason to keep the exam.
+        """
+        store = self._new_store()
+        session = Session(
             self._settings,
             engine=self._engine,
             grammar=self._grammar,
-            store=self._new_store(),
+            store=store,
             reference=reference,
         )
+        with nullcontext() if store is None else store.known_before():
+            for line in known:
+                session.type_line(line)
+        return session
 
     @property
     def broken_off(self) -> BrokenOff | None:
@@ -105,7 +115,7 @@ class Exams:
         """One after the other."""
         return Patients(self.new, self.over)
 
-    def _new_store(self) -> Store | None:
+    def _new_store(self) -> "KeptFromFirstEntry | None":
         if self._journal is None:
             return None
         from voicelog.record.beginning import KeptFromFirstEntry  # late: it brings the database along

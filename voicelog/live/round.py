@@ -26,10 +26,14 @@ class Patients:
     """Where exams come from and go to.
 
     `begin` makes the next; `over` is told of one that has come to its end, and says in words where it is kept.
+    `opening` says or asks what is to be said at the beginning of one that follows. `referred` is told of one that was
+    given a reference before its first entry, and may give another session to go on with in its place.
     """
 
     begin: Callable[[], Session]
     over: Callable[[Session], str]
+    opening: Callable[[Session], object] = Session.ask_reference
+    referred: Callable[[Session], Session | None] = lambda session: None
 
 
 class Round:
@@ -66,6 +70,8 @@ class Round:
                 self.end()
             case "next_patient":
                 self._next()
+            case "referred":
+                self._referred()
             case "louder" | "quieter":
                 self._speaker.volume = louder(self._speaker.volume, steps=_STEPS[order])
                 self._speaker.tone(Signal.ACCEPTED)
@@ -113,10 +119,18 @@ class Round:
         except Exception as error:  # the round goes on: it can be said again
             self._problem(f"THE NEXT EXAM CANNOT BEGIN: {' '.join(str(error).split())}")
             return
+        self._go_on_with(session, self._patients)
+
+    def _referred(self) -> None:
+        session = None if self._patients is None else self._patients.referred(self.session)
+        if session is not None and self._patients is not None:
+            self._go_on_with(session, self._patients)
+
+    def _go_on_with(self, session: Session, patients: Patients) -> None:
         session.on_order = self.carry_out
         self.session = self._taker.session = session
         self._shows(session)
-        session.ask_reference()
+        patients.opening(session)
 
 
 def results_in_words(session: Session) -> str:

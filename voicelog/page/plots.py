@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from voicelog.exam.advising import belief_of
+from voicelog.exam.advising import belief_of, is_net
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading
 from voicelog.optics import Uncertainty, written_axis, written_power
@@ -113,7 +113,7 @@ def meridian_plot(eye: EyeState, name: str) -> Plot | None:
 
 def _all_looks(eye: EyeState) -> list[tuple[float, float]]:
     """The middle 95 % of net power along each of `_LOOK_ANGLES`, by every look; empty where they are not shown."""
-    if not estimate_words(eye):
+    if not estimate_words(eye) or not is_net(eye):
         return []
     belief = belief_of(eye)
     return [belief.interval_d(angle or 180) for angle in _LOOK_ANGLES]

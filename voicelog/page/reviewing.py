@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from voicelog.exam import wording
 from voicelog.exam.acuity_lines import Notation
-from voicelog.exam.advising import step_words
+from voicelog.exam.advising import is_net, step_words
 from voicelog.exam.events import Heard, Line
 from voicelog.exam.state import EYES, EyeName
 from voicelog.page.drawings import cross
@@ -74,6 +74,8 @@ class EyeReview:
     in_order: Plot | None
     steps: tuple[str, ...]
     """How likely each step is in both meridians by all looks; empty where all looks say nothing of their own."""
+    steps_are: str
+    """Which powers the steps are: "net", or "gross" where no distance was said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,8 @@ def _eye(name: EyeName, view: EyeView, record: ExamRecord) -> EyeReview:
     eye = record.eyes[name]
     at_rest = replace(view, now=False, drawing=cross(eye, now=False))
     steps = step_words(eye) if view.estimate else ()
-    return EyeReview(at_rest, meridian_plot(eye, name), sequence_plot(eye, name), steps)
+    kind = "net" if is_net(eye) else "gross"
+    return EyeReview(at_rest, meridian_plot(eye, name), sequence_plot(eye, name), steps, kind)
 
 
 def _entries(exam: str, record: ExamRecord, clips: Clips, *, under_way: bool) -> Iterator[Entry]:

@@ -1,7 +1,8 @@
 """An exam is kept from the first thing that is worth it, so that empty exams are not kept."""
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 from voicelog.exam.events import Event, Line, Started
 from voicelog.exam.questions import ORDER
@@ -22,6 +23,7 @@ class KeptFromFirstEntry:
     def __init__(self, store: ExamStore, begun: Callable[[str], None] = lambda exam: None) -> None:
         self._store, self._begun = store, begun
         self._waiting: deque[Event] = deque()
+        self._known_before = False
         self.is_begun = store.record is not None
 
     @property
@@ -36,7 +38,7 @@ class KeptFromFirstEntry:
 
     def append(self, event: Event, state: ExamState | None = None) -> None:
         """Keep an event, or have it wait. Raises what `ExamStore.append` raises."""
-        if not self.is_begun and not _is_worth_keeping(event):
+        if not self.is_begun and (self._known_before or not _is_worth_keeping(event)):
             self._waiting.append(event)
             return
         while self._waiting:
@@ -46,6 +48,15 @@ class KeptFromFirstEntry:
         if not self.is_begun:
             self.is_begun = True
             self._begun(self.exam)
+
+    @contextmanager
+    def known_before(self) -> Iterator[None]:
+        """What is appended within was known before the exam, and is no reason to keep it: it waits as well."""
+        self._known_before = True
+        try:
+            yield
+        finally:
+            self._known_before = False
 
     @property
     def is_empty(self) -> bool:
@@ -70,4 +81,6 @@ def _is_worth_keeping(event: Event) -> bool:
     if not isinstance(event, Line):
         return False
     asked = event.question
-    return bool(event.acts) or (asked is not None and asked.missing != "reference" and asked.doubt != ORDER)
+    # Before anything was kept only what was known before can be taken out.
+    entered = any(change.op == "put" for act in event.acts for change in act.changes)
+    return entered or (asked is not None and asked.missing != "reference" and asked.doubt != ORDER)

@@ -59,6 +59,10 @@ class Keeping:
         """Whether nothing was entered yet, so that nothing is kept."""
         return self._store.is_empty
 
+    def tell(self, words: str) -> Line:
+        """Say what whoever runs the exam has to say of it; nothing is entered."""
+        return self._append("voice", "", (), Reply("accepted", replies=(words,)))
+
     def _caught_up(self, take: Callable[[], Line]) -> Line:
         """Take; where others added to the exam meanwhile, once more to the exam as it then stands.
 
@@ -126,7 +130,8 @@ class Keeping:
         self._keep(line, state)
         self.state = state
         self._tell_of(line)
-        for order in reply.orders:
+        orders = reply.orders if reply.reference is None else ("referred", *reply.orders)
+        for order in orders:
             if self.on_order is not None:
                 self.on_order(order)
         return line

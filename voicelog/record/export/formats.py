@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from voicelog.record.export import exam_file, fhir, report, table
+from voicelog.record.export import exam_file, fhir, note, report, table
 from voicelog.record.export.kept import Kept
 from voicelog.record.journal import Journal
 
@@ -24,6 +24,7 @@ FORMATS: Mapping[str, Format] = {
     each.name: each
     for each in (
         Format("report", "Report (PDF)", "pdf", "application/pdf", report.write, is_text=False),
+        Format("note", "Referral note (text)", "note.txt", "text/plain; charset=utf-8", note.write),
         Format("fhir", "FHIR R4", "fhir.json", "application/fhir+json", fhir.write),
         Format("csv", "Table (CSV)", "csv", "text/csv; charset=utf-8", table.write),
         Format("json", "Whole exam (JSON)", "json", "application/json", exam_file.write),

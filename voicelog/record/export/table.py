@@ -65,7 +65,7 @@ def table(exam: str, record: ExamRecord) -> str:
         rows = [(eye, {}) for eye in EYES]
     for eye, refraction in rows:
         row = _exam(exam, record, eye, beside) | {"cautions": _cautions(refraction)} | refraction
-        writer.writerow({name: _cell(value) for name, value in row.items()})
+        writer.writerow({name: cell(value) for name, value in row.items()})
     return file.getvalue()
 
 
@@ -184,7 +184,7 @@ def _further(record: ExamRecord, eye: EyeName, found: Sequence[Further]) -> dict
 def _whole(found: Further) -> str:
     """ "near addition, both eyes: +2.00 (addition 2 [diop])"."""
     whose = {None: "", "both": ", both eyes"}.get(found.about, f", {found.about} eye")
-    numbers = ", ".join(f"{each.part} {_cell(each.value)} {each.unit}" for each in found.quantities)
+    numbers = ", ".join(f"{each.part} {cell(each.value)} {each.unit}" for each in found.quantities)
     return f"{found.name}{whose}: {found.text}" + (f" ({numbers})" if numbers else "")
 
 
@@ -198,7 +198,7 @@ def _value(found: Sequence[Further], code: str, part: str | None) -> object:
         values = [number.value for each in of_code for number in each.quantities if number.part == part]
     if len(values) == 1:
         return values[0]
-    return "; ".join(each if isinstance(each, str) else _cell(each) for each in values) or None
+    return "; ".join(each if isinstance(each, str) else cell(each) for each in values) or None
 
 
 def _lens(lens: SpheroCylinder | None) -> dict[str, float | None]:
@@ -233,7 +233,8 @@ def _spread(spread: Uncertainty | None) -> dict[str, float | None]:
     }
 
 
-def _cell(value: object) -> str:
+def cell(value: object) -> str:
+    """A value as it stands in a table: plain numbers, and texts that no spreadsheet takes for a formula."""
     if value is None:
         return ""
     if isinstance(value, int | float):
