@@ -3,7 +3,7 @@
 What speakers say otherwise is a closed list beside the pieces (`pieces/reworded.jsgf`). A line that is no phrase as it
 stands is tried with each of these put in place of the grammar's words, with words of courtesy left out, and without the
 reason behind it ("because he's small"). The rest must be a phrase, word by word. No number, sign, eye or axis becomes
-another one so, and a reason that names one, or denies or doubts, makes it a question.
+another one so, and a reason that names one makes it a question; one that denies or doubts is never left out.
 """
 
 from collections.abc import Iterator, Sequence
@@ -45,7 +45,7 @@ class Change(IntEnum):
     REGIME = 3
     REASON = 4
     UNLISTED_REASON = 5
-    DOUBTED_REASON = 6
+    TELLING_REASON = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ class Reworded:
 
     def is_sure(self, found: Found) -> bool:
         """Whether no question is needed."""
-        if not self.changes.isdisjoint((Change.ASKED, Change.DOUBTED_REASON)):
+        if not self.changes.isdisjoint((Change.ASKED, Change.TELLING_REASON)):
             return False
         told = [each for reading in found.readings for each in reading]
         if Change.UNLISTED_REASON in self.changes and not all(
@@ -166,7 +166,9 @@ class Rewording:
             last = max(ends(self._opens, tokens, at), default=None)
             if last is None or last == len(tokens):
                 continue
-            if not any(self._sets.of_number(each) for each in tokens[last:]):
+            words = {each.text for each in tokens[at:]}
+            numbered = any(self._sets.of_number(each) for each in tokens[last:])
+            if not numbered and words.isdisjoint(self._sets.doubt):
                 yield at, frozenset({self._kind_of_reason(tokens[at:])})
             return
 
@@ -176,7 +178,7 @@ class Rewording:
         if any(
             each.text in sets.exact | sets.doubt | sets.motion | sets.repairs | sets.telling for each in words
         ):
-            return Change.DOUBTED_REASON
+            return Change.TELLING_REASON
         listed = sets.known | sets.beside | sets.idle | sets.guarded
         return Change.REASON if all(each.text in listed for each in words) else Change.UNLISTED_REASON
 
