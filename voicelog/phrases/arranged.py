@@ -24,6 +24,8 @@ _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
 _PLAIN_ORDERS = (say.Plain, say.Swap, say.Move, say.Scratch, say.Tell)
+_DENIED = (say.Acuity, say.Pupils, say.AfferentDefect, say.Drops)
+"""What "no" before it may deny."""
 _MOST_ASKED = 3
 _BEFORE_SORRY = ([Kind.EYE, Kind.FIX], [Kind.SIGN, Kind.FIX])
 """Where "sorry" behind it puts nothing else right."""
@@ -136,6 +138,8 @@ class Arranger:
             return None
         if any(power.size_d is None for each in found.readings[0] for power in powers(each)):
             return None
+        if told[0].kind == Kind.FIX and any(isinstance(each, _DENIED) for each in found.readings[0]):
+            return None  # "no PL" is no light perception
         return told, text, found
 
     def _is_unsure(

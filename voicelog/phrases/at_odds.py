@@ -11,14 +11,18 @@ def is_at_odds(reading: Meanings) -> bool:
     """ "Gone past neutral" is not "gone past, and neutral"; "what have we down for the right eye" names no eye to go on
     with.
     """
-    return _ends_beside_another(reading) or any(
-        _denied(one, other)
-        or _eye_asked_about(one, other)
-        or _asked_how(one, other)
-        or _angle_as_distance(one, other)
-        or _is_pronoun(one, other)
-        or _step_before_cylinder(one, other)
-        for one, other in pairwise(reading)
+    return (
+        _ends_beside_another(reading)
+        or any(map(_denied_light, reading))
+        or any(
+            _denied(one, other)
+            or _eye_asked_about(one, other)
+            or _asked_how(one, other)
+            or _angle_as_distance(one, other)
+            or _is_pronoun(one, other)
+            or _step_before_cylinder(one, other)
+            for one, other in pairwise(reading)
+        )
     )
 
 
@@ -30,6 +34,12 @@ def _ends_beside_another(reading: Meanings) -> bool:
     """ "RE finish, LE now" ends no exam: what ends or discards one is said by itself."""
     kinds = {each.kind for each in reading if not (isinstance(each, say.Plain) and each.kind in _KEEPS)}
     return not kinds.isdisjoint(_ENDS) and len(kinds) > 1
+
+
+def _denied_light(said: say.Meaning) -> bool:
+    """ "No PL" is no light perception, and puts nothing right to light perception."""
+    entry = said.entry if isinstance(said, say.Correction) else None
+    return isinstance(entry, say.Acuity) and entry.value.category == "light_perception"
 
 
 def _step_before_cylinder(one: say.Meaning, other: say.Meaning) -> bool:

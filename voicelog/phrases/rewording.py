@@ -167,7 +167,9 @@ class Rewording:
             if last is None or last == len(tokens):
                 continue
             words = {each.text for each in tokens[at:]}
-            numbered = any(self._sets.of_number(each) for each in tokens[last:])
+            numbered = any(
+                self._sets.of_number(each) and each.text not in self._sets.idle for each in tokens[last:]
+            )
             if not numbered and words.isdisjoint(self._sets.doubt):
                 yield at, frozenset({self._kind_of_reason(tokens[at:])})
             return
