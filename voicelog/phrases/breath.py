@@ -1,7 +1,7 @@
 """What is said in one breath: an eye behind the entries it belongs to, and what is put right before the breath ends."""
 
 from collections.abc import Mapping, Sequence
-from typing import TypeGuard
+from typing import Literal
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Lens, Meaning, Model, Power
@@ -50,8 +50,9 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
             continue
         if meanings and part == meanings[-1] and _is_said_again(part):
             continue
-        if isinstance(part, say.Tell) and _names_asked(meanings):
-            part = _with_eye(part, meanings.pop().eye)  # "OS, what have I got" asks, and goes on with no eye
+        if isinstance(part, say.Tell) and (asked := _eye_alone(meanings)):
+            meanings.pop()
+            part = _with_eye(part, asked)  # "OS, what have I got" asks, and goes on with no eye
         one = _together(meanings[-1], part) if meanings else None
         if one is None:
             meanings.append(part)
@@ -60,9 +61,13 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
     return _with_the_same_correction(_named_alike(_without_begin(meanings)))
 
 
-def _names_asked(meanings: Sequence[Meaning]) -> TypeGuard[list[say.Eye]]:
-    """Whether nothing but one eye was said before a question."""
-    return [type(each) for each in meanings] == [say.Eye] and meanings[0].eye in ("right", "left")
+def _eye_alone(meanings: Sequence[Meaning]) -> Literal["right", "left"] | None:
+    """The one eye that was said, where nothing else was."""
+    match meanings:
+        case [say.Eye(eye="right" | "left" as eye)]:
+            return eye
+        case _:
+            return None
 
 
 def _without_begin(meanings: list[Meaning]) -> list[Meaning]:
@@ -182,7 +187,7 @@ _OF_AN_EYE = (
 
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
-    if isinstance(meaning, say.Tell) and meaning.say == "everything" and eye in ("right", "left"):
+    if isinstance(meaning, say.Tell) and meaning.say == "everything" and (eye == "right" or eye == "left"):
         return say.Tell(say=eye)
     of_one = eye != "both" or not isinstance(meaning, say.Tell)
     if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None and of_one:
