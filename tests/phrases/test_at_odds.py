@@ -82,3 +82,40 @@ def test_a_working_distance_before_a_place_or_behind_a_reading_stands() -> None:
 
     assert [each.kind for each in first] == ["working_distance", "place"]
     assert last[-1].kind == "working_distance"
+
+
+@pytest.mark.parametrize(
+    "line", ["right eye finish", "left eye and that is the lot", "vertical plus two finish"]
+)
+def test_what_ends_an_exam_is_said_by_itself(line: str) -> None:
+    try:
+        readings = LINE.understand(line).readings
+    except NotAPhraseError:
+        return
+    assert all(
+        each.kind not in ("finish", "next_patient", "discard") for reading in readings for each in reading
+    )
+
+
+def test_save_beside_finish_ends_it() -> None:
+    assert {each.kind for each in _meant("save finish")} == {"save", "finish"}
+
+
+def test_beside_an_eye_begin_tells_nothing() -> None:
+    for line in ("right eye we begin", "o d start", "r e start"):
+        assert [told.kind for told in _meant(line)] == ["eye"], line
+
+
+def test_a_step_of_unclear_sign_and_a_cylinder_are_one_lens() -> None:
+    (lens,) = _meant("take down plus one and a half minus a half axis ninety")
+
+    assert isinstance(lens, say.Lenses)
+    assert lens.lens == say.Lens(
+        sphere=say.Power(size_d=1.5, sign=1),
+        cylinder=say.Cylinder(power=say.Power(size_d=0.5, sign=-1), axis=90),
+    )
+
+
+def test_a_question_with_an_eye_is_that_eyes() -> None:
+    for line in ("what've i got o s", "o s what have i got"):
+        assert _meant(line) == [say.Tell(say="left")], line

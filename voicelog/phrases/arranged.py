@@ -7,7 +7,7 @@ that belongs to no entry makes it none. What the grammar reads in the new order 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
@@ -15,14 +15,17 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
 from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, is_guessed, text_of
-from voicelog.phrases.pieces import Cutter, Kind, Piece
+from voicelog.phrases.pieces import Cutter, Kind, Piece, text_of_words
 from voicelog.phrases.plainest import powers
+from voicelog.phrases.rewording import Rewording
 from voicelog.phrases.word_sets import WordSets
 
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
 _SORRY_OR_NOT = tuple(f"{ANSWERS}{each}" for each in ("eye", "where", "sign"))
 _OF_MANY_THINGS = (say.Answer, say.LoosePower, say.LooseSign, say.LooseWhere, say.Place, say.Note)
 _PLAIN_ORDERS = (say.Plain, say.Swap, say.Move, say.Scratch, say.Tell)
+_DENIED = (say.Acuity, say.Pupils, say.AfferentDefect, say.Drops)
+"""What "no" before it may deny."""
 _MOST_ASKED = 3
 _BEFORE_SORRY = ([Kind.EYE, Kind.FIX], [Kind.SIGN, Kind.FIX])
 """Where "sorry" behind it puts nothing else right."""
@@ -51,10 +54,35 @@ class Arranger:
         self._rules = rules
         self._sets = sets
         self._cutter = Cutter(grammar, sets, *layers)
+        self._rewording = Rewording(grammar, sets)
 
     def arranged(self, line: str) -> Arranged | None:
-        """What a line says in the order of the grammar; None where that is nothing, or not one thing."""
+        """What a line says in order and words of the grammar; None where that is nothing, or not one thing."""
         tokens = tokenise(line, self._language)
+        found = self._in_order(tokens)
+        if found is not None and found.sure:
+            return found
+        return self._in_other_words(tokens) or found
+
+    def _in_other_words(self, tokens: Sequence[Token]) -> Arranged | None:
+        """What a line says with words of the grammar in place of its own."""
+        lines = sorted(self._rewording.lines(tokens), key=lambda each: each.many)
+        for _, alike in groupby(lines, key=lambda each: each.many):
+            told: dict[tuple[Meanings, ...], Arranged] = {}
+            for each in alike:
+                found = self._rules.found(each.tokens)
+                if found is not None and each.may_say(found, self._rules.no_order):
+                    again = Arranged(text_of_words(each.tokens), found, each.is_sure(found))
+                    told.setdefault(found.readings, again)
+            if told:
+                return next(iter(told.values())) if len(told) == 1 else None
+        for each in reversed(lines):
+            arranged = self._in_order(each.tokens)
+            if arranged is not None and each.may_say(arranged.found, self._rules.no_order):
+                return replace(arranged, sure=arranged.sure and each.is_sure(arranged.found))
+        return None
+
+    def _in_order(self, tokens: Sequence[Token]) -> Arranged | None:
         for whole in (False, True):
             told: dict[tuple[Meanings, ...], Arranged] = {}
             for cut in self._cutter.cuts(tokens, whole=whole):
@@ -110,6 +138,8 @@ class Arranger:
             return None
         if any(power.size_d is None for each in found.readings[0] for power in powers(each)):
             return None
+        if told[0].kind == Kind.FIX and any(isinstance(each, _DENIED) for each in found.readings[0]):
+            return None  # "no PL" is no light perception
         return told, text, found
 
     def _is_unsure(

@@ -1,6 +1,7 @@
 """Whether a reading of a line holds two things that nobody means together: it is no reading then."""
 
 from itertools import pairwise
+from typing import Final
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.matcher import Meanings
@@ -10,14 +11,47 @@ def is_at_odds(reading: Meanings) -> bool:
     """ "Gone past neutral" is not "gone past, and neutral"; "what have we down for the right eye" names no eye to go on
     with.
     """
-    return any(
-        _denied(one, other)
-        or _eye_asked_about(one, other)
-        or _asked_how(one, other)
-        or _angle_as_distance(one, other)
-        or _is_pronoun(one, other)
-        for one, other in pairwise(reading)
+    return (
+        _ends_beside_another(reading)
+        or any(map(_denied_light, reading))
+        or any(
+            _denied(one, other)
+            or _eye_asked_about(one, other)
+            or _asked_how(one, other)
+            or _angle_as_distance(one, other)
+            or _is_pronoun(one, other)
+            or _step_before_cylinder(one, other)
+            for one, other in pairwise(reading)
+        )
     )
+
+
+_ENDS: Final = ("finish", "next_patient", "discard")
+_KEEPS: Final = ("save", "print")
+
+
+def _ends_beside_another(reading: Meanings) -> bool:
+    """ "RE finish, LE now" ends no exam: what ends or discards one is said by itself."""
+    kinds = {each.kind for each in reading if not (isinstance(each, say.Plain) and each.kind in _KEEPS)}
+    return not kinds.isdisjoint(_ENDS) and len(kinds) > 1
+
+
+def _denied_light(said: say.Meaning) -> bool:
+    """ "No PL" is no light perception, and puts nothing right to light perception."""
+    entry = said.entry if isinstance(said, say.Correction) else None
+    return isinstance(entry, say.Acuity) and entry.value.category == "light_perception"
+
+
+def _step_before_cylinder(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Take down plus one and a half, minus a half axis ninety" is one lens that is written down: no step whose sign
+    is unclear, and a cylinder with the sphere of before.
+    """
+    if not isinstance(one, say.Lenses) or not isinstance(other, say.Lenses):
+        return False
+    step, lens = one.lens, other.lens
+    if step is None or lens is None or not step.on_top or step.sphere is None or step.sphere.sign is not None:
+        return False
+    return lens.sphere is None and lens.cylinder is not None
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:

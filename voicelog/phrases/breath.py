@@ -1,6 +1,7 @@
 """What is said in one breath: an eye behind the entries it belongs to, and what is put right before the breath ends."""
 
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Lens, Meaning, Model, Power
@@ -49,12 +50,31 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
             continue
         if meanings and part == meanings[-1] and _is_said_again(part):
             continue
+        if isinstance(part, say.Tell) and (asked := _eye_alone(meanings)):
+            meanings.pop()
+            part = _with_eye(part, asked)  # "OS, what have I got" asks, and goes on with no eye
         one = _together(meanings[-1], part) if meanings else None
         if one is None:
             meanings.append(part)
         else:
             meanings[-1] = one
-    return _with_the_same_correction(_named_alike(meanings))
+    return _with_the_same_correction(_named_alike(_without_begin(meanings)))
+
+
+def _eye_alone(meanings: Sequence[Meaning]) -> Literal["right", "left"] | None:
+    """The one eye that was said, where nothing else was."""
+    match meanings:
+        case [say.Eye(eye="right" | "left" as eye)]:
+            return eye
+        case _:
+            return None
+
+
+def _without_begin(meanings: list[Meaning]) -> list[Meaning]:
+    """ "Right eye, we begin" names the eye: beside one, "begin" tells nothing."""
+    if not any(isinstance(each, say.Eye) for each in meanings):
+        return meanings
+    return [each for each in meanings if not (isinstance(each, say.Plain) and each.kind == "start")]
 
 
 def _of_eye(meanings: list[Meaning], eye: say.EyeNamed) -> list[Meaning]:
@@ -73,7 +93,8 @@ def _is_said_again(part: Meaning) -> bool:
     if isinstance(part, say.Reading):
         return part.lens is None or not part.lens.on_top
     return isinstance(
-        part, say.Eye | say.WorkingDistance | say.Place | say.Reflex | say.LooseSign | say.LooseWhere
+        part,
+        say.Eye | say.WorkingDistance | say.Place | say.Reflex | say.LooseSign | say.LooseWhere | say.Plain,
     )
 
 
@@ -130,6 +151,17 @@ def _together(said: Meaning, part: Meaning) -> Meaning | None:
         ):
             # Both are of one lens: with its cylinder alone the sphere before it would stay.
             return part.model_copy(update={"lens": lens.model_copy(update={"sphere": said.power})})
+        case say.Lenses(lens=say.Lens(sphere=say.Power() as sphere, cylinder=None, on_top=False)), say.Lenses(
+            lens=say.Lens(sphere=None, cylinder=say.Cylinder(), on_top=False) as lens
+        ) if sphere.sign is None:
+            return part.model_copy(update={"lens": lens.model_copy(update={"sphere": sphere})})
+        case say.WorkingLens(eye=None), say.Eye(eye="both"):
+            return said.model_copy(update={"eye": "both"})  # no eye to go on with
+        case (
+            say.LoosePower(power=Power(sign=1 | -1) as power),
+            say.Reading(motion="with" | "against", where=None, lens=None, between=None),
+        ):
+            return part.model_copy(update={"lens": Lens(sphere=power)})  # "plus two, still with"
         case say.Eye(), say.Change(eye=None):
             return part.model_copy(update={"eye": said.eye})
         case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):
@@ -155,6 +187,8 @@ _OF_AN_EYE = (
 
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
+    if isinstance(meaning, say.Tell) and meaning.say == "everything" and (eye == "right" or eye == "left"):
+        return say.Tell(say=eye)
     of_one = eye != "both" or not isinstance(meaning, say.Tell)
     if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None and of_one:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})

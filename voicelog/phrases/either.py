@@ -1,7 +1,7 @@
 """What a line may say as well, where one small word does not tell: both are asked about.
 
 "With" is a motion, and it is a word before a place: "with the vertical streak plus two". "At" names the axis of a
-cylinder, and the place of a lens: "plus two minus one at ninety".
+cylinder, and the place of a lens: "plus two minus one at ninety". "Right" before "about" may name no eye.
 """
 
 from collections.abc import Callable, Sequence
@@ -25,6 +25,7 @@ class Either:
         self._angles = words_of(grammar, "plain_axis")
         self._at = words_of(grammar, "at_axis")
         self._of_cylinder = words_of(grammar, "names_cylinder")
+        self._sides, self._about = words_of(grammar, "side_alone"), words_of(grammar, "about")
 
     def readings(
         self,
@@ -37,7 +38,19 @@ class Either:
         at_alone = not words.isdisjoint(self._at) and words.isdisjoint(self._of_cylinder)
         others = [_lens_at_place(each) for each in found if at_alone]
         plain = tuple(each for each in others if each is not None)
-        return (*self._without_with(tokens, found, read), *plain)
+        return (*self._without_with(tokens, found, read), *self._without_side(tokens, found, read), *plain)
+
+    def _without_side(
+        self,
+        tokens: Sequence[Token],
+        found: Sequence[Meanings],
+        read: Callable[[Sequence[Token]], Sequence[Meanings]],
+    ) -> tuple[Meanings, ...]:
+        """What the words say if "right" before "about" names no eye."""
+        first, second = ([each.text for each in tokens] + ["", ""])[:2]
+        if first not in self._sides or second not in self._about:
+            return ()
+        return tuple(each for each in read(tokens[1:]) if each not in found)
 
     def _without_with(
         self,

@@ -192,8 +192,8 @@ class Cutter:
         for walked, (rule, kind) in self._own.items():
             if kind == Kind.WHOLE and not whole:
                 continue
-            for end in _ends(walked, tokens, at):
-                text = _text(tokens[at:end])
+            for end in ends(walked, tokens, at):
+                text = text_of_words(tokens[at:end])
                 if rule == "axis_digits":
                     if end - at < _SPELLED and text not in _SPELLED_SHORT:
                         continue
@@ -222,10 +222,10 @@ class Cutter:
     def _in_other_words(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         if self._others is None or self._values is None:
             return
-        for end in _ends(self._others, tokens, at):
+        for end in ends(self._others, tokens, at):
             for value in self._values.values(tokens[at:end]):
                 kind, _, words = str(value).partition(" ")
-                yield Piece(Kind(kind), words or _text(tokens[at:end]), at, end)
+                yield Piece(Kind(kind), words or text_of_words(tokens[at:end]), at, end)
 
     def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         token = tokens[at]
@@ -249,7 +249,7 @@ def _cost(piece: Piece) -> float:
     return _TELLS if piece.tells else _FILLS
 
 
-def _ends(walked: Stepper, tokens: Sequence[Token], at: int) -> Iterator[int]:
+def ends(walked: Stepper, tokens: Sequence[Token], at: int) -> Iterator[int]:
     """Where phrases of a rule end that begin at a place of the line."""
     spots: frozenset[Spot] = frozenset({START})
     for end in range(at, len(tokens)):
@@ -260,5 +260,5 @@ def _ends(walked: Stepper, tokens: Sequence[Token], at: int) -> Iterator[int]:
             yield end + 1
 
 
-def _text(tokens: Sequence[Token]) -> str:
+def text_of_words(tokens: Sequence[Token]) -> str:
     return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()

@@ -98,6 +98,8 @@ REFLEX_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("good red reflex", "clear red reflex"), "good_red"),
     "red glow absent": "none",
     "very dark": "dull",
+    "weak": "dull",
+    "clear": "crisp",
     "sluggish": "slow",
     "no break": "no_break",
     "scissors": "scissors",
@@ -207,7 +209,9 @@ def _acuity(entry: Said) -> Iterator[Fact]:
 
 
 PUPILS: Mapping[str, str] = {
-    **dict.fromkeys(("PERRL no APD", "equal reactive no RAPD", "round equal reactive"), "equal_reactive"),
+    **dict.fromkeys(
+        ("PERRL", "PERRL no APD", "equal reactive no RAPD", "round equal reactive"), "equal_reactive"
+    ),
     "fixed dilated": "fixed_dilated",
     "fully dilated": "dilated",
 }

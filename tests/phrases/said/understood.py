@@ -162,7 +162,8 @@ def _finding(meaning: say.Meaning) -> Iterator[Fact]:
                 if mm is not None:
                     yield fact("pupillary distance", mm=mm, eye=eye, at=meaning.at)
         case say.Pupils():
-            yield fact("pupil", eye=meaning.eye, mm=meaning.size_mm, look=meaning.look)
+            eye = None if meaning.eye == "both" else meaning.eye
+            yield fact("pupil", eye=eye, mm=meaning.size_mm, look=meaning.look)
         case say.Spectacles() | say.Refined():
             added = meaning.addition if isinstance(meaning, say.Spectacles) else None
             yield fact(
