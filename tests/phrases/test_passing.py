@@ -155,7 +155,7 @@ def test_words_of_every_kind_put_in_never_change_a_number_sign_axis_or_eye() -> 
             if found is not None and plain is not None and len(found.readings) == len(plain.readings) == 1:
                 understood += 1
                 assert _told(found.readings[0]) == _told(plain.readings[0]), (words, sample.text)
-    assert understood >= 30
+    assert understood >= 15
 
 
 def _told(reading: tuple[say.Meaning, ...]) -> list[object]:
