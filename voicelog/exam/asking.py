@@ -116,3 +116,11 @@ def axis_alone(state: ExamState, said: say.LooseAxis) -> say.Correction | Questi
         return Question(missing="confirm", text=text, candidate=correction, doubt=AXIS_ALONE)
     neutral = () if state.eye is None else state.eyes[state.eye].neutral
     return correction if len(neutral) == 2 and not rows else None
+
+
+def other_one(state: ExamState, said: say.LooseWhere) -> Question | None:
+    """ "The other one", with both meridians of the eye in hand neutral: it may be the other eye, so it is asked."""
+    if said.where.which != "other" or state.eye is None or len(state.eyes[state.eye].neutral) != 2:
+        return None
+    eye = other_eye(state.eye)
+    return Question(missing="confirm", text=f"the {eye} eye?", candidate=say.Eye(eye=eye), doubt="other_one")

@@ -14,6 +14,7 @@ from voicelog.exam.asking import (
     axis_alone,
     in_full,
     neutral_here,
+    other_one,
     same_thing,
 )
 from voicelog.exam.breath import Reply
@@ -227,6 +228,8 @@ class _Exchange(Obeying):
                 self.replies.append(question.text)
             else:
                 self.ask(last)
+        elif isinstance(meaning, say.LooseWhere) and (other := other_one(self.state, meaning)) is not None:
+            self.ask(other)
         elif isinstance(meaning, say.LooseWhere) and eye is not None:
             self.enter(say.Place(where=meaning.where))
         elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
