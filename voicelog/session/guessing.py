@@ -37,8 +37,13 @@ def may_ask_typed(reading: Meanings, state: ExamState) -> bool:
     """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order.
 
     What comes next may have to wait for the answer: a question to the log beside something else is not worth that.
+    While a question is open another would only be in the way.
     """
-    if not state.listening or any(is_answer(each) or each.kind in LIVE for each in reading):
+    if (
+        not state.listening
+        or state.dialogue.questions
+        or any(is_answer(each) or each.kind in LIVE for each in reading)
+    ):
         return False
     (first, *rest) = reading
     if (
