@@ -11,8 +11,8 @@ from typing import Final
 from voicelog.exam.events import Act, Remove
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
+from voicelog.phrases.at_odds import ENDING
 
-ENDING: Final = frozenset({"finish", "next_patient", "discard"})
 LIVE: Final = ENDING | {
     "louder",
     "quieter",

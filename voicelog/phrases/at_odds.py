@@ -26,14 +26,15 @@ def is_at_odds(reading: Meanings) -> bool:
     )
 
 
-_ENDS: Final = ("finish", "next_patient", "discard")
+ENDING: Final = frozenset({"finish", "next_patient", "discard"})
+"""Kinds of order that end or discard an exam."""
 _KEEPS: Final = ("save", "print")
 
 
 def _ends_beside_another(reading: Meanings) -> bool:
     """ "RE finish, LE now" ends no exam: what ends or discards one is said by itself."""
     kinds = {each.kind for each in reading if not (isinstance(each, say.Plain) and each.kind in _KEEPS)}
-    return not kinds.isdisjoint(_ENDS) and len(kinds) > 1
+    return not kinds.isdisjoint(ENDING) and len(kinds) > 1
 
 
 def _denied_light(said: say.Meaning) -> bool:
