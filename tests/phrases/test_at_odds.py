@@ -119,3 +119,29 @@ def test_a_step_of_unclear_sign_and_a_cylinder_are_one_lens() -> None:
 def test_a_question_with_an_eye_is_that_eyes() -> None:
     for line in ("what've i got o s", "o s what have i got"):
         assert _meant(line) == [say.Tell(say="left")], line
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["vertical no minus", "streak vertical no minus", "dull reflex no minus", "acuity six nine no plus two"],
+)
+def test_a_value_put_right_behind_what_has_none_is_no_phrase(line: str) -> None:
+    """The entry before this breath would change instead, whichever that is."""
+    with pytest.raises(NotAPhraseError, match="do not go together"):
+        LINE.understand(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "the vertical must be plus three comma two five",
+        "vertical no plus three and a quarter",
+        "streak vertical sorry plus three and a quarter",
+    ],
+)
+def test_a_power_put_right_behind_a_place_is_of_that_place(line: str) -> None:
+    (change,) = _meant(line)
+
+    assert isinstance(change, say.Change)
+    assert change.where.angle_deg == 90
+    assert change.power == say.Power(size_d=3.25, sign=1)

@@ -20,6 +20,7 @@ def is_at_odds(reading: Meanings) -> bool:
             or _asked_how(one, other)
             or _angle_as_distance(one, other)
             or _is_pronoun(one, other)
+            or _corrects_what_is_not_there(one, other)
             or _step_before_cylinder(one, other)
             for one, other in pairwise(reading)
         )
@@ -76,6 +77,28 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
 def _angle_as_distance(one: say.Meaning, other: say.Meaning) -> bool:
     """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance."""
     return isinstance(one, say.Place | say.LooseWhere) and isinstance(other, say.WorkingDistance)
+
+
+_WITHOUT_POWER: Final = (
+    say.Place,
+    say.LooseWhere,
+    say.WorkingDistance,
+    say.WorkingLens,
+    say.Reflex,
+    say.Acuity,
+    say.Pupils,
+    say.Drops,
+)
+"""Entries that have no power of their own."""
+
+
+def _corrects_what_is_not_there(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Vertical, no, minus": the sign is of what was just said, which has none. The entry before this breath would
+    change instead, whichever that is. Nor does "at ninety it should be plus two" say a distance.
+    """
+    if not isinstance(one, _WITHOUT_POWER) or not isinstance(other, say.Correction):
+        return False
+    return isinstance(other.entry, say.LoosePower | say.LooseSign)
 
 
 def _is_pronoun(one: say.Meaning, other: say.Meaning) -> bool:

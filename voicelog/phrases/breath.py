@@ -166,6 +166,11 @@ def _together(said: Meaning, part: Meaning) -> Meaning | None:
             return part.model_copy(update={"eye": said.eye})
         case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):
             return part.model_copy(update={"eye": said.eye})
+        case say.LooseWhere() | say.Place(), say.Correction(
+            entry=say.LoosePower() as right, eye=None, count=1
+        ) if not part.all_of_eye:
+            # "The vertical must be plus three": of that place, whichever was entered last.
+            return say.Change(where=said.where, power=right.power)
         case _, say.Correction():
             return _mended(said, part.entry)
         case _:

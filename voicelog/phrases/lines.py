@@ -136,6 +136,8 @@ class LineReader:
         message = f"{line.strip()!r} is not finished"
         if known < len(tokens):
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
+        elif any(each.readings(tokens) for each in self._matchers.values()):
+            message = f"{line.strip()!r} holds things that do not go together: say one at a time"
         begun = self._begun(tokens) if known == len(tokens) else ()
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
