@@ -96,6 +96,22 @@ def test_eye_and_correction_of_an_acuity(said: str, named: dict[str, str]) -> No
     assert meaning(f"acuity {said} six nine") == {"kind": "acuity", **named, "value": snellen("metres", 6, 9)}
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "va re 6/9 le 6/12",
+        "va right 6/9 left 6/12",
+        "acuity o d 6/9 o s 6/12",
+        "v a right six nine left six twelve",
+    ],
+)
+def test_each_of_two_acuities_in_one_breath_has_its_own_eye(said: str) -> None:
+    ((right, left),) = LineReader(load(), "line", Layer.WRITTEN).understand(said).readings
+
+    assert told(right) == {"kind": "acuity", "eye": "right", "value": snellen("metres", 6, 9)}
+    assert told(left) == {"kind": "acuity", "eye": "left", "value": snellen("metres", 6, 12)}
+
+
 MILLIMETRES = {
     "sixty three": 63.0,
     "six three": 63.0,

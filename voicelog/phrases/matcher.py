@@ -12,7 +12,7 @@ from voicelog.phrases.building import build
 from voicelog.phrases.language import Language
 from voicelog.phrases.meanings import Meaning
 from voicelog.phrases.plainest import plainest
-from voicelog.phrases.tags import FreeWord, Op, Stack, Value
+from voicelog.phrases.tags import FreeWord, Op, Stack, TwoValuesError, Value
 from voicelog.phrases.walker import Position, Step, Walker, run
 
 _SAME_SIGN = str.maketrans({"−": "-", "–": "-", "‐": "-", "×": "x", "’": "'", "\t": " "})
@@ -103,14 +103,18 @@ class Matcher:
             stepped: dict[tuple[Position, Stack], float] = {}
             for (position, stack), weight in found.items():
                 for step, ops in self._steps(position, token):
-                    if step.target in here:
-                        key = (step.target, run(ops, stack))
+                    after = _after(ops, stack) if step.target in here else None
+                    if after is not None:
+                        key = (step.target, after)
                         stepped[key] = max(weight + step.log_weight, stepped.get(key, float("-inf")))
             found = stepped
         best: dict[Value, float] = {}
         for (position, stack), weight in found.items():
             for step in self._walker.ways(position).to_end:
-                value = run(step.ops, stack)[0].last
+                after = _after(step.ops, stack)
+                if after is None:
+                    continue
+                value = after[0].last
                 best[value] = max(weight + step.log_weight, best.get(value, float("-inf")))
         return best
 
@@ -155,3 +159,11 @@ class Matcher:
                 )
             )
         return alive
+
+
+def _after(ops: Sequence[Op], stack: Stack) -> Stack | None:
+    """The open rules behind a step; None where a rule would be told two things for one."""
+    try:
+        return run(ops, stack)
+    except TwoValuesError:
+        return None

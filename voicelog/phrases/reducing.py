@@ -228,7 +228,7 @@ def _early_tags(arc: Arc) -> tuple[Op, ...]:
 
 def _needs_no_value(op: Op) -> bool:
     match op:
-        case SetField(_, literal):
+        case SetField(literal=literal):
             return literal is not None
         case Add(_, of_last):
             return not of_last

@@ -3,13 +3,14 @@
 import math
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from random import Random
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.building import build
 from voicelog.phrases.matcher import Meanings
-from voicelog.phrases.tags import Op, Open
+from voicelog.phrases.tags import Op, Open, TwoValuesError
 from voicelog.phrases.walker import Behind, Position, Step, Walker, Ways, run
 
 Choice = tuple[Token | None, Step | Behind]
@@ -42,6 +43,13 @@ def samples(walker: Walker, random: Random, *, seldom: bool = True) -> Iterator[
 
 
 def _one(walker: Walker, random: Random, gone: Gone, *, seldom: bool) -> Sample:
+    """A phrase; ways that would say two things of one are left."""
+    while True:
+        with suppress(TwoValuesError):
+            return _tried(walker, random, gone, seldom=seldom)
+
+
+def _tried(walker: Walker, random: Random, gone: Gone, *, seldom: bool) -> Sample:
     position, stack = walker.start, walker.start_stack
     words: list[Token] = []
     rules = {walker.rule}

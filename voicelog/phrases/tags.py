@@ -5,11 +5,14 @@ A tag stands behind the item it belongs to; several are separated by `;`.
     {=yes}            the value of this rule is the word "yes"
     {kind=reading}    field `kind` of this rule's value is the word "reading"
     {axis=$}          field `axis` is the value of the rule just finished, if it has one
+    {axis:=$}         the same, and instead of what it was before ("vertical, no, horizontal")
     {+2} {+$} {+$*0.01}   add to this rule's total
     {&$}              the value of the rule just finished joins this rule's list
 
 A rule's value is its list, if it has one; else its fields, if it set any; else its own `{=...}` value; else its
 total; else the value of the last rule inside it that has one. Numbers are exact decimals, so 0.1 + 0.2 is 0.3.
+
+A field is set to one value: words that name two eyes for one entry are no phrase, or one eye would be left out.
 """
 
 import re
@@ -38,10 +41,11 @@ class SetValue:
 
 @dataclass(frozen=True, slots=True)
 class SetField:
-    """`{name=literal}`, or `{name=$}` when `literal` is None."""
+    """`{name=literal}`, or `{name=$}` when `literal` is None; with `instead` it is `{name:=...}`."""
 
     name: str
     literal: Value
+    instead: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,7 @@ class FreeWord:
 
 Op = SetValue | SetField | Add | Append | Open | Close | FreeWord
 
-_FIELD = re.compile(r"([a-z_][a-z0-9_]*)\s*=\s*(.+)", re.DOTALL)
+_FIELD = re.compile(r"([a-z_][a-z0-9_]*)\s*(:?)=\s*(.+)", re.DOTALL)
 _ADD = re.compile(r"\+\s*(?:(\$)(?:\s*\*\s*(.+))?|(.+))", re.DOTALL)
 
 
@@ -100,11 +104,11 @@ def _parse_one(text: str) -> Op:
         last, factor, constant = add.groups()
         return Add(_number(factor or "1") if last else _number(constant), of_last=bool(last))
     if assignment := _FIELD.fullmatch(text):
-        name, value = assignment.group(1), assignment.group(2).strip()
-        return SetField(name, None if value == "$" else _literal(value))
+        name, instead, value = assignment.group(1), assignment.group(2), assignment.group(3).strip()
+        return SetField(name, None if value == "$" else _literal(value), instead=bool(instead))
     raise ValueError(
         f"tag {{{text}}} is none of {{=value}}, {{name=value}}, {{name=$}}, {{+number}}, {{+$*number}}, "
-        "{{&$}}"
+        "{{name:=...}}, {{&$}}"
     )
 
 
@@ -151,8 +155,12 @@ class Frame(NamedTuple):
 Stack = tuple[Frame, ...]
 
 
+class TwoValuesError(ValueError):
+    """Words set one field of a rule to two values."""
+
+
 def apply(op: Op, stack: Stack) -> Stack:
-    """One operation on the stack of open rules; the outermost frame is never closed."""
+    """One operation on the stack of open rules; the outermost frame is never closed. Raises TwoValuesError."""
     match op:
         case Open(rule):
             return (*stack, Frame(rule))
@@ -161,11 +169,13 @@ def apply(op: Op, stack: Stack) -> Stack:
             return stack[:-1] if value is None else (*stack[:-2], stack[-2]._replace(last=value))
         case SetValue(literal):
             return (*stack[:-1], stack[-1]._replace(own=literal))
-        case SetField(name, literal):
+        case SetField(name, literal, instead):
             top = stack[-1]
             value = top.last if literal is None else literal
             if value is None:  # the rule says nothing, as "working lens" without its power
                 return stack
+            if not instead and dict(top.fields).get(name, value) != value:
+                raise TwoValuesError(f"rule <{top.rule}> sets {name} twice")
             kept = tuple(pair for pair in top.fields if pair[0] != name)
             return (*stack[:-1], top._replace(fields=(*kept, (name, value))))
         case Append():

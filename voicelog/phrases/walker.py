@@ -194,7 +194,7 @@ class Walker:
 
 
 def run(ops: Sequence[Op], stack: Stack) -> Stack:
-    """All operations of a step, in order."""
+    """All operations of a step, in order. Raises TwoValuesError."""
     for op in ops:
         stack = apply(op, stack)
     return stack
