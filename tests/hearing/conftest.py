@@ -10,10 +10,10 @@ from tests.hearing.pulse import PrivatePulse, missing_part
 
 
 @pytest.fixture(
-    scope="session", name="packed", params=[4, pytest.param(1, marks=pytest.mark.sweep)], ids=["some", "all"]
+    scope="session", name="packed", params=[6, pytest.param(1, marks=pytest.mark.sweep)], ids=["some", "all"]
 )
 def _packed(request: pytest.FixtureRequest) -> list[HeardClip]:
-    """The packed recordings, one in four or all of them, heard once in a run."""
+    """The packed recordings, one in six or all of them, heard once in a run."""
     return all_heard(request.param)
 
 

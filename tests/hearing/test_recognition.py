@@ -1,6 +1,6 @@
 """What `hear` makes of voices that were not used for tuning, and of consulting-room talk. Prints its table.
 
-One clip in four by default, all of them with `-m sweep`.
+One clip in six by default, all of them with `-m sweep`.
 """
 
 from collections import Counter
@@ -50,7 +50,7 @@ def test_natural_voices_are_accepted(
             )
     natural = sum((counts for speaker, counts in table.items() if by_name(speaker).natural), Counter[str]())
 
-    assert natural.total() >= 50
+    assert natural.total() >= 36
     assert natural["accepted right"] / natural.total() >= 0.97
 
 
@@ -67,7 +67,7 @@ def test_no_sentence_of_other_talk_is_accepted(
     with capsys.disabled():
         print(f"\nother talk, {outcomes.total()} sentences: {dict(outcomes)}")
 
-    assert outcomes.total() >= 25
+    assert outcomes.total() >= 16
     assert outcomes["accepted"] == 0
 
 
@@ -82,5 +82,5 @@ def test_findings_of_natural_test_voices(packed: list[HeardClip], capsys: pytest
     assert {by_name(each.clip.speaker).split for each in findings} == {"test"}
     assert found["accepted wrong"] == 0
     # Less than is asked of readings: the words are rarer, and the network knows them less.
-    assert found.total() >= 9
+    assert found.total() >= 6
     assert found["accepted right"] >= 0.75 * found.total()

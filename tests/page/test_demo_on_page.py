@@ -13,6 +13,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.corpora.demo_scenario import TRUTH, script
+from tests.interrupts import heed_interrupts
 from tests.page.test_live import refraction
 
 LIMIT_MS = 200.0
@@ -32,7 +33,12 @@ def _address() -> Iterator[str]:
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "voicelog", "demo", "--port", str(port), "--no-open"]
     with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=os.environ
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ,
+        preexec_fn=heed_interrupts,
     ) as demo:
         assert demo.stderr is not None
         line = demo.stderr.readline()

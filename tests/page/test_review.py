@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 from tests.page.exams import keep_typed
 from tests.page.served import Served, wait_until
 from tests.record.cases import EXAM
-from voicelog.page.listed import ON_A_PAGE, Sought, exam_list
+from voicelog.page.listed import Sought, exam_list
 from voicelog.record.journal import Journal
 
 
@@ -232,9 +232,11 @@ def test_an_empty_exam_is_discarded_after_a_question_and_no_other(
     assert (refused.status, journal.has(reviewed.exam)) == (400, True)
 
 
-def test_a_long_list_has_pages_that_miss_none(reviewed: Served) -> None:
+def test_a_long_list_has_pages_that_miss_none(reviewed: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    on_a_page = 10
+    monkeypatch.setattr("voicelog.page.listed.ON_A_PAGE", on_a_page)
     journal = reviewed.server.page.journal
-    for at in range(2 * ON_A_PAGE + 5):
+    for at in range(2 * on_a_page + 5):
         keep_typed(journal, EXAM, days_ago=10 + at, reference=f"P {at}")
     found, page = [], 1
     while True:
@@ -245,7 +247,7 @@ def test_a_long_list_has_pages_that_miss_none(reviewed: Served) -> None:
             break
         page += 1
     assert page == 3
-    assert [each for each in found if each.startswith("P")] == [f"P {at}" for at in range(2 * ON_A_PAGE + 5)]
+    assert [each for each in found if each.startswith("P")] == [f"P {at}" for at in range(2 * on_a_page + 5)]
 
 
 def test_signing_off_says_what_it_seals_and_leaves_words_only(

@@ -18,6 +18,7 @@ from urllib.request import url2pathname
 import pytest
 from playwright.sync_api import BrowserContext
 
+from tests.interrupts import heed_interrupts
 from tests.page.served import Served
 from voicelog.page.way_in import WayIn
 from voicelog.record.places import data_folder
@@ -39,7 +40,11 @@ def reviewed_in(browser: Path) -> Iterator[str]:
     """`voicelog review` as it is started on a desktop with that browser; what it printed first."""
     environment = os.environ | {"DISPLAY": ":0", "BROWSER": f"{browser} %s &"}
     with subprocess.Popen(
-        [sys.executable, "-m", "voicelog", "review"], env=environment, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-m", "voicelog", "review"],
+        env=environment,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heed_interrupts,
     ) as review:
         assert review.stderr is not None
         try:

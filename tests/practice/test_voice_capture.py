@@ -15,6 +15,7 @@ import soundfile
 
 from tests.hearing.packed import index
 from tests.hearing.pulse import PrivatePulse, missing_part
+from tests.interrupts import heed_interrupts
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 
 ROOT = Path(__file__).parents[2]
@@ -56,9 +57,7 @@ def lesson(server: PrivatePulse) -> Iterator[Child]:
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         text=True,
-        preexec_fn=lambda: signal.signal(
-            signal.SIGINT, signal.SIG_DFL
-        ),  # ignored where a shell began all in its background
+        preexec_fn=heed_interrupts,
     ) as process:
         child = Child(process)
         try:
