@@ -145,3 +145,9 @@ def test_a_power_put_right_behind_a_place_is_of_that_place(line: str) -> None:
     assert isinstance(change, say.Change)
     assert change.where.angle_deg == 90
     assert change.power == say.Power(size_d=3.25, sign=1)
+
+
+@pytest.mark.parametrize("line", ["vertical at fifty plus two", "streak ninety at fifty plus two"])
+def test_one_entry_has_one_place(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand(line)

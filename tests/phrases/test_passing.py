@@ -167,3 +167,12 @@ def _told(reading: tuple[say.Meaning, ...]) -> list[object]:
         ]
         told += list(angles(each))
     return told
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["vertical plus two off", "vertical plus two out", "take plus three off", "streak ninety plus two away"],
+)
+def test_what_turns_a_lens_into_another_order_is_not_passed_over(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LineReader(load(), "line in_hand", *TYPED).understand(line)

@@ -19,6 +19,7 @@ def is_at_odds(reading: Meanings) -> bool:
             or _eye_asked_about(one, other)
             or _asked_how(one, other)
             or _angle_as_distance(one, other)
+            or _second_place(one, other)
             or _is_pronoun(one, other)
             or _corrects_what_is_not_there(one, other)
             or _step_before_cylinder(one, other)
@@ -77,6 +78,16 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
 def _angle_as_distance(one: say.Meaning, other: say.Meaning) -> bool:
     """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance."""
     return isinstance(one, say.Place | say.LooseWhere) and isinstance(other, say.WorkingDistance)
+
+
+def _second_place(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Vertical at fifty plus two" is of the vertical, or along fifty. A streak that was laid is followed by its own
+    reading, or by that of the direction across it.
+    """
+    if not isinstance(one, say.Place | say.LooseWhere) or not isinstance(other, say.Reading):
+        return False
+    before, then = one.where.angle_deg, other.where.angle_deg if other.where is not None else None
+    return before is not None and then is not None and (then - before) % 90 != 0
 
 
 _WITHOUT_POWER: Final = (
