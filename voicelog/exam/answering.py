@@ -20,6 +20,7 @@ _LOOSE = (
 )
 
 _OF_DISTANCE = (say.WorkingDistance, say.SameDistance)
+_DISTANCES = (say.Distance, say.WorkingDistance)
 _MISHEARD = ("unsure", "unlikely", "in_hand")
 _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseSign: _MISHEARD,
@@ -27,7 +28,7 @@ _PUT_RIGHT_BY: Mapping[type[say.Model], tuple[str, ...]] = {
     say.LooseAxis: (*_MISHEARD, "axis_off_streak", AXIS_ALONE, MERIDIANS),
     say.LooseWhere: (*_MISHEARD, "axis_off_streak"),
     say.Place: (*_MISHEARD, "axis_off_streak"),
-    say.Distance: (*_MISHEARD, "unusual_distance", "lens_for_another_distance"),
+    **dict.fromkeys(_DISTANCES, (*_MISHEARD, "unusual_distance", "lens_for_another_distance")),
 }
 """What may be said instead of yes or no: of a doubt, the parts that it is about."""
 
@@ -86,8 +87,14 @@ def fitting(
     question = state.question
     if question is None or len(readings) < 2:
         return readings
-    answers = [each for each in readings if answer(state, question, each[0]) is not None]
+    answers = [each for each in readings if answer(state, question, _telling(each)) is not None]
     return answers or readings
+
+
+def _telling(reading: Sequence[say.Meaning]) -> say.Meaning:
+    """What a reading settles a question by: behind "no" by what is right instead ("no, sixty seven")."""
+    denied = isinstance(reading[0], say.Answer) and reading[0].answer == "no"
+    return reading[1] if denied and len(reading) > 1 else reading[0]
 
 
 def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None:
@@ -136,7 +143,9 @@ def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | No
             return turned if turned != candidate else None
         case say.LooseWhere(where=where) | say.Place(where=where):
             return with_where(candidate, where)
-        case say.Distance(distance_cm=distance) if isinstance(candidate, say.WorkingDistance):
+        case say.Distance(distance_cm=distance) | say.WorkingDistance(distance_cm=distance, eye=None) if (
+            isinstance(candidate, say.WorkingDistance)
+        ):
             return candidate.model_copy(update={"distance_cm": distance})
         case _:
             return None
