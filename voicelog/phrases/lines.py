@@ -8,6 +8,7 @@ from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.frames import Frames
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar, load_pieces
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
@@ -65,6 +66,7 @@ class LineReader:
         self._typed = Layer.TYPED in layers
         self._grammar, self._layers = grammar, layers
         self._arranged = lru_cache(1)(self._arrange)
+        self._framed = lru_cache(1)(self._read_frames)
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -83,6 +85,9 @@ class LineReader:
         sure = arranged is not None and arranged.sure
         if arranged is not None and sure and not arranged.unknown:
             return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
+        framed = self._framed(line)
+        if framed is not None and framed[1]:
+            return Understood(line.strip(), framed[0].readings, framed[0].rule)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
         if passed:
             found = min(passed, key=lambda each: each.cost)
@@ -101,6 +106,25 @@ class LineReader:
         if not self._typed or load_pieces(self._language) is None:
             return None
         return self._arranger.arranged(line)
+
+    def _read_frames(self, line: str) -> tuple[Found, bool, str] | None:
+        """What a line says by a frame, whether that needs no question, and how the grammar says it; one thing alone."""
+        if not self._typed or load_pieces(self._language) is None:
+            return None
+        told: dict[tuple[Meanings, ...], tuple[Found, bool, str]] = {}
+        tokens = tokenise(line, self._language)
+        asks = self._rules.no_order.is_question(tokens)
+        for each in self._frames.lines(tokens):
+            found = self._rules.found(each.tokens)
+            if found is None or len(found.readings) != 1:
+                continue
+            if not asks or all(isinstance(one, say.Tell | say.Answer) for one in found.readings[0]):
+                told.setdefault(found.readings, (found, each.sure, written(each.tokens)))
+        return next(iter(told.values())) if len(told) == 1 else None
+
+    @cached_property
+    def _frames(self) -> Frames:
+        return Frames(self._grammar, self._sets, *self._layers)
 
     def _in_fewer_entries(self, line: str, understood: Understood) -> Understood:
         """A line in another order, if it is one entry so and several as it stands.
@@ -142,6 +166,9 @@ class LineReader:
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
+        framed = self._framed(line)
+        if framed is not None:
+            return NotAPhraseError(f"{message}; did you mean {framed[2]!r}?", framed[2], begun, likely=True)
         arranged = self._arranged(line)
         if arranged is not None:
             nearest, likely = arranged.text, arranged.strong or not arranged.unknown
