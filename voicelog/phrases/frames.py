@@ -15,13 +15,14 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.pieces import ends
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
-from voicelog.phrases.word_sets import WordSets
+from voicelog.phrases.word_sets import WordSets, slips
 
 _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_eye": ("eye_name",),
     "_far": ("plain_distance",),
     "_tens": ("two_digits",),
     "_power": ("signed",),
+    "_part": ("fraction",),
     "_place": ("word_where", "cardinal"),
     "_axis": ("axis",),
     "_side": ("sides",),
@@ -37,6 +38,8 @@ _OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {"_eye": ("eye",), "_place": ("p
 _WORD = Token("_word")
 _MOST_UNKNOWN = 2
 _MOST_STEPS = 3_000
+_LONG = 5
+"""Letters of a word that is one of the grammar, misspelt, where one of them is wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +107,20 @@ class Frames:
             for end in ends(walked, tokens, at):
                 for value in matcher.values(tokens[at:end]):
                     yield _Filled(slot, str(value).partition(" ")[2], end)
-        token = tokens[at]
-        if token.text not in self._sets.known and may_tell_nothing(token, self._sets):
-            yield _Filled(_WORD, token.text, at + 1)
+        if self._may_be_any(tokens[at]):
+            yield _Filled(_WORD, tokens[at].text, at + 1)
+
+    def _may_be_any(self, token: Token) -> bool:
+        """Whether a word may stand in a frame that is asked about: none that tells something, nor one misspelt."""
+        word = token.text
+        if not word.isalpha() or word in self._sets.protected:
+            return False
+        if word in self._sets.known:
+            return True
+        return may_tell_nothing(token, self._sets) and not self._is_misspelt(word)
+
+    def _is_misspelt(self, word: str) -> bool:
+        return len(word) >= _LONG and any(slips(word, other) == 1 for other in self._sets.known)
 
     def _filled(self, text: str, path: Sequence[_Filled]) -> tuple[Token, ...]:
         """A frame's words with those of the line in its slots; "_eye2" is the second of them."""
