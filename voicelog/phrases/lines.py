@@ -15,9 +15,11 @@ from voicelog.phrases.matcher import Meanings, tokenise
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
-from voicelog.phrases.word_sets import word_sets, words_of
+from voicelog.phrases.word_sets import unlikeness, word_sets, words_of
 
 _MOST_GUESSES = 5
+_MISSPELT = 0.2
+"""A line in which a word is misspelt is no farther from what was meant (share of the letters)."""
 _NOTE = "note"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
@@ -168,7 +170,8 @@ class LineReader:
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         framed = self._framed(line)
         if framed is not None:
-            return NotAPhraseError(f"{message}; did you mean {framed[2]!r}?", framed[2], begun, likely=True)
+            nearest = self._nearest_of(tokens, framed[0]) or framed[2]
+            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         arranged = self._arranged(line)
         if arranged is not None:
             nearest, likely = arranged.text, arranged.strong or not arranged.unknown
@@ -191,6 +194,17 @@ class LineReader:
             if self._rules.readings(tokenise(written(each.words), self._language)):
                 return each
         return None
+
+    def _nearest_of(self, tokens: tuple[Token, ...], said: Found) -> str | None:
+        """The nearest phrase where it says the same: only a word was misspelt."""
+        guess = self._guess(tokens)
+        if guess is None or not self._nearest.is_likely(tokens, guess):
+            return None
+        nearest = written(guess.words)
+        if unlikeness(written(tokens), nearest) > _MISSPELT:
+            return None
+        found = self._rules.found(tokenise(nearest, self._language))
+        return nearest if found is not None and found.readings == said.readings else None
 
     def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
         """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""
