@@ -19,6 +19,7 @@ from voicelog.phrases.word_sets import WordSets, slips
 
 _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_eye": ("eye_name",),
+    "_named": ("eye_name",),
     "_far": ("plain_distance",),
     "_tens": ("two_digits",),
     "_power": ("signed",),
@@ -33,9 +34,11 @@ _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_clock": ("clock_said",),
 }
 """The slots that rules of the grammar fill."""
-_OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {"_eye": ("eye",), "_place": ("place",)}
+_OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {"_bare": ("bare_eye",), "_eye": ("eye",), "_named": ("eye",), "_place": ("place",)}
 """The slots that rules of the pieces fill; the grammar's words for them are behind the kind."""
 _WORD = Token("_word")
+_EYE, _BARE = "_eye", "_bare"
+"""An eye by its name; and by its side alone."""
 _MOST_UNKNOWN = 2
 _MOST_STEPS = 3_000
 _LONG = 5
@@ -103,21 +106,23 @@ class Frames:
         for slot, walked in self._own:
             for end in ends(walked, tokens, at):
                 yield _Filled(slot, _text(tokens[at:end]), end)
+        bare: set[int] = set()
         for slot, walked, matcher in self._others:
             for end in ends(walked, tokens, at):
+                if slot.text == _BARE:
+                    bare.add(end)
+                elif slot.text == _EYE and end in bare:
+                    continue
                 for value in matcher.values(tokens[at:end]):
                     yield _Filled(slot, str(value).partition(" ")[2], end)
         if self._may_be_any(tokens[at]):
             yield _Filled(_WORD, tokens[at].text, at + 1)
 
     def _may_be_any(self, token: Token) -> bool:
-        """Whether a word may stand in a frame that is asked about: none that tells something, nor one misspelt."""
-        word = token.text
-        if not word.isalpha() or word in self._sets.protected:
+        """Whether a word of no list may stand in a frame that is asked about: none that may be one misspelt."""
+        if token.text in self._sets.known or not may_tell_nothing(token, self._sets):
             return False
-        if word in self._sets.known:
-            return True
-        return may_tell_nothing(token, self._sets) and not self._is_misspelt(word)
+        return not self._is_misspelt(token.text)
 
     def _is_misspelt(self, word: str) -> bool:
         return len(word) >= _LONG and any(slips(word, other) == 1 for other in self._sets.known)
