@@ -34,7 +34,12 @@ _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_clock": ("clock_said",),
 }
 """The slots that rules of the grammar fill."""
-_OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {"_bare": ("bare_eye",), "_eye": ("eye",), "_named": ("eye",), "_place": ("place",)}
+_OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {
+    "_bare": ("bare_eye",),
+    "_eye": ("eye",),
+    "_named": ("eye",),
+    "_place": ("place",),
+}
 """The slots that rules of the pieces fill; the grammar's words for them are behind the kind."""
 _WORD = Token("_word")
 _EYE, _BARE = "_eye", "_bare"
