@@ -69,6 +69,9 @@ def test_a_line_is_told_by_what_it_holds(line: str, plain: str) -> None:
         "i can't do the left eye",
         "the left eye we never got",
         "he is not wearing his right lens",
+        "let her have a go at the left eye",
+        "and again with the left",
+        "nurse will check the left eye",
     ],
 )
 def test_what_only_looks_so_is_no_entry(line: str) -> None:
