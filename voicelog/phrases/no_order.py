@@ -46,7 +46,7 @@ class NoOrder:
             of_another=words_of(grammar, "of_another"),
             not_of_eye=words_of(grammar, "not_of_eye"),
             joins=words_of(grammar, "with_place"),
-            with_whom=words_of(grammar, "with_whom"),
+            with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
         )
 
     def is_question(self, tokens: Sequence[Token]) -> bool:
