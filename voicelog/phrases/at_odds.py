@@ -14,6 +14,7 @@ def is_at_odds(reading: Meanings) -> bool:
     return (
         _ends_beside_another(reading)
         or any(map(_denied_light, reading))
+        or any(map(_cuts_a_decimal, reading))
         or any(
             _denied(one, other)
             or _eye_asked_about(one, other)
@@ -43,6 +44,20 @@ def _denied_light(said: say.Meaning) -> bool:
     """ "No PL" is no light perception, and puts nothing right to light perception."""
     entry = said.entry if isinstance(said, say.Correction) else None
     return isinstance(entry, say.Acuity) and entry.value.category == "light_perception"
+
+
+_FIRST_OF_DECIMAL: Final = (2.0, 7.0)
+_REST_OF_DECIMAL: Final = 5.0
+
+
+def _cuts_a_decimal(said: say.Meaning) -> bool:
+    """ "Minus seven five times one eighty" is three quarters: no sphere of seven with a cylinder of five."""
+    lens = said.lens if isinstance(said, say.Lenses | say.Reading) else None
+    if lens is None or lens.sphere is None or lens.cylinder is None or lens.sphere.sign is None:
+        return False
+    power = lens.cylinder.power
+    rest = power.sign is None and power.size_d == _REST_OF_DECIMAL
+    return rest and lens.sphere.size_d in _FIRST_OF_DECIMAL
 
 
 def _step_before_cylinder(one: say.Meaning, other: say.Meaning) -> bool:

@@ -13,6 +13,7 @@ from voicelog.phrases.matcher import Matcher, Meanings
 from voicelog.phrases.word_sets import numbers, words_of
 
 _NUMBERS = ("power", "axis")
+_MOST_OF_DISTANCE = 6
 
 
 class CutNumbers:
@@ -21,15 +22,18 @@ class CutNumbers:
     def __init__(self, grammar: Grammar) -> None:
         spelled = grammar.language.numbers
         self._joined_by = None if spelled is None else spelled.joined_by
-        self._without_signs = numbers(grammar) - words_of(grammar, "sign")
+        self._without_signs = numbers(grammar) - words_of(grammar, "sign") - words_of(grammar, "cm_word")
         self._signs = words_of(grammar, "sign")
         self._hesitation = words_of(grammar, "hm")
+        self._distances = (
+            Matcher(grammar.walker("plain_distance")) if "plain_distance" in grammar.rules else None
+        )
         self._matchers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
 
     def are_in(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether a reading of a line parts a number."""
         held = [set(_numbers_in(part)) for meaning in reading for part in _wrong_and_right(meaning)]
-        if len(reading) > 1 and self._stops_between_numbers(tokens):
+        if len(reading) > 1 and (self._stops_between_numbers(tokens) or self._cuts_distance(tokens, reading)):
             return True
         said = set().union(*held)
         for run in self._runs(tokens):
@@ -53,6 +57,22 @@ class CutNumbers:
                 if rest is not None and rest.text in self._without_signs | self._signs:
                     return True
         return False
+
+    def _cuts_distance(self, tokens: Sequence[Token], reading: Meanings) -> bool:
+        """Whether only the end of a distance is taken: "back half | a metre"."""
+        told = {each.distance_cm for each in reading if isinstance(each, say.WorkingDistance)}
+        if not told or self._distances is None:
+            return False
+        said: set[float] = set()
+        at = 0
+        while at < len(tokens):
+            for end in range(min(len(tokens), at + _MOST_OF_DISTANCE), at, -1):
+                if values := self._distances.values(tokens[at:end]):
+                    said |= {float(str(value)) for value in values}
+                    at = end - 1
+                    break
+            at += 1
+        return bool(said) and told.isdisjoint(said)
 
     def _runs(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
         """The longest runs of number words, of two and more, without a sign before them."""

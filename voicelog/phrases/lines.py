@@ -8,15 +8,18 @@ from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
+from voicelog.phrases.frames import Frames
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar, load_pieces
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
-from voicelog.phrases.word_sets import word_sets, words_of
+from voicelog.phrases.word_sets import unlikeness, word_sets, words_of
 
 _MOST_GUESSES = 5
+_MISSPELT = 0.2
+"""A line in which a word is misspelt is no farther from what was meant (share of the letters)."""
 _NOTE = "note"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
@@ -65,6 +68,7 @@ class LineReader:
         self._typed = Layer.TYPED in layers
         self._grammar, self._layers = grammar, layers
         self._arranged = lru_cache(1)(self._arrange)
+        self._framed = lru_cache(1)(self._read_frames)
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -83,6 +87,9 @@ class LineReader:
         sure = arranged is not None and arranged.sure
         if arranged is not None and sure and not arranged.unknown:
             return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
+        framed = self._framed(line)
+        if framed is not None and framed[1]:
+            return Understood(line.strip(), framed[0].readings, framed[0].rule)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
         if passed:
             found = min(passed, key=lambda each: each.cost)
@@ -101,6 +108,25 @@ class LineReader:
         if not self._typed or load_pieces(self._language) is None:
             return None
         return self._arranger.arranged(line)
+
+    def _read_frames(self, line: str) -> tuple[Found, bool, str] | None:
+        """What a line says by a frame, whether that needs no question, and how the grammar says it; one thing alone."""
+        if not self._typed or load_pieces(self._language) is None:
+            return None
+        told: dict[tuple[Meanings, ...], tuple[Found, bool, str]] = {}
+        tokens = tokenise(line, self._language)
+        asks = self._rules.no_order.is_question(tokens)
+        for each in self._frames.lines(tokens):
+            found = self._rules.found(each.tokens)
+            if found is None or len(found.readings) != 1:
+                continue
+            if not asks or all(isinstance(one, say.Tell | say.Answer) for one in found.readings[0]):
+                told.setdefault(found.readings, (found, each.sure, written(each.tokens)))
+        return next(iter(told.values())) if len(told) == 1 else None
+
+    @cached_property
+    def _frames(self) -> Frames:
+        return Frames(self._grammar, self._sets, *self._layers)
 
     def _in_fewer_entries(self, line: str, understood: Understood) -> Understood:
         """A line in another order, if it is one entry so and several as it stands.
@@ -142,6 +168,10 @@ class LineReader:
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
+        framed = self._framed(line)
+        if framed is not None:
+            nearest = self._nearest_of(tokens, framed[0]) or framed[2]
+            return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         arranged = self._arranged(line)
         if arranged is not None:
             nearest, likely = arranged.text, arranged.strong or not arranged.unknown
@@ -164,6 +194,17 @@ class LineReader:
             if self._rules.readings(tokenise(written(each.words), self._language)):
                 return each
         return None
+
+    def _nearest_of(self, tokens: tuple[Token, ...], said: Found) -> str | None:
+        """The nearest phrase where it says the same: only a word was misspelt."""
+        guess = self._guess(tokens)
+        if guess is None or not self._nearest.is_likely(tokens, guess):
+            return None
+        nearest = written(guess.words)
+        if unlikeness(written(tokens), nearest) > _MISSPELT:
+            return None
+        found = self._rules.found(tokenise(nearest, self._language))
+        return nearest if found is not None and found.readings == said.readings else None
 
     def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
         """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""

@@ -20,6 +20,12 @@ _HALVES = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PARTS = {"1/2": ".5", "1/4": ".25", "3/4": ".75"}
 _IN_FOR_ING = re.compile(r"(?<=[a-z]{2})in'(?=\s|$)|(?<=\bwork)in\b|(?<=\bgo)in\b")  # "goin' up a half"
 _WITH_CUT_SHORT = re.compile(r"(?<!\S)wi'(?=\s|$)")
+_BETWEEN_LENSES = re.compile(r"(?<=\d|l|o)\s*/\s*(?=[+-]\d*\.?\d)")  # "+1.00/-0.50x90", "pl/-1.00"
+_LETTERS_OF_LENS = re.compile(r"(?<=\d)\s*d(?:s\s*/?\s*(?=[+-])|c\s*(?=[x@]))")  # "-2.00DS/-0.75DCx180"
+_SPHERE = re.compile(r"(?<=\d)\s*(?:ds|sph)$")  # "-4.00 sph"
+_COMMA = re.compile(r"(?<=[+-])(\d{1,2}),(?=\d{1,2}(?!\d))")  # "+1,50"
+_RUN_ON = re.compile(r"([+-]\d+(?:\.\d+)?)(?=[+-]\d+(?:\.\d+)?\s*[x@])")  # "+3.00-1.00x180"
+_PLANO = re.compile(r"(?<!\S)pl(?=\s*/?\s*[+-])")
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
@@ -57,6 +63,9 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = patterns.parts.sub(lambda found: found[1] + _PARTS[found[2]], " ".join(text.split()))
+    text = _SPHERE.sub(" sphere", text)
+    text = _RUN_ON.sub(r"\1 ", _COMMA.sub(r"\1.", _PLANO.sub("plano", text)))
+    text = _LETTERS_OF_LENS.sub(" ", _BETWEEN_LENSES.sub(" ", text))
     text = _APART.sub(lambda found: f" {found[0].strip()} ", text)
     text = patterns.word_hyphen.sub(" ", patterns.end_of_word.sub(" ", text))
     return tuple(

@@ -6,6 +6,7 @@ hand. Held against what is read of a line only where words were passed over: a p
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
@@ -20,7 +21,7 @@ class NoOrder:
 
     `asks`: begin a question where one of `subject` stands behind, `always_asks` without. `eyes`: name one. `told`: is
     told of an eye behind its name. `of_another`: whose eye it is, before its name. `not_of_eye`: stand where its
-    results are asked for, or another person is spoken to.
+    results are asked for, or another person is spoken to. `joins` is a motion, or stands before `with_whom`.
     """
 
     asks: frozenset[str]
@@ -30,6 +31,8 @@ class NoOrder:
     told: frozenset[str]
     of_another: frozenset[str]
     not_of_eye: frozenset[str]
+    joins: frozenset[str]
+    with_whom: frozenset[str]
 
     @classmethod
     def of(cls, grammar: Grammar) -> "NoOrder":
@@ -42,6 +45,8 @@ class NoOrder:
             told=words_of(grammar, "told_of_eye"),
             of_another=words_of(grammar, "of_another"),
             not_of_eye=words_of(grammar, "not_of_eye"),
+            joins=words_of(grammar, "with_place"),
+            with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
         )
 
     def is_question(self, tokens: Sequence[Token]) -> bool:
@@ -51,11 +56,16 @@ class NoOrder:
             return False
         return words[0] in self.always_asks or (len(words) > 1 and words[1] in self.subject)
 
+    def _is_joined(self, tokens: Sequence[Token]) -> bool:
+        """Whether the only motion word joins another to it: "done with this patient"."""
+        joining = [one.text in self.joins and other.text in self.with_whom for one, other in pairwise(tokens)]
+        return any(joining) and sum(token.text in self.joins for token in tokens) == sum(joining)
+
     def is_none(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether what is read of a line, with words passed over, is neither an entry nor an order of it."""
         if any(isinstance(each, say.Tell | say.Answer) for each in reading):
             return False
-        if self.is_question(tokens):
+        if self.is_question(tokens) or (all(map(_is_motion_alone, reading)) and self._is_joined(tokens)):
             return True
         if not all(_is_of_an_eye_alone(each) for each in reading):
             return False
@@ -64,6 +74,16 @@ class NoOrder:
         of_another = named[0] > 0 and words[named[0] - 1] in self.of_another
         told = not self.told.isdisjoint(words[named[-1] + 1 :])
         return of_another or told or not self.not_of_eye.isdisjoint(words)
+
+
+def _is_motion_alone(told: say.Meaning) -> bool:
+    return (
+        isinstance(told, say.Reading)
+        and told.motion == "with"
+        and told.where is None
+        and told.lens is None
+        and told.between is None
+    )
 
 
 def _is_of_an_eye_alone(told: say.Meaning) -> bool:
