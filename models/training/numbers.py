@@ -200,3 +200,45 @@ def clock(chance: Random) -> str:
         if chance.random() < 0.6
         else f"{chance.choice(('half', 'ten', 'quarter'))} past {hour}"
     )
+
+
+def price(chance: Random) -> str:
+    """What something costs, without a sign."""
+    pounds = chance.choice((*range(5, 100, 5), 110, 120, 145, 180, 199, 250, 375, 490, chance.randint(1, 99)))
+    hundreds, rest = divmod(pounds, 100)
+    said = below_hundred(rest) if rest else ""
+    if hundreds:
+        hundred = (
+            f"{chance.choice(('a', UNITS[hundreds - 1])) if hundreds == 1 else UNITS[hundreds - 1]} hundred"
+        )
+        short = f"{UNITS[hundreds - 1]} {said}" if rest >= 10 else f"{hundred} and {said}"
+        said = chance.choice((short, f"{hundred} and {said}")) if rest else hundred
+    unit = chance.choice(("", "", "", "pounds", "dollars", "euros", "euro", "rand", "shillings"))
+    pence = chance.choice(("", "", "", "", "fifty", "ninety nine", "twenty five", "and a half"))
+    return " ".join(f"{said} {unit} {pence}".split())
+
+
+def age(chance: Random) -> str:
+    """Years of a grown person's life."""
+    return below_hundred(chance.randint(18, 92))
+
+
+def tens(chance: Random) -> str:
+    """A number below a hundred, not a small one."""
+    return below_hundred(chance.randint(20, 99))
+
+
+def year(chance: Random) -> str:
+    """A year, as it is said."""
+    if chance.random() < 0.5:
+        return f"nineteen {below_hundred(chance.randint(30, 99))}"
+    last = chance.randint(1, 25)
+    return f"two thousand and {below_hundred(last)}" if last < 10 else f"twenty {below_hundred(last)}"
+
+
+def phone(chance: Random) -> str:
+    """A run of three to eleven digits, one after another or in pairs."""
+    length = chance.choice((3, 4, 5, 6, 6, 7, 7, 8, 10, 11))
+    if chance.random() < 0.2:
+        return " ".join(below_hundred(chance.randint(10, 99)) for _ in range(length // 2))
+    return digits_of(length, chance)

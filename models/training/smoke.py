@@ -70,7 +70,7 @@ def main() -> int:
     parser.add_argument("out", type=Path)
     out: Path = parser.parse_args().out
     encoder = out / "encoder.npz"
-    texts.make(out / "texts", None, phrases=60, sentences=20, seed=1)
+    texts.make(out / "texts", None, texts.Counts(phrases=60, sentences=20, near_talk=20), seed=1)
     make_speech(out / "speech")
     make_noise(out / "noise")
     weights.write(encoder)

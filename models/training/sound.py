@@ -123,25 +123,36 @@ def filtered(sound: Tensor, response: Tensor) -> Tensor:
     return result
 
 
-def in_rooms(sound: Tensor, share: float = 0.5) -> Tensor:
-    """Reverberation for some rows: 0.1 to 0.9 s, direct sound from 14 dB above the rest to 9 dB below it."""
+def in_rooms(sound: Tensor, share: float = 0.6) -> Tensor:
+    """Reverberation for some rows: 0.15 to 1.1 s; direct sound up to 14 dB above the rest, in half of them up to 12 dB
+    below it."""
     device, (rows, length) = sound.device, sound.shape
-    rt60 = uniform(rows, 0.1, 0.9, device)
-    size = int(0.7 * RATE)
-    time = torch.arange(size, device=device) / RATE
-    tail = torch.randn(rows, size, device=device) * torch.exp(-6.9 * time / rt60)
-    tail[:, : int(0.002 * RATE)] = 0
-    direct_db = uniform(rows, -9, 14, device)
+    far = lot(rows, 0.5, device)
+    direct_db = torch.where(far, uniform(rows, -12, 0, device), uniform(rows, 0, 14, device))
+    tail = _tails(rows, device)
     tail = tail / tail.norm(dim=1, keepdim=True) * 10 ** (-direct_db / 20)
     tail[:, 0] = 1
-    total = rounded(length + size)
+    total = rounded(length + tail.shape[1])
     wet = torch.fft.irfft(torch.fft.rfft(sound, total) * torch.fft.rfft(tail, total), total)[:, :length]
     # What is far away loses its treble.
     frequency = torch.linspace(0, 8000, length // 2 + 1, device=device)
-    corner = torch.where(direct_db < 0, uniform(rows, 3500, 8000, device), torch.full_like(rt60, 16_000))
+    corner = torch.where(far, uniform(rows, 3500, 8000, device), torch.full_like(direct_db, 16_000))
     wet = filtered(wet, 1 / (1 + (frequency / corner) ** 4).sqrt())
     wet = wet * active_level(sound) / active_level(wet).clamp(min=1e-6)
     return torch.where(lot(rows, share, device), wet, sound)
+
+
+def _tails(rows: int, device: torch.device) -> Tensor:
+    """What a room adds to the direct sound: noise that dies away, in half of the rows behind six early reflections."""
+    size = int(0.8 * RATE)
+    decay = torch.exp(-6.9 * torch.arange(size, device=device) / RATE / uniform(rows, 0.15, 1.1, device))
+    tail = torch.randn(rows, size, device=device) * decay
+    tail[:, : int(0.002 * RATE)] = 0
+    places = torch.randint(int(0.002 * RATE), int(0.03 * RATE), (rows, 6), device=device)
+    heights = torch.randn(rows, 6, device=device) * 4 * decay.gather(1, places)
+    diffuse = tail.clone()
+    diffuse[:, : int(0.012 * RATE)] = 0
+    return torch.where(lot(rows, 0.5, device), diffuse.scatter_add(1, places, heights), tail)
 
 
 def through_microphones(sound: Tensor, share: float = 0.5) -> Tensor:
@@ -260,8 +271,8 @@ def band_limited(sound: Tensor, share: float = 0.2) -> Tensor:
     )
 
 
-def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.9) -> Tensor:
-    """Noise at -4 to 30 dB below the active speech, for most rows less than 13: recordings, made noise, talk."""
+def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.8) -> Tensor:
+    """Noise at -3 to 30 dB below the active speech, for most rows less than 13: recordings, made noise, talk."""
     device, (rows, length) = sound.device, sound.shape
     kind = torch.rand(rows, 1, device=device)
     noise = through_microphones(recorded(noises, rows, length), 0.4)
@@ -269,7 +280,9 @@ def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.9) 
     noise = torch.where(kind > 0.42, made(rows, length, device), noise)
     noise = torch.where(kind > 0.5, in_rooms(chatter(talk, rows), 0.5), noise)
     noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
-    snr_db = torch.where(lot(rows, 0.7, device), uniform(rows, -4, 13, device), uniform(rows, 13, 30, device))
+    snr_db = torch.where(
+        lot(rows, 0.75, device), uniform(rows, -3, 13, device), uniform(rows, 13, 30, device)
+    )
     return sound + lot(rows, share, device) * noise * active_level(sound) * 10 ** (-snr_db / 20)
 
 

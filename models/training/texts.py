@@ -1,12 +1,15 @@
 """What the training voices say: trade phrases in many habits of speech, and general English.
 
-    python -m models.training.texts OUT --wordnet FOLDER [--phrases 26000] [--sentences 6000] [--seed 1]
+    python -m models.training.texts OUT --wordnet FOLDER [--phrases 26000] [--sentences 6000] [--near-talk 16000]
+        [--seed 1] [--barred FILE...]
 
 OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
 none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, half of
-them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet. Some are
+them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet, and
+sentences that hold the log's own words and are no entries from near_talk.txt. Some phrases are
 said again with one word exchanged for one that sounds like it, and phrases with a word that is seldom said by other
-voices: the network spells badly what it heard a few times.
+voices: the network spells badly what it heard a few times. --barred names lists kept for judging: no text is one of
+their fields.
 """
 
 from __future__ import annotations
@@ -15,10 +18,12 @@ import argparse
 import csv
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import cycle, islice
 from pathlib import Path
 from random import Random
+from types import MappingProxyType
 
 from voicelog.phrases.grammar import load_named
 from voicelog.phrases.sampler import samples
@@ -45,6 +50,11 @@ _NUMBERS: dict[str, Callable[[Random], str]] = {
     "acuity": numbers.acuity,
     "small": numbers.small,
     "clock": numbers.clock,
+    "price": numbers.price,
+    "age": numbers.age,
+    "tens": numbers.tens,
+    "year": numbers.year,
+    "phone": numbers.phone,
 }
 _CHOICE = re.compile(r"\(([^()]*)\)")
 _SLOT = re.compile(r"\{(\w+)\}")
@@ -52,9 +62,12 @@ _HEADING = re.compile(r"\[(\w+)(?: x(\d+))?\]")
 
 
 class Templates:
-    """Lists of templates, as phrases.txt and talk.txt hold them."""
+    """Lists of templates, as phrases.txt and talk.txt hold them; `others` are further slots."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(
+        self, path: Path, others: Mapping[str, Callable[[Random], str]] = MappingProxyType({})
+    ) -> None:
+        self._kinds = {**_NUMBERS, **others}
         self._lists: dict[str, tuple[list[str], list[float]]] = {}
         lines: list[str] = []
         weights: list[float] = []
@@ -69,9 +82,9 @@ class Templates:
                 weights.append(weight)
 
     def draw(self, name: str, chance: Random) -> str:
-        """One filled line of the list `name`. Raises KeyError for a name that is no list and no kind of number."""
-        if name in _NUMBERS:
-            return _NUMBERS[name](chance)
+        """One filled line of the list `name`. Raises KeyError for a name that is no list and no other slot."""
+        if name in self._kinds:
+            return self._kinds[name](chance)
         lines, weights = self._lists[name]
         line = chance.choices(lines, weights)[0]
         line = _CHOICE.sub(lambda found: chance.choice(found[1].split("|")), line)
@@ -96,6 +109,21 @@ def room_talk(chance: Random) -> Iterator[str]:
     templates = Templates(HERE / "talk.txt")
     while True:
         yield templates.draw("sentence", chance)
+
+
+def near_talk(chance: Random) -> Iterator[str]:
+    """Endless sentences that are no entries but hold the words of entries, some of them a whole phrase."""
+    phrases = trade_phrases(chance)
+    templates = Templates(HERE / "near_talk.txt", {"entry": lambda _: next(phrases)})
+    while True:
+        yield templates.draw("sentence", chance)
+
+
+def kept_for_judging(paths: Sequence[Path]) -> set[str]:
+    """All fields of tab-separated lists."""
+    return {
+        field for path in paths for line in path.read_text("utf-8").splitlines() for field in line.split("\t")
+    }
 
 
 def wordnet_examples(folder: Path) -> list[str]:
@@ -158,18 +186,30 @@ def write(path: Path, rows: Sequence[tuple[str, str]]) -> None:
         writer.writerows(rows)
 
 
-def make(out: Path, wordnet: Path | None, phrases: int, sentences: int, seed: int) -> None:
-    """Write both files. Without WordNet's folder all sentences are talk."""
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """How many texts of each origin."""
+
+    phrases: int
+    sentences: int
+    near_talk: int
+
+
+def make(out: Path, wordnet: Path | None, counts: Counts, seed: int, judged: Sequence[Path] = ()) -> None:
+    """Write both files. Without WordNet's folder all sentences are talk. `judged` are lists none of whose texts (from
+    three words on) is trained on."""
     chance = Random(seed)
     kept_back = distinct(trade_phrases(Random(seed + 1)), EVALUATED, most_of_one=1)
-    barred = {text for text in kept_back if len(text.split()) > 2}
-    trade = [text for text in distinct(trade_phrases(chance), phrases) if text not in barred]
+    barred = {text for text in {*kept_back, *kept_for_judging(judged)} if len(text.split()) > 2}
+    trade = [text for text in distinct(trade_phrases(chance), counts.phrases) if text not in barred]
     trade += [text for text in contrasted(trade, chance) if text not in barred]
     trade += repeated(trade, LEAST_OFTEN)
     examples = wordnet_examples(wordnet) if wordnet else []
     chance.shuffle(examples)
-    general = examples[: sentences * 3 // 4]
-    general += distinct(room_talk(chance), sentences - len(general), most_of_one=1)
+    general = examples[: counts.sentences * 3 // 4]
+    general += distinct(room_talk(chance), counts.sentences - len(general), most_of_one=1)
+    general += distinct(near_talk(chance), counts.near_talk, most_of_one=1)
+    general = [text for text in general if text not in barred]
     rows = [("trade", text) for text in trade] + [("general", text) for text in general]
     chance.shuffle(rows)
     out.mkdir(parents=True, exist_ok=True)
@@ -184,9 +224,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--wordnet", type=Path, help="folder with WordNet's data.noun and so on")
     parser.add_argument("--phrases", type=int, default=26_000)
     parser.add_argument("--sentences", type=int, default=6_000)
+    parser.add_argument("--near-talk", type=int, default=16_000)
+    parser.add_argument(
+        "--barred", type=Path, nargs="*", default=[], help="tab-separated lists kept for judging"
+    )
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args(arguments)
-    make(given.out, given.wordnet, given.phrases, given.sentences, given.seed)
+    counts = Counts(given.phrases, given.sentences, given.near_talk)
+    make(given.out, given.wordnet, counts, given.seed, given.barred)
     return 0
 
 
