@@ -269,3 +269,22 @@ def test_a_bare_direction_is_asked_about_while_nobody_chose_a_habit() -> None:
         "bare directions name the meridian of power",
         "right eye: meridian horizontal (streak 090) neutral, sphere +2.00, instead of +1.00",
     )
+
+
+def test_an_eye_with_readings_of_its_own_is_no_answer_for_those_before() -> None:
+    """The first eye was not heard: what was read of it must not go into the second."""
+    _, reply, state = last(
+        "working distance 50\nstreak vertical minus two\nstreak horizontal minus three\n"
+        "left eye streak vertical minus one streak horizontal plus one"
+    )
+    assert reply.endswith("waits: which eye was streak vertical (090) neutral, sphere -2.00?")
+    assert not state.eyes["left"].neutral
+
+    _, _, state = last(
+        "working distance 50\nstreak vertical minus two\nstreak horizontal minus three\n"
+        "left eye streak vertical minus one streak horizontal plus one\nright"
+    )
+    read = {
+        name: {(each.meridian_deg, each.gross_d) for each in eye.neutral} for name, eye in state.eyes.items()
+    }
+    assert read == {"right": {(180, -2.0), (90, -3.0)}, "left": {(180, -1.0), (90, 1.0)}}

@@ -1,5 +1,6 @@
 """Which question follows another, which is moot, and what is asked beside an entry."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from voicelog.exam import wording
@@ -124,3 +125,18 @@ def other_one(state: ExamState, said: say.LooseWhere) -> Question | None:
         return None
     eye = other_eye(state.eye)
     return Question(missing="confirm", text=f"the {eye} eye?", candidate=say.Eye(eye=eye), doubt="other_one")
+
+
+def eye_of_another(state: ExamState, meanings: Sequence[say.Meaning]) -> say.Reading | None:
+    """The reading that waits for its eye, where the eye that opens a breath may be no answer to that.
+
+    "Streak vertical minus two", "which eye?", "left eye, streak vertical minus one" may begin the second eye: with the
+    same place read otherwise behind it, it is asked again which eye the first was, and all of the breath waits.
+    """
+    question = state.question
+    if question is None or question.missing != "eye" or not meanings or not isinstance(meanings[0], say.Eye):
+        return None
+    waiting = (question.candidate, *question.rest, *state.dialogue.waiting)
+    before = [each for each in waiting if isinstance(each, say.Reading) and each.where is not None]
+    said = [each for each in meanings[1:] if isinstance(each, say.Reading)]
+    return next((one for one in before for each in said if one.where == each.where and one != each), None)

@@ -12,6 +12,7 @@ from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
     axis_alone,
+    eye_of_another,
     in_full,
     neutral_here,
     other_one,
@@ -72,6 +73,9 @@ class _Exchange(Obeying):
             todo = self._repaired(todo[0], todo[1:])
         if todo == [say.Eye(eye="right", side_only=True)]:
             self._lone_right()
+            return
+        if (before := eye_of_another(self.state, todo)) is not None:
+            self._wait(*todo, asked=f"which eye was {wording.meaning(before)}?")
             return
         place: say.Where | None = None
         for meaning in todo:
@@ -268,11 +272,12 @@ class _Exchange(Obeying):
         text = f"working distance {said.distance_cm:g} cm?"
         self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
-    def _wait(self, meaning: say.Meaning) -> None:
-        self.talk(waiting=(*self.state.dialogue.waiting, meaning))
+    def _wait(self, *meanings: say.Meaning, asked: str = "") -> None:
+        self.talk(waiting=(*self.state.dialogue.waiting, *meanings))
         blocking = next(each for each in reversed(self.state.dialogue.questions) if each.question.blocks)
         self.question = blocking.question
-        self.replies.append(f"{wording.meaning(meaning)} waits: {blocking.question.text}")
+        said = "; ".join(wording.meaning(each) for each in meanings)
+        self.replies.append(f"{said} waits: {asked or blocking.question.text}")
 
     def _serve_waiting(self) -> None:
         while self.state.dialogue.waiting and not self.blocked:
