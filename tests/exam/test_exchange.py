@@ -288,3 +288,27 @@ def test_an_eye_with_readings_of_its_own_is_no_answer_for_those_before() -> None
         name: {(each.meridian_deg, each.gross_d) for each in eye.neutral} for name, eye in state.eyes.items()
     }
     assert read == {"right": {(180, -2.0), (90, -3.0)}, "left": {(180, -1.0), (90, 1.0)}}
+
+
+def test_a_bare_direction_behind_the_other_way_of_naming_is_asked_about() -> None:
+    """The habit is the streak, and meridians were named: "ninety" may be either, and the wrong one would change."""
+    said = (
+        "right eye\nworking distance 50\nmeridian 90 neutral at plus six\nmeridian 180 neutral at plus five"
+    )
+    outcome, reply, _ = last(f"{said}\nscratch that 180 is plus five and a half")
+    assert (outcome, reply) == ("asked", "horizontal: is that the streak, or the meridian of power?")
+
+    for answer in ("meridian", "the meridian"):
+        _, _, state = last(f"{said}\nscratch that 180 is plus five and a half\n{answer}")
+        read = {each.meridian_deg: each.gross_d for each in state.eyes["right"].neutral}
+        assert read == {90: 6.0, 180: 5.5}
+        assert state.naming == "meridian"
+
+
+def test_neutral_all_round_is_no_other_way_of_naming() -> None:
+    outcome, _, state = last(
+        "right eye\nworking distance 50\nboth meridians plus two\nvertical against at plus three"
+    )
+
+    assert outcome == "accepted"
+    assert state.question is None

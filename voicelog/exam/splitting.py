@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from voicelog.exam.entries import across_deg
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState
+from voicelog.optics import meridian_to_streak_deg
 from voicelog.phrases import meanings as say
 
 
@@ -56,11 +57,18 @@ def entries_of(state: ExamState, meaning: say.Meaning, *, late: bool = False) ->
         yield meaning
         return
     first_deg = _first_meridian_deg(state, meaning, _eye_of(state, meaning))
-    first = say.Where(names="meridian", angle=first_deg)
+    first = _named(state, first_deg)
     yield meaning.model_copy(update={"where": first, "all_round": True})
-    across = say.Where(names="meridian", angle=across_deg(first_deg))
+    across = _named(state, across_deg(first_deg))
     lens = meaning.lens if late and meaning.lens is not None and not meaning.lens.on_top else None
     yield meaning.model_copy(update={"where": across, "lens": lens, "all_round": True})
+
+
+def _named(state: ExamState, meridian_deg: int) -> say.Where:
+    """A meridian of power as bare directions name it."""
+    if state.naming == "streak":
+        return say.Where(names="streak", angle=int(meridian_to_streak_deg(meridian_deg)))
+    return say.Where(names="meridian", angle=meridian_deg)
 
 
 def _eye_of(state: ExamState, meaning: say.Reading) -> say.OneEye | None:

@@ -93,7 +93,8 @@ class Standing:
             case HabitEntry(naming=naming):
                 return replace(self, habit=naming, habit_said=True)
             case PassEntry() | LensesEntry() | PlaceEntry() | ReadingEntry():
-                return self._with_eye(entry.eye, _eye_after(self.eyes[entry.eye], name, entry))
+                seen = self._with_eye(entry.eye, _eye_after(self.eyes[entry.eye], name, entry))
+                return replace(seen, habit_said=self.habit_said and not _named_otherwise(entry, self.habit))
             case DropsEntry(eye=named):
                 given = replace(self, findings=self.findings.after(name, entry))
                 return given._dry_or_wet(named, "wet") if entry.cycloplegic else given
@@ -125,6 +126,11 @@ class Standing:
             for name, eye in self.eyes.items()
         }
         return replace(self, eyes=eyes)
+
+
+def _named_otherwise(entry: Entry, habit: say.Naming) -> bool:
+    """Whether a reading was named in the other way than bare directions are: what the next one names is asked then."""
+    return isinstance(entry, ReadingEntry) and not entry.bare and entry.named != habit
 
 
 def _eye_after(
