@@ -1,9 +1,10 @@
 """Lines told by what they hold: one eye, one distance, one lens, among words that only say how it is done.
 
-The rules `framed`, `framed_asked` and `framed_note` of the folder `pieces` (`frames.jsgf`) are frames of whole lines. A frame has
+The rules `framed` and `framed_asked` of the folder `pieces` (`frames.jsgf`) are frames of whole lines. A frame has
 slots, which the grammar's own phrases fill ("_eye", "_far", "_power"), and around them words of closed classes in any
 order: verbs of going and looking, small words, whom it is done to. What it says is given in the grammar's words with
-the slots in them. Of a frame that is asked about, a slot may be a word of no list ("_word").
+the slots in them. Of a frame that is asked about, a slot may be a word of no list ("_word"). A line of `framed_note`
+tells what the log has no entry for.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
