@@ -33,6 +33,8 @@ def changed(**parts: list[tuple[int, float]]) -> dict[str, list[tuple[int, float
 @pytest.mark.parametrize(
     ("said", "then"),
     [
+        ("delete the vertical in the right eye", changed(right=[(90, 3.0)])),
+        ("vertical was the right eye", changed(right=[(90, 3.0), (180, -2.0)], left=[(90, -1.0)])),
         ("correction minus two and a half", changed(left=[(90, -1.0), (180, -2.5)])),
         ("correction plus two", changed(left=[(90, -1.0), (180, 2.0)])),
         ("correction streak vertical neutral at minus four", changed(left=[(90, -1.0), (180, -4.0)])),

@@ -153,3 +153,17 @@ def test_across_a_streak_that_was_laid_the_direction_is_that_of_the_power() -> N
 def test_a_question_with_both_eyes_behind_it_asks_for_both() -> None:
     for reading in READER.understand("read that back both eyes").readings:
         assert [told(meaning)["kind"] for meaning in reading] != ["tell", "eye"]
+
+
+def test_what_is_taken_back_of_an_eye_is_of_that_eye() -> None:
+    of_right = {"kind": "scratch", "count": 1, "eye": "right"}
+
+    assert said("delete the vertical in the right eye") == [{**of_right, "where": {"angle": 90}}]
+    assert said("undo the last one in the right eye") == [of_right]
+
+
+def test_a_place_said_before_its_eye_is_gone_to_in_that_eye() -> None:
+    assert said("streak vertical right eye") == [
+        {"kind": "eye", "eye": "right"},
+        {"kind": "place", "where": {"names": "streak", "angle": 90}},
+    ]

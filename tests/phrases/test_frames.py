@@ -40,6 +40,16 @@ def said(line: str) -> list[dict[str, Any]]:
         ("these are now the cycloplegic ones", "this is wet"),
         ("what'd the o d come to", "what is the net of the right eye"),
         ("flip flop those two for me", "swap those two"),
+        ("change plus two to plus four", "not plus two but plus four"),
+        ("delete the right vertical", "delete the vertical in the right eye"),
+        ("undo right", "delete the right eye"),
+        ("cyl off", "cylinder out"),
+        ("vertical was the left", "vertical belonged to left eye"),
+        (
+            "central steady maintained right unmaintained left",
+            "right eye central steady maintained left eye central steady unmaintained",
+        ),
+        ("pupil's six millimeters right seven left", "pupil size right six pupil size left seven"),
         ("right eye with pinhole gets six nine", "acuity right eye pinhole six nine"),
         (
             "gave her a drop of tropicamide at nine forty",
@@ -72,6 +82,13 @@ def test_a_line_is_told_by_what_it_holds(line: str, plain: str) -> None:
         "let her have a go at the left eye",
         "and again with the left",
         "nurse will check the left eye",
+        "vertical was right",
+        "left vertical plus two right horizontal plus one",
+        "the first one was plus one",
+        "rotate to 100",
+        "your glasses are about two years old",
+        "glasses are about two years old",
+        "no movement",
     ],
 )
 def test_what_only_looks_so_is_no_entry(line: str) -> None:
@@ -97,3 +114,23 @@ def test_a_word_of_no_list_makes_it_a_question() -> None:
 )
 def test_lenses_as_they_are_written(line: str, plain: str) -> None:
     assert said(line) == said(plain)
+
+
+@pytest.mark.parametrize(
+    ("line", "nearest"),
+    [
+        (
+            "left vertical plus two right horizontal plus one",
+            "left eye vertical plus two right eye horizontal plus one",
+        ),
+        ("rotate to one hundred", "streak at one hundred"),
+        ("the one before was plus one", "other meridian should be plus one"),
+        ("glasses are about two years old", "note glasses are about two years old"),
+        ("left pupil not reacting", "note left pupil not reacting"),
+    ],
+)
+def test_what_may_be_meant_otherwise_is_asked_about(line: str, nearest: str) -> None:
+    with pytest.raises(NotAPhraseError) as caught:
+        READER.understand(line)
+
+    assert (caught.value.nearest, caught.value.likely) == (nearest, True)

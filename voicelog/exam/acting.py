@@ -28,7 +28,7 @@ def acts_of(
             return (keep(state, meaning, context),)
         case say.Plain(kind="redo"):
             return (redo(state),)
-        case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last"):
+        case say.Plain(kind="wrong_eye") | say.Move(eye="other", scope="last", where=None):
             return (wrong_eye(state, context, name),)
         case say.Move():
             return (move(state, meaning, context, name),)

@@ -21,13 +21,14 @@ from voicelog.exam.questions import Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState
+from voicelog.exam.targets import is_at
 from voicelog.optics import written_power
 from voicelog.phrases import meanings as say
 
 
 def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Act:
     """Entries to the other eye. More than one is asked about first, all of them named. Raises NeedsAnswer."""
-    rows = _moved(state, meaning)
+    rows = _moved(state, meaning) if meaning.where is None else _at_place(state, meaning, context)
     if not rows:
         raise refuse("nothing stands that could be moved to another eye")
     eye = _to(state, meaning.eye, rows, context)
@@ -39,14 +40,16 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
         context.confirm("move", f"move to the {eye} eye: {listed}?")
     ids = {row.id for row in rows}
     changes: list[Change] = [Replace(id=row.id, entry=_of_eye(state, row.entry, eye, ids)) for row in rows]
-    if not any(isinstance(row.entry, EyeEntry) for row in rows) and state.eye != eye:
+    stays = meaning.where is not None and rows[-1] is not state.ledger.last
+    if not any(isinstance(row.entry, EyeEntry) for row in rows) and state.eye != eye and not stays:
         changes.append(Put(id=name, entry=EyeEntry(eye=eye)))
     words = "; ".join(
         f"{_of_eye(state, row.entry, eye, ids).words()}{_instead(state, row, eye)}" for row in things
     )
+    in_hand = state.eye if stays and state.eye else eye
     return Act(
         changes=tuple(changes),
-        words=f"moved to the {eye} eye: {words}; {eye} eye in hand" if things else f"{eye} eye",
+        words=f"moved to the {eye} eye: {words}; {in_hand} eye in hand" if things else f"{eye} eye",
     )
 
 
@@ -75,6 +78,18 @@ def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
         return (live[-1],)
     things = [row for row in live if not isinstance(row.entry, EyeEntry)]
     return tuple(things[-2:] if meaning.scope == "two" else things[-1:])
+
+
+def _at_place(state: ExamState, meaning: say.Move, context: Context) -> tuple[Row, ...]:
+    """The last reading of a place in the eye that it is moved from. Raises NeedsAnswer where there is none."""
+    eye = other_eye(meaning.eye) if meaning.eye in EYES else context.eye(None)
+    if meaning.where is None:
+        raise refuse("which meridian?", context.meaning)
+    meridian_deg = context.meridian_deg(meaning.where, eye)
+    rows = [row for row in state.ledger.live if row.entry.about == eye and is_at(row, meridian_deg)]
+    if not rows:
+        raise refuse(f"the {eye} eye has no reading along {meridian_deg:03d} to move")
+    return (rows[-1],)
 
 
 def _to(state: ExamState, named: say.EyeNamed, rows: tuple[Row, ...], context: Context) -> say.OneEye:

@@ -96,8 +96,9 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
             return f"scratch {eye(named)}{what}"
         case say.Keep(where=place):
             return f"keep {where(place)}"
-        case say.Move(eye=named, scope=scope):
+        case say.Move(eye=named, scope=scope, where=place):
             what = {"last": "that", "two": "the last two", "all": "all of it"}[scope]
+            what = what if place is None else where(place)
             return f"{what} was the {eye(named).strip()}"
         case say.Swap(what=what):
             return f"swap the two {what}"

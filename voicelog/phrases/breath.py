@@ -42,8 +42,10 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
         if isinstance(part, LineNames):
             meanings = [_with_names(each, part.names) for each in meanings]
             continue
-        if isinstance(part, LineEye):
-            meanings = _of_eye(meanings, part.eye)
+        if isinstance(part, LineEye) or (
+            isinstance(part, say.Eye) and part.eye in ("right", "left") and _is_place_alone(meanings)
+        ):
+            meanings = _of_eye(meanings, part.eye)  # "vertical, right eye": the place is one of that eye
             continue
         if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
             meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
@@ -78,14 +80,26 @@ def _without_begin(meanings: list[Meaning]) -> list[Meaning]:
 
 
 def _of_eye(meanings: list[Meaning], eye: say.EyeNamed) -> list[Meaning]:
-    """What was said before an eye, as of that eye: no lens goes in before one eye that was said of the other."""
+    """What was said before an eye, as of that eye.
+
+    No lens goes in before one eye that was said of the other, and no place is gone to.
+    """
     if eye == "both" and meanings and isinstance(meanings[-1], say.Tell):
         return meanings  # without an eye both are told
     with_eye = [_with_eye(each, eye) for each in meanings]
     if with_eye != meanings:
         return with_eye
+    match meanings:
+        case [say.LooseWhere(where=say.Where(which=None) as where)]:
+            return [say.Eye(eye=eye), say.Place(where=where)]
+        case [say.Place()]:
+            return [say.Eye(eye=eye), *meanings]
     put_in = all(isinstance(each, say.Lenses) and each.lens is not None for each in meanings)
     return [say.Eye(eye=eye), *meanings] if put_in else [*meanings, say.Eye(eye=eye)]
+
+
+def _is_place_alone(meanings: Sequence[Meaning]) -> bool:
+    return len(meanings) == 1 and isinstance(meanings[0], say.LooseWhere | say.Place)
 
 
 def _is_said_again(part: Meaning) -> bool:
@@ -195,6 +209,8 @@ def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
     if isinstance(meaning, say.Tell) and meaning.say == "everything" and (eye == "right" or eye == "left"):
         return say.Tell(say=eye)
     of_one = eye != "both" or not isinstance(meaning, say.Tell)
+    if isinstance(meaning, say.Scratch) and meaning.count == 1 and (eye == "right" or eye == "left"):
+        return meaning.model_copy(update={"eye": eye})  # "delete the vertical of the right eye"
     if isinstance(meaning, _OF_AN_EYE) and meaning.eye is None and of_one:
         return say.MEANING.validate_python({**dict(meaning), "eye": eye})
     return meaning

@@ -3,7 +3,8 @@
 The rules `framed` and `framed_asked` of the folder `pieces` (`frames.jsgf`) are frames of whole lines. A frame has
 slots, which the grammar's own phrases fill ("_eye", "_far", "_power"), and around them words of closed classes in any
 order: verbs of going and looking, small words, whom it is done to. What it says is given in the grammar's words with
-the slots in them. Of a frame that is asked about, a slot may be a word of no list ("_word").
+the slots in them. Of a frame that is asked about, a slot may be a word of no list ("_word"). A line of `framed_note`
+tells what the log has no entry for.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -23,6 +24,7 @@ _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_far": ("plain_distance",),
     "_tens": ("two_digits",),
     "_power": ("signed",),
+    "_amount": ("power",),
     "_part": ("fraction",),
     "_place": ("word_where", "cardinal"),
     "_axis": ("axis",),
@@ -32,6 +34,8 @@ _OF_THE_GRAMMAR: Mapping[str, tuple[str, ...]] = {
     "_drug": ("drug",),
     "_strength": ("strength",),
     "_clock": ("clock_said",),
+    "_hand": ("bare_side",),
+    "_mm": ("millimetres",),
 }
 """The slots that rules of the grammar fill."""
 _OF_THE_PIECES: Mapping[str, tuple[str, ...]] = {
@@ -81,6 +85,7 @@ class Frames:
         ]
         self._others: list[tuple[Token, Stepper, Matcher]] = []
         self._frames: list[tuple[bool, Stepper, Matcher]] = []
+        self._notes: Stepper | None = None
         pieces = load_pieces(grammar.language)
         if pieces is None:
             return
@@ -90,6 +95,8 @@ class Frames:
                 for rule in rules
                 if rule in pieces.rules
             ]
+        if "framed_note" in pieces.rules:
+            self._notes = stepper(pieces, "framed_note")
         for rule, sure in (("framed", True), ("framed_asked", False)):
             if rule in pieces.rules:
                 self._frames.append((sure, stepper(pieces, rule), Matcher(pieces.walker(rule))))
@@ -106,6 +113,13 @@ class Frames:
             if found:
                 return list(found.values())
         return []
+
+    def is_note(self, tokens: Sequence[Token]) -> bool:
+        """Whether a line tells what the log has no entry for, and what belongs into a note."""
+        if self._notes is None:
+            return False
+        slots = [list(self._slots(tokens, at)) for at in range(len(tokens))]
+        return next(_Walk(tokens, slots, self._notes).paths(), None) is not None
 
     def _slots(self, tokens: Sequence[Token], at: int) -> Iterator[_Filled]:
         for slot, walked in self._own:

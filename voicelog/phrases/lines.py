@@ -133,11 +133,15 @@ class LineReader:
 
         "Neutralised the vertical with plus two" is not "neutralised; the vertical with".
         """
-        told = sum(not isinstance(each, say.Eye) for each in understood.readings[0])
+        told = _many(understood.readings[0])
+        if told > 1 and len(understood.readings) > 1:
+            framed = self._framed(line)
+            if framed is not None and framed[1] and _many(framed[0].readings[0]) < told:
+                return Understood(line.strip(), framed[0].readings, framed[0].rule)
         arranged = self._arranged(line) if told > 1 else None
         if arranged is None or not arranged.sure or not arranged.strong:
             return understood
-        fewer = sum(not isinstance(each, say.Eye) for each in arranged.found.readings[0]) < told
+        fewer = _many(arranged.found.readings[0]) < told
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule) if fewer else understood
 
     def phrase(self, line: str) -> Understood | None:
@@ -185,7 +189,9 @@ class LineReader:
 
     def _is_for_a_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells of something that the log has no entry for."""
-        return any(token.text in self._for_a_note for token in tokens)
+        if any(token.text in self._for_a_note for token in tokens):
+            return True
+        return self._typed and load_pieces(self._language) is not None and self._frames.is_note(tokens)
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written."""
@@ -215,6 +221,11 @@ class LineReader:
             if [each.kind for each in reading] == ["eye", "place"]:
                 return reading[:1]
         return ()
+
+
+def _many(reading: Meanings) -> int:
+    """How many entries a reading is, beside the eyes that it names."""
+    return sum(not isinstance(each, say.Eye) for each in reading)
 
 
 @cache

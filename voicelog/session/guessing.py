@@ -37,8 +37,12 @@ def may_ask_typed(reading: Meanings, state: ExamState) -> bool:
     """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order.
 
     What comes next may have to wait for the answer: a question to the log beside something else is not worth that.
-    While a question is open another would only be in the way.
+    While a question is open another would only be in the way; but of an eye that is asked for and named with doubt
+    ("the right, I think") it is asked whether.
     """
+    asked = state.question
+    if asked is not None and asked.missing == "eye" and [type(each) for each in reading] == [say.Eye]:
+        return state.listening
     if (
         not state.listening
         or state.dialogue.questions

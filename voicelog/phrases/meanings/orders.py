@@ -58,11 +58,15 @@ class Keep(Model):
 
 
 class Move(Model):
-    """Entries belong to another eye: the last one, the last two, or all since the eye was named."""
+    """Entries belong to another eye: the last one, the last two, or all since the eye was named.
+
+    `where`: the last reading of that place in the other eye ("the vertical was the left eye").
+    """
 
     kind: Literal["move"] = "move"
     eye: EyeNamed
     scope: Literal["last", "two", "all"] = "last"
+    where: Where | None = None
 
 
 class Swap(Model):
