@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
-
 from voicelog.errors import VoicelogError
 
 
@@ -74,6 +72,9 @@ _READ_ONLY_CODES: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
 @contextmanager
 def in_plain_words(where: str) -> Iterator[None]:
     """Turn what the database or the disk raises into a RecordError about `where`."""
+    # Imported here: an exam that is not kept starts without the database, which takes 16 MB and 0.14 s.
+    from sqlalchemy.exc import SQLAlchemyError
+
     try:
         yield
     except (SQLAlchemyError, sqlite3.Error, OSError) as error:
@@ -85,6 +86,8 @@ def in_plain_words(where: str) -> Iterator[None]:
 
 def record_error(error: Exception, where: str) -> RecordError:
     """The RecordError that says what `error` means for the user."""
+    from sqlalchemy.exc import DBAPIError
+
     if isinstance(error, OSError):
         return _of_disk(error, where)
     cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
