@@ -32,6 +32,8 @@ _ACTS: Final = (say.Correction, say.Change, say.NotBut, say.Scratch)
 
 def acts_of(state: ExamState, said: Said, earlier: tuple[Said, ...]) -> tuple[tuple[Act, ...], str]:
     """The acts, and why there are none ("" where there need be none); `earlier` are the old events before it."""
+    # A bare direction went by the habit then, whichever way the readings before it were named.
+    state = replace(state, standing=replace(state.standing, habit_said=True))
     match said.entry:
         case None:
             return (), ""
