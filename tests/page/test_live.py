@@ -353,10 +353,16 @@ def test_an_exam_that_has_ended_takes_nothing(context: BrowserContext, served: S
     expect(page.locator("#say-note")).to_have_text("the exam has ended")
 
 
-def test_the_page_goes_over_to_the_exam_of_the_next_patient(context: BrowserContext, served: Served) -> None:
+@pytest.mark.parametrize("ended_is_shown", [False, True])
+def test_the_page_goes_over_to_the_exam_of_the_next_patient(
+    context: BrowserContext, served: Served, ended_is_shown: bool
+) -> None:
     page = context.new_page()
     page.goto(served.server.address())
     assert served.desk is not None
+    if ended_is_shown:
+        served.desk.end()
+        expect(page.locator("#far-turn")).to_have_attribute("data-turn", "ended")
     session = Session()
     desk = Desk("the next", session.state, say=lambda _: None, sound=lambda: Sound(-40.0, view="everything"))
     session.listen(desk)

@@ -289,6 +289,7 @@ const shown = (dbfs) => Math.max(0, Math.min(100, (dbfs + 60) / 0.6)).toFixed(0)
 // The live feed
 
 const QUIET_MS = 2500; // the log gives a sign of life every second
+const ANOTHER_EXAM = 4001; // why the log closes the feed: the next exam is there, also behind one that has ended
 
 class Feed {
   constructor(board) {
@@ -312,10 +313,10 @@ class Feed {
       this.pause = 250;
       this.take(JSON.parse(event.data));
     };
-    socket.onclose = () => {
+    socket.onclose = ({ code }) => {
       if (this.heard) this.lost = this.heard;
       this.heard = 0;
-      if (!this.ended) setTimeout(() => this.connect(), this.pause);
+      if (!this.ended || code === ANOTHER_EXAM) setTimeout(() => this.connect(), this.pause);
       this.pause = Math.min(4000, this.pause * 2);
     };
   }
