@@ -3,6 +3,7 @@
 import json
 from typing import Any
 
+from voicelog.phrases.lines import LineReader
 from voicelog.phrases.meanings import Meaning
 
 
@@ -12,6 +13,12 @@ def told(meaning: Meaning) -> dict[str, Any]:
         meaning.model_dump_json(exclude_none=True), object_hook=_without_nothing
     )
     return found
+
+
+def all_told(reader: LineReader, line: str) -> list[dict[str, Any]]:
+    """All that a line says, in order; it says one thing."""
+    (reading,) = reader.understand(line).readings
+    return [told(meaning) for meaning in reading]
 
 
 def _without_nothing(record: dict[str, Any]) -> dict[str, Any]:

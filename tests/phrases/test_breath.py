@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from tests.english import load
-from tests.phrases.telling import told
+from tests.phrases.telling import all_told, told
 from voicelog.phrases.lines import TYPED, LineReader
 
 READER = LineReader(load(), "line", *TYPED)
@@ -13,9 +13,7 @@ IN_HAND = LineReader(load(), "line in_hand", *TYPED)
 
 
 def said(line: str) -> list[dict[str, Any]]:
-    """All that a line says, in order; it says one thing."""
-    (reading,) = READER.understand(line).readings
-    return [told(meaning) for meaning in reading]
+    return all_told(READER, line)
 
 
 def vertical(power: Any, names: str | None = None) -> dict[str, Any]:

@@ -5,16 +5,14 @@ from typing import Any
 import pytest
 
 from tests.english import load
-from tests.phrases.telling import told
+from tests.phrases.telling import all_told
 from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 
 READER = LineReader(load(), "line", *TYPED)
 
 
 def said(line: str) -> list[dict[str, Any]]:
-    """All that a line says, in order; it says one thing."""
-    (reading,) = READER.understand(line).readings
-    return [told(meaning) for meaning in reading]
+    return all_told(READER, line)
 
 
 @pytest.mark.parametrize(

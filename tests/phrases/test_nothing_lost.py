@@ -12,8 +12,8 @@ import pytest
 
 from tests.english import ENGLISH, load
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.lines import TYPED, LineReader, written
-from voicelog.phrases.matcher import Meanings, tokenise
+from voicelog.phrases.lines import TYPED, LineReader
+from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.meanings import Eye, Lens, Meaning, Reading
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.sampler import samples

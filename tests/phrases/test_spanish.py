@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.phrases.telling import told
+from tests.phrases.telling import all_told
 from voicelog.phrases.building import build
 from voicelog.phrases.card import phrase_card
 from voicelog.phrases.grammar import load_named
@@ -19,8 +19,7 @@ READER = LineReader(SPANISH, "line in_hand", *TYPED)
 
 
 def said(line: str) -> list[dict[str, Any]]:
-    (reading,) = READER.understand(line).readings
-    return [told(meaning) for meaning in reading]
+    return all_told(READER, line)
 
 
 def test_a_whole_eye_in_one_breath() -> None:

@@ -13,9 +13,9 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
-from voicelog.phrases.matcher import Meanings, tokenise
+from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, is_guessed, text_of
-from voicelog.phrases.pieces import Cutter, Kind, Piece, text_of_words
+from voicelog.phrases.pieces import Cutter, Kind, Piece
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.rewording import Rewording
 from voicelog.phrases.word_sets import WordSets
@@ -72,7 +72,7 @@ class Arranger:
             for each in alike:
                 found = self._rules.found(each.tokens)
                 if found is not None and each.may_say(found, self._rules.no_order):
-                    again = Arranged(text_of_words(each.tokens), found, each.is_sure(found))
+                    again = Arranged(written(each.tokens), found, each.is_sure(found))
                     told.setdefault(found.readings, again)
             if told:
                 return next(iter(told.values())) if len(told) == 1 else None

@@ -9,10 +9,11 @@ tells what the log has no entry for.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar, load_pieces
-from voicelog.phrases.matcher import Matcher, tokenise
+from voicelog.phrases.matcher import Matcher, tokenise, written
 from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.pieces import ends
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
@@ -77,6 +78,7 @@ class Frames:
     def __init__(self, grammar: Grammar, sets: WordSets, *layers: Layer) -> None:
         self._language = grammar.language
         self._sets = sets
+        self._slots = lru_cache(1)(self._find_slots)  # a refused line asks for them twice
         self._own = [
             (Token(slot), stepper(grammar, rule, *layers))
             for slot, rules in _OF_THE_GRAMMAR.items()
@@ -101,9 +103,9 @@ class Frames:
             if rule in pieces.rules:
                 self._frames.append((sure, stepper(pieces, rule), Matcher(pieces.walker(rule))))
 
-    def lines(self, tokens: Sequence[Token]) -> list[Framed]:
+    def lines(self, tokens: tuple[Token, ...]) -> list[Framed]:
         """What a line says by frames that need no question; else by those that do."""
-        slots = [list(self._slots(tokens, at)) for at in range(len(tokens))] if self._frames else []
+        slots = self._slots(tokens) if self._frames else ()
         for sure, walked, matcher in self._frames:
             found: dict[tuple[Token, ...], Framed] = {}
             for path in _Walk(tokens, slots, walked).paths():
@@ -114,17 +116,20 @@ class Frames:
                 return list(found.values())
         return []
 
-    def is_note(self, tokens: Sequence[Token]) -> bool:
+    def is_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells what the log has no entry for, and what belongs into a note."""
         if self._notes is None:
             return False
-        slots = [list(self._slots(tokens, at)) for at in range(len(tokens))]
-        return next(_Walk(tokens, slots, self._notes).paths(), None) is not None
+        return next(_Walk(tokens, self._slots(tokens), self._notes).paths(), None) is not None
 
-    def _slots(self, tokens: Sequence[Token], at: int) -> Iterator[_Filled]:
+    def _find_slots(self, tokens: tuple[Token, ...]) -> tuple[tuple[_Filled, ...], ...]:
+        """What may fill a slot, place by place."""
+        return tuple(tuple(self._slots_at(tokens, at)) for at in range(len(tokens)))
+
+    def _slots_at(self, tokens: Sequence[Token], at: int) -> Iterator[_Filled]:
         for slot, walked in self._own:
             for end in ends(walked, tokens, at):
-                yield _Filled(slot, _text(tokens[at:end]), end)
+                yield _Filled(slot, written(tokens[at:end]), end)
         bare: set[int] = set()
         for slot, walked, matcher in self._others:
             for end in ends(walked, tokens, at):
@@ -192,7 +197,3 @@ class _Walk:
                     yield (each, *rest)
         if not led:
             self._nowhere.add((at, spot, unknown))
-
-
-def _text(tokens: Sequence[Token]) -> str:
-    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()

@@ -11,7 +11,7 @@ from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.frames import Frames
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar, load_pieces
 from voicelog.phrases.in_order import Found, RulesInOrder
-from voicelog.phrases.matcher import Meanings, tokenise
+from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
@@ -232,8 +232,3 @@ def _many(reading: Meanings) -> int:
 def reader_of(grammar: Grammar, rule: str = LINE_RULE, *layers: Layer) -> LineReader:
     """The reader of a rule, or of several with a space between; made once and kept."""
     return LineReader(grammar, rule, *layers)
-
-
-def written(tokens: tuple[Token, ...]) -> str:
-    """Words as a line."""
-    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()

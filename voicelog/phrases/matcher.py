@@ -75,6 +75,11 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     )
 
 
+def written(tokens: Sequence[Token]) -> str:
+    """Words as a line."""
+    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()
+
+
 def walked_over(token: Token, beside: frozenset[str]) -> tuple[Token, ...]:
     """The words of the grammar that a word of a line may be, free words aside: itself, and one of those `beside`."""
     return (token, OTHER_WORD) if token.text in beside else (token,)

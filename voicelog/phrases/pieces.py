@@ -12,7 +12,7 @@ from heapq import heappop, heappush
 
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import Grammar, load_pieces
-from voicelog.phrases.matcher import Matcher
+from voicelog.phrases.matcher import Matcher, written
 from voicelog.phrases.passing import may_tell_nothing
 from voicelog.phrases.stepping import START, Spot, Stepper, stepper
 from voicelog.phrases.word_sets import WordSets, words_of
@@ -193,7 +193,7 @@ class Cutter:
             if kind == Kind.WHOLE and not whole:
                 continue
             for end in ends(walked, tokens, at):
-                text = text_of_words(tokens[at:end])
+                text = written(tokens[at:end])
                 if rule == "axis_digits":
                     if end - at < _SPELLED and text not in _SPELLED_SHORT:
                         continue
@@ -225,7 +225,7 @@ class Cutter:
         for end in ends(self._others, tokens, at):
             for value in self._values.values(tokens[at:end]):
                 kind, _, words = str(value).partition(" ")
-                yield Piece(Kind(kind), words or text_of_words(tokens[at:end]), at, end)
+                yield Piece(Kind(kind), words or written(tokens[at:end]), at, end)
 
     def _single(self, tokens: Sequence[Token], at: int) -> Iterator[Piece]:
         token = tokens[at]
@@ -258,7 +258,3 @@ def ends(walked: Stepper, tokens: Sequence[Token], at: int) -> Iterator[int]:
             return
         if any(walked.to_end(spot) is not None for spot in spots):
             yield end + 1
-
-
-def text_of_words(tokens: Sequence[Token]) -> str:
-    return "".join(token.text if token.joined else f" {token.text}" for token in tokens).strip()

@@ -9,7 +9,7 @@ from random import Random
 
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.building import build
-from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.matcher import Meanings, written
 from voicelog.phrases.tags import Op, Open, TwoValuesError
 from voicelog.phrases.walker import Behind, Position, Step, Walker, Ways, run
 
@@ -65,8 +65,7 @@ def _tried(walker: Walker, random: Random, gone: Gone, *, seldom: bool) -> Sampl
         rules.update(op.rule for op in step.ops if isinstance(op, Open))
         stack = run(step.ops, stack)
         if token is None:
-            text = "".join(word.text if word.joined else f" {word.text}" for word in words)
-            return Sample(text.strip(), build(walker.rule, stack[0].last), frozenset(rules))
+            return Sample(written(words), build(walker.rule, stack[0].last), frozenset(rules))
         words.append(token)
         position = step.target
 
