@@ -88,8 +88,8 @@ class LineReader:
         if arranged is not None and sure and not arranged.unknown:
             return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
         framed = self._framed(line)
-        if framed is not None and framed[1]:
-            return Understood(line.strip(), framed[0].readings, framed[0].rule)
+        if framed is not None and framed.sure:
+            return Understood(line.strip(), framed.found.readings, framed.found.rule)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
         if passed:
             found = min(passed, key=lambda each: each.cost)
@@ -100,20 +100,24 @@ class LineReader:
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
 
     @cached_property
+    def _has_pieces(self) -> bool:
+        """Whether a line may be cut into pieces. Only where it is no phrase: they take a moment to load."""
+        return self._typed and load_pieces(self._language) is not None
+
+    @cached_property
     def _arranger(self) -> Arranger:
-        """Only where a line is no phrase: its pieces take a moment to load."""
         return Arranger(self._grammar, self._rules, self._sets, *self._layers)
 
     def _arrange(self, line: str) -> Arranged | None:
-        if not self._typed or load_pieces(self._language) is None:
+        if not self._has_pieces:
             return None
         return self._arranger.arranged(line)
 
-    def _read_frames(self, line: str) -> tuple[Found, bool, str] | None:
-        """What a line says by a frame, whether that needs no question, and how the grammar says it; one thing alone."""
-        if not self._typed or load_pieces(self._language) is None:
+    def _read_frames(self, line: str) -> Arranged | None:
+        """What a line says by a frame; one thing alone."""
+        if not self._has_pieces:
             return None
-        told: dict[tuple[Meanings, ...], tuple[Found, bool, str]] = {}
+        told: dict[tuple[Meanings, ...], Arranged] = {}
         tokens = tokenise(line, self._language)
         asks = self._rules.no_order.is_question(tokens)
         for each in self._frames.lines(tokens):
@@ -121,7 +125,7 @@ class LineReader:
             if found is None or len(found.readings) != 1:
                 continue
             if not asks or all(isinstance(one, say.Tell | say.Answer) for one in found.readings[0]):
-                told.setdefault(found.readings, (found, each.sure, written(each.tokens)))
+                told.setdefault(found.readings, Arranged(written(each.tokens), found, each.sure))
         return next(iter(told.values())) if len(told) == 1 else None
 
     @cached_property
@@ -136,8 +140,8 @@ class LineReader:
         told = _many(understood.readings[0])
         if told > 1 and len(understood.readings) > 1:
             framed = self._framed(line)
-            if framed is not None and framed[1] and _many(framed[0].readings[0]) < told:
-                return Understood(line.strip(), framed[0].readings, framed[0].rule)
+            if framed is not None and framed.sure and _many(framed.found.readings[0]) < told:
+                return Understood(line.strip(), framed.found.readings, framed.found.rule)
         arranged = self._arranged(line) if told > 1 else None
         if arranged is None or not arranged.sure or not arranged.strong:
             return understood
@@ -174,7 +178,7 @@ class LineReader:
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         framed = self._framed(line)
         if framed is not None:
-            nearest = self._nearest_of(tokens, framed[0]) or framed[2]
+            nearest = self._nearest_of(tokens, framed.found) or framed.text
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         arranged = self._arranged(line)
         if arranged is not None:
@@ -191,7 +195,7 @@ class LineReader:
         """Whether a line tells of something that the log has no entry for."""
         if any(token.text in self._for_a_note for token in tokens):
             return True
-        return self._typed and load_pieces(self._language) is not None and self._frames.is_note(tokens)
+        return self._has_pieces and self._frames.is_note(tokens)
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written."""
