@@ -165,8 +165,10 @@ def test_the_capitals_are_as_high_in_the_picture_as_in_the_font(
 
     page = context.new_page()
     show(served, page, state_of("right eye"))
-    letter = page.locator(".far-letter").nth(1)
-    grey = np.asarray(Image.open(io.BytesIO(letter.screenshot())).convert("L"), dtype=float)
+    # The picture is of the whole page: the letter's element itself may be drawn anew at any moment.
+    box = page.evaluate("document.querySelectorAll('.far-letter')[1].getBoundingClientRect().toJSON()")
+    whole = Image.open(io.BytesIO(page.screenshot())).convert("L")
+    grey = np.asarray(whole.crop((box["left"], box["top"], box["right"], box["bottom"])), dtype=float)
     rows = np.flatnonzero((np.abs(grey - np.median(grey)) > 60).any(axis=1))
     ((_, px),) = page.evaluate(CAP_HEIGHTS, ".far-eye:nth-of-type(2) .far-letter [aria-hidden]")
 
