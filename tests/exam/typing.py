@@ -10,6 +10,7 @@ from voicelog.exam.breath import Reply
 from voicelog.exam.events import Line, Started
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
+from voicelog.exam.lost import not_understood
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.state import ExamState, after
 from voicelog.phrases import meanings as say
@@ -41,7 +42,7 @@ class Typist:
         except NotAPhraseError as error:
             if error.begun:
                 return self.take(error.begun, text, unclear=str(error))
-            return self._append(text, (), Reply("asked", replies=(str(error),)))
+            return self._append(text, (), not_understood(self.state, str(error), error.named))
         readings = fitting(self.state, understood.readings)
         return self.take(readings[0], text, sure=len(readings) == 1)
 

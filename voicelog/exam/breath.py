@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field, replace
 
-from voicelog.exam.entries import Question
-from voicelog.exam.events import Act, Dialogue, OpenQuestion
+from voicelog.exam.entries import EyeEntry, Question
+from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
@@ -126,5 +126,13 @@ class Breath:
         self.state = then
         if self.state.dialogue.dropped:
             self.talk(dropped=False)
+        if self.state.dialogue.eye_unclear and _name_an_eye(acts):
+            self.talk(eye_unclear=False)
         self.acts += acts
         self.replies += (act.words for act in acts)
+
+
+def _name_an_eye(acts: tuple[Act, ...]) -> bool:
+    return any(
+        isinstance(change, Put) and isinstance(change.entry, EyeEntry) for act in acts for change in act.changes
+    )

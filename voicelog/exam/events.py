@@ -123,6 +123,7 @@ class Dialogue(Model):
     waiting    what was said behind a question that it depends on, in order
     dropped    the last entry that was said did not go in, so that a bare correction may mean it
     ended      "finish": nothing more is entered
+    eye_unclear  what named another eye than the one in hand was not understood; what names none is asked about
     """
 
     questions: tuple[OpenQuestion, ...] = ()
@@ -130,6 +131,7 @@ class Dialogue(Model):
     listening: bool = True
     dropped: bool = False
     ended: bool = False
+    eye_unclear: bool = False
 
 
 class Added(Model):

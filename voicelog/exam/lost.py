@@ -1,12 +1,16 @@
-"""What was said and is lost to a fault of the program: it may have named the other eye, so nothing counts before that
-is settled."""
+"""What was said and is lost: to a fault of the program, or because it was not understood.
+
+It may have named the other eye, so nothing counts for an eye before that is settled.
+"""
 
 from typing import Final
 
 from voicelog.exam.breath import Breath, Reply
+from voicelog.exam.events import Dialogue
 from voicelog.exam.protocol import NO_REMINDERS
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
+from voicelog.phrases import meanings as say
 
 WHICH_EYE: Final = Question(
     missing="eye", text="something was lost to a fault: which eye? Then say it again", doubt="lost"
@@ -27,3 +31,18 @@ def after_loss(state: ExamState, number: int) -> Reply:
     else:
         breath.ask(WHICH_EYE)
     return breath.reply(state.dialogue)
+
+
+def not_understood(state: ExamState, words: str, named: say.Eye | None) -> Reply:
+    """The reply to a line that says nothing that the log knows; `named` is the eye that it names all the same."""
+    return Reply("asked", replies=(words,), dialogue=half_named(state, named))
+
+
+def half_named(state: ExamState, named: say.Eye | None) -> Dialogue | None:
+    """Where the exchange stands after what was not understood, but named an eye; None where it stands as before.
+
+    Nothing is asked yet: it may have been other talk. What comes next and names no eye is asked about.
+    """
+    if named is None or named.side_only or not state.listening or state.eye in (None, named.eye):
+        return None
+    return state.dialogue.model_copy(update={"eye_unclear": True})

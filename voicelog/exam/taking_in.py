@@ -49,7 +49,9 @@ class TakingIn(Breath):
             self.ask(about_the_whole(gap, meaning, whole).model_copy(update={"settled": settled}), opened)
             return False
         pinned = None if opened is None else opened.question.pinned
-        context = Context(standing_for(self.state, opened), meaning, settled, pinned)
+        said_in = self.state if opened is None else self.state.asked.get(opened.said_at[0], self.state)
+        unclear = said_in.dialogue.eye_unclear and self.state.dialogue.eye_unclear
+        context = Context(standing_for(self.state, opened), meaning, settled, pinned, unclear)
         try:
             acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)
             then = self._then(meaning, acts, context)

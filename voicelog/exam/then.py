@@ -37,8 +37,8 @@ class Then:
 
     @property
     def habit(self) -> say.Naming:
-        """What bare directions named then, unless it was asked for meanwhile."""
-        return self.then.habit if self.then.habit_said else self.now.habit
+        """What bare directions name now: who says so means those said before as well (see `moving.habit`)."""
+        return self.now.habit
 
     @property
     def habit_said(self) -> bool:

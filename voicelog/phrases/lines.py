@@ -30,7 +30,7 @@ class NotAPhraseError(VoicelogError):
 
     `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the eye that it
     names before an entry that breaks off: that much was said. `likely` tells that the nearest phrase is worth a
-    question.
+    question. `named` is the eye that it names at its start, whatever comes then.
     """
 
     def __init__(
@@ -40,6 +40,7 @@ class NotAPhraseError(VoicelogError):
         self.nearest = nearest
         self.begun = begun
         self.likely = likely
+        self.named: say.Eye | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,9 @@ class LineReader:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         understood = self.loosely(line)
         if understood is None:
-            raise self._why_not(line, tokenise(line, self._language))
+            error = self._why_not(line, tokenise(line, self._language))
+            error.named = self.eye_named(line)
+            raise error
         return understood
 
     def loosely(self, line: str) -> Understood | None:
@@ -190,6 +193,22 @@ class LineReader:
         nearest = written(found.words)
         likely = self._nearest.is_likely(tokens, found)
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
+
+    def eye_named(self, line: str) -> say.Eye | None:
+        """The eye that a line names at its start, whatever comes then: "left eye, he is looking away".
+
+        A single word names one only where the line tells something more ("left, plus one and"): it has other senses.
+        """
+        tokens = tokenise(line, self._language)
+        words = self._sets.walked_over(tokens)
+        for rule, stepper in self._rules.steppers.items():
+            whole = stepper.longest_whole(words)
+            if whole > 1 or any(self._sets.of_number(token) for token in tokens[whole:]):
+                for reading in self._rules.said(rule, tokens[:whole])[:1]:
+                    named = [each for each in reading if isinstance(each, say.Eye)]
+                    if named:
+                        return named[-1]
+        return None
 
     def _is_for_a_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells of something that the log has no entry for."""

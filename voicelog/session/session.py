@@ -8,7 +8,7 @@ from voicelog.exam.breath import Reply
 from voicelog.exam.events import LeftOut, Line, Source, Started
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
-from voicelog.exam.lost import after_loss
+from voicelog.exam.lost import after_loss, half_named, not_understood
 from voicelog.exam.orders import LIVE, NO_ORDERS, Orders
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.round import OVER, goes_on, is_over, reference_asked
@@ -21,7 +21,7 @@ from voicelog.hearing.joining import Begun
 from voicelog.hearing.patience import patience_s
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
-from voicelog.phrases.grammar import Grammar, load_named
+from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
@@ -109,7 +109,7 @@ class Session(Keeping):
                 # An entry is asked about as it would be entered; a question or a command as it is said.
                 asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
-            return self._append(source, line.strip(), (), Reply("asked", replies=(str(error),)))
+            return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.named))
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
             return self._append(
@@ -164,7 +164,8 @@ class Session(Keeping):
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, "ignored", 0)
             why: LeftOut = "paused" if deaf else "unclear" if is_close(hearing) else "talk"
-            return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why)
+            named = None if deaf else self._eye_named(hearing, why)
+            return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why, named)
         text = in_plain_words(self._grammar, best.text)
         line = self._take("voice", text, best.meanings, Spoken(hearing, utterance), sure=sure)
         if len(line.acts) <= MOST_SCRATCHED and utterance is not None:
@@ -219,12 +220,21 @@ class Session(Keeping):
         text = in_plain_words(self._grammar, best.text)
         return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
 
-    def _leave_out(self, text: str, sound: Spoken, why: LeftOut) -> Line:
-        """A row without entry: that something was said, and why nothing came of it."""
+    def _eye_named(self, hearing: Hearing, why: LeftOut) -> say.Eye | None:
+        """The eye that was perhaps named by what was heard and not taken."""
+        if why == "unclear":
+            named = [each for each in hearing.hypotheses[0].meanings if isinstance(each, say.Eye)]
+            if named:
+                return named[-1]
+        return reader_of(self._grammar, LINE_RULE, *TYPED).eye_named(hearing.free_text)
+
+    def _leave_out(self, text: str, sound: Spoken, why: LeftOut, named: say.Eye | None = None) -> Line:
+        """A row without entry: that something was said, and why nothing came of it; `named` is the eye named in it."""
         heard = heard_of(sound, None)
         if not self._keep_talk:
             text, heard = "", heard.model_copy(update={"free_text": "", "alternatives": ()})
-        return self._append("voice", text, (), Reply("ignored"), heard, why)
+        reply = Reply("ignored", dialogue=half_named(self.state, named))
+        return self._append("voice", text, (), reply, heard, why)
 
     def _wakes(self, meanings: Sequence[say.Meaning]) -> bool:
         """While paused, only the words that end it are heard."""

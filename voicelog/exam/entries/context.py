@@ -94,6 +94,8 @@ class Context:
     meaning: say.Meaning
     settled: tuple[str, ...] = ()
     pinned: str | None = None
+    eye_unclear: bool = False
+    """Something that named another eye than the one in hand was not understood."""
 
     def eye(self, named: say.EyeNamed | None) -> say.OneEye:
         """The one eye that is meant. Raises NeedsAnswer when none is known."""
@@ -104,6 +106,8 @@ class Context:
             raise ask("eye", "one eye at a time: right or left?", self.meaning)
         if here is None:
             raise ask("eye", "which eye?", self.meaning)
+        if self.eye_unclear:
+            raise ask("eye", "what named an eye before was not understood: which eye?", self.meaning)
         return other_eye(here) if named == "other" else here
 
     def confirm(self, doubt: str, text: str, pinned: str | None = None) -> None:
