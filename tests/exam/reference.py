@@ -39,6 +39,7 @@ class Sheet:
     asking: list[Action] = field(default_factory=list)
     waiting: list[Action] = field(default_factory=list)
     made: int = 0
+    heard: int = 0
     dropped: bool = False
     """The last entry that was said did not go in, so that "correction" may mean it."""
 
@@ -125,6 +126,7 @@ class Sheet:
 
     def hear(self, action: Action) -> str:
         """Take one thing; what comes of it: "enter", "ask", "wait", "drop" (a question closed), "nothing"."""
+        self.heard += 1
         if action.kind == "scratch" and self.asking and self.asking[-1].parts["asked_at"] >= len(self.before):
             blocked = self.blocked
             self.asking.pop()
@@ -132,6 +134,9 @@ class Sheet:
             if blocked and not self.blocked:
                 self.waiting.clear()
             return "drop"
+        if action.kind == "eye" and self._eye_is_asked and self._may_be_the_second(action):
+            self.waiting.append(action)
+            return "wait"
         if action.kind in ("yes", "no", "sign") or (action.kind == "eye" and self._eye_is_asked):
             return self._answer(action)
         if (
@@ -153,6 +158,22 @@ class Sheet:
     @property
     def _eye_is_asked(self) -> bool:
         return bool(self.asking) and bool(self.asking[-1].parts.get("no_eye"))
+
+    def _may_be_the_second(self, action: Action) -> bool:
+        """ "Left eye" behind two places that wait for their eye may open the second eye, the right not being read yet."""
+        asked = self.asking[-1]
+        places = {
+            (each.parts["streak"], each.parts["named"])
+            for each in (asked, *self.waiting)
+            if each.kind == "reading"
+        }
+        return (
+            action.parts["eye"] == "left"
+            and len(places) > 1
+            and asked.parts["asked_in"] < self.heard - 1
+            and not any(each.kind == "eye" for each in self.waiting)
+            and not any(each["kind"] == "reading" and each["eye"] == "right" for each in self.entries)
+        )
 
     def _said_again(self, action: Action) -> None:
         in_full = action.kind == "reading" and "power" in action.parts and "axis" not in action.parts
@@ -234,6 +255,7 @@ class Sheet:
     def _ask(self, action: Action, why: str, doubt: str = "") -> str:
         action.parts["why"], action.parts["doubt"] = why, doubt
         action.parts["asked_at"] = len(self.before)
+        action.parts["asked_in"] = self.heard
         if why != "eye" and self.eye is not None:
             action.parts.setdefault("then", self._then())
         self.asking.append(action)

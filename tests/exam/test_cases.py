@@ -204,8 +204,8 @@ CASES = {
         **accepted("1", "3", "4", right="empty", left=FINISHED),  # type: ignore[arg-type]
     ),
     "4 wrong eye on one reading says what it takes the place of": Case(
-        f"{IN_LEFT}streak vertical neutral at plus 2\n",
-        "wrong eye",
+        f"{IN_LEFT}streak vertical neutral at plus 2\nwrong eye\n",
+        "yes",
         ("moved to the right eye: right eye: streak vertical", "sphere +2.00, instead of +1.50"),
         **accepted("5", "6", right="solved +1.50 -1.00 x 090", left="empty"),  # type: ignore[arg-type]
     ),

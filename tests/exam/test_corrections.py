@@ -34,7 +34,7 @@ def changed(**parts: list[tuple[int, float]]) -> dict[str, list[tuple[int, float
     ("said", "then"),
     [
         ("delete the vertical in the right eye", changed(right=[(90, 3.0)])),
-        ("vertical was the right eye", changed(right=[(90, 3.0), (180, -2.0)], left=[(90, -1.0)])),
+        ("vertical was the right eye\nyes", changed(right=[(90, 3.0), (180, -2.0)], left=[(90, -1.0)])),
         ("correction minus two and a half", changed(left=[(90, -1.0), (180, -2.5)])),
         ("correction plus two", changed(left=[(90, -1.0), (180, 2.0)])),
         ("correction streak vertical neutral at minus four", changed(left=[(90, -1.0), (180, -4.0)])),
@@ -58,7 +58,8 @@ def changed(**parts: list[tuple[int, float]]) -> dict[str, list[tuple[int, float
 )
 def test_what_is_named_changes_and_nothing_else(said: str, then: dict[str, list[tuple[int, float]]]) -> None:
     assert readings(exam(BOTH_EYES)) == BEFORE
-    assert readings(exam(f"{BOTH_EYES}\n{said}")) == then
+    _, state = typed(f"{BOTH_EYES}\n{said}")
+    assert readings(state) == then
 
 
 def test_wrong_eye_moves_what_was_said_since_the_eye_was_named() -> None:

@@ -131,7 +131,8 @@ def eye_of_another(state: ExamState, meanings: Sequence[say.Meaning]) -> say.Rea
     """The reading that waits for its eye, where the eye that opens a breath may be no answer to that.
 
     "Streak vertical minus two", "which eye?", "left eye, streak vertical minus one" may begin the second eye: with the
-    same place read otherwise behind it, it is asked again which eye the first was, and all of the breath waits.
+    same place read otherwise behind it, or two meridians waiting, which are all that is read of an eye, it is asked
+    again which eye the first was, and all of the breath waits. The right eye is read first: common practice, no source.
     """
     question = state.question
     if question is None or question.missing != "eye" or not meanings or not isinstance(meanings[0], say.Eye):
@@ -139,4 +140,14 @@ def eye_of_another(state: ExamState, meanings: Sequence[say.Meaning]) -> say.Rea
     waiting = (question.candidate, *question.rest, *state.dialogue.waiting)
     before = [each for each in waiting if isinstance(each, say.Reading) and each.where is not None]
     said = [each for each in meanings[1:] if isinstance(each, say.Reading)]
+    if len({each.where for each in before}) > 1 and _may_be_the_second(state, meanings[0]):
+        return before[0]
     return next((one for one in before for each in said if one.where == each.where and one != each), None)
+
+
+def _may_be_the_second(state: ExamState, said: say.Eye) -> bool:
+    """Whether "left eye" may open the second eye: not at once behind the question, nor when it was asked again."""
+    opened = state.open_question
+    at_once = opened is None or opened.number == state.last_number
+    asked_again = any(isinstance(each, say.Eye) for each in state.dialogue.waiting)
+    return said.eye == "left" and not state.eyes["right"].passes and not at_once and not asked_again

@@ -134,5 +134,7 @@ class Breath:
 
 def _name_an_eye(acts: tuple[Act, ...]) -> bool:
     return any(
-        isinstance(change, Put) and isinstance(change.entry, EyeEntry) for act in acts for change in act.changes
+        isinstance(change, Put) and isinstance(change.entry, EyeEntry)
+        for act in acts
+        for change in act.changes
     )

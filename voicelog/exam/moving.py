@@ -27,7 +27,7 @@ from voicelog.phrases import meanings as say
 
 
 def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Act:
-    """Entries to the other eye. More than one is asked about first, all of them named. Raises NeedsAnswer."""
+    """Entries to the other eye. More than one, or one in place of another value, is asked about. Raises NeedsAnswer."""
     rows = _moved(state, meaning) if meaning.where is None else _at_place(state, meaning, context)
     if not rows:
         raise refuse("nothing stands that could be moved to another eye")
@@ -35,7 +35,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     if all(row.entry.about == eye for row in rows):
         raise Stands(f"{rows[-1].entry.words()}: that is the {eye} eye already")
     things = [row for row in rows if not isinstance(row.entry, EyeEntry | PlaceEntry)]
-    if len(things) > 1:
+    if len(things) > 1 or any(_instead(state, row, eye) for row in things):
         listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
         context.confirm("move", f"move to the {eye} eye: {listed}?")
     ids = {row.id for row in rows}
