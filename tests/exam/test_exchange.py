@@ -295,14 +295,33 @@ def test_a_bare_direction_behind_the_other_way_of_naming_is_asked_about() -> Non
     said = (
         "right eye\nworking distance 50\nmeridian 90 neutral at plus six\nmeridian 180 neutral at plus five"
     )
-    outcome, reply, _ = last(f"{said}\nscratch that 180 is plus five and a half")
-    assert (outcome, reply) == ("asked", "horizontal: is that the streak, or the meridian of power?")
+    outcome, reply, _ = last(f"{said}\nscratch that 90 is plus five and a half")
+    assert (outcome, reply) == ("asked", "vertical: is that the streak, or the meridian of power?")
 
     for answer in ("meridian", "the meridian"):
-        _, _, state = last(f"{said}\nscratch that 180 is plus five and a half\n{answer}")
+        _, _, state = last(f"{said}\nscratch that 90 is plus five and a half\n{answer}")
         read = {each.meridian_deg: each.gross_d for each in state.eyes["right"].neutral}
-        assert read == {90: 6.0, 180: 5.5}
+        assert read == {90: 5.5, 180: 5.0}
         assert state.naming == "meridian"
+
+
+@pytest.mark.parametrize("repair", ["scratch that 180 is", "no 180 is", "correction 180", "no 180 at"])
+def test_a_reading_put_right_by_the_same_angle_is_named_as_it_was(repair: str) -> None:
+    _, _, state = last(
+        "right eye\nworking distance 50\nmeridian 90 neutral at plus six\nmeridian 180 neutral at plus five\n"
+        f"{repair} plus five and a half"
+    )
+    assert {each.meridian_deg: each.gross_d for each in state.eyes["right"].neutral} == {90: 6.0, 180: 5.5}
+    assert state.naming == "streak"
+
+
+def test_what_is_said_twice_in_a_breath_does_not_confirm_itself() -> None:
+    outcome, reply, state = last(
+        "right eye\nstreak vertical plus two\nleft eye\nstreak vertical plus one\n"
+        "i mixed up the eyes can you swap right and left"
+    )
+    assert (outcome, reply) == ("asked", "swap the two eyes completely, right for left?")
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [2.0]
 
 
 def test_neutral_all_round_is_no_other_way_of_naming() -> None:

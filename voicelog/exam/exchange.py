@@ -21,6 +21,7 @@ from voicelog.exam.asking import (
 from voicelog.exam.breath import Reply
 from voicelog.exam.entries import RIGHT_WORD, Question, is_usual, place_words
 from voicelog.exam.events import OpenQuestion
+from voicelog.exam.looked import with_naming_of_the_last
 from voicelog.exam.obeying import Obeying
 from voicelog.exam.orders import NO_ORDERS, Orders
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
@@ -68,7 +69,7 @@ class _Exchange(Obeying):
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
         """Everything that was said, in order; a part that is not clear is asked, the rest stands."""
-        todo = list(meanings)
+        todo = with_naming_of_the_last(self.state, meanings)
         if len(todo) > 1 and isinstance(todo[0], say.Answer) and todo[0].answer in ("yes", "no"):
             todo = self._repaired(todo[0], todo[1:])
         if todo == [say.Eye(eye="right", side_only=True)]:
@@ -116,6 +117,8 @@ class _Exchange(Obeying):
     def take(self, meaning: say.Meaning) -> None:
         """One thing that was said."""
         opened = self.state.open_question
+        if opened is not None and opened.number == self.number and opened.question.candidate == meaning:
+            return  # said twice in a breath, it is no answer to itself
         if opened is not None and self._takes_back_question(meaning, opened):
             self._close_question(opened)
         elif say.is_command(meaning):
