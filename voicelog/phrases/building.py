@@ -22,6 +22,7 @@ from voicelog.phrases.meanings import (
     Meaning,
     Place,
     Power,
+    Swap,
 )
 from voicelog.phrases.tags import Several, Value, as_mapping
 
@@ -47,7 +48,14 @@ def build(rule: str, value: Value) -> tuple[Meaning, ...]:
     """
     if not isinstance(value, Several) and not (isinstance(value, tuple) and "kind" in _record(value)):
         value = (("kind", rule), (rule, value))
-    return joined([part for record in _records(value) for part in _parts(record)])
+    return _swapped_once(joined([part for record in _records(value) for part in _parts(record)]))
+
+
+def _swapped_once(said: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
+    """ "I mixed up the eyes, swap right and left" says twice what is done once: a second swap would undo it."""
+    return tuple(
+        each for place, each in enumerate(said) if not (isinstance(each, Swap) and each in said[:place])
+    )
 
 
 def _records(value: Value) -> Iterable[Record]:

@@ -65,6 +65,7 @@ class LineReader:
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
+        self._own = words_of(grammar, "own", Layer.TYPED)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
         self._typed = Layer.TYPED in layers
         self._grammar, self._layers = grammar, layers
@@ -82,6 +83,15 @@ class LineReader:
 
     def loosely(self, line: str) -> Understood | None:
         """What `line` can say, with words passed over if need be; None when it says nothing."""
+        understood = self._loosely(line)
+        return None if understood is not None and self._is_the_patients(line, understood) else understood
+
+    def _is_the_patients(self, line: str, understood: Understood) -> bool:
+        """ "My glasses are plus two" is said by whoever wears them: the examiner says whose they are."""
+        own = any(token.text in self._own for token in tokenise(line, self._language))
+        return own and any(isinstance(each, say.Spectacles) for one in understood.readings for each in one)
+
+    def _loosely(self, line: str) -> Understood | None:
         understood = self.phrase(line)
         if understood is not None:
             return self._in_fewer_entries(line, understood)

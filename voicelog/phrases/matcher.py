@@ -25,6 +25,8 @@ _LETTERS_OF_LENS = re.compile(r"(?<=\d)\s*d(?:s\s*/?\s*(?=[+-])|c\s*(?=[x@]))") 
 _SPHERE = re.compile(r"(?<=\d)\s*(?:ds|sph)$")  # "-4.00 sph"
 _COMMA = re.compile(r"(?<=[+-])(\d{1,2}),(?=\d{1,2}(?!\d))")  # "+1,50"
 _RUN_ON = re.compile(r"([+-]\d+(?:\.\d+)?)(?=[+-]\d+(?:\.\d+)?\s*[x@])")  # "+3.00-1.00x180"
+_THEM = re.compile(r"(?<!\S)'em(?![a-z'])")
+_DOTTED = re.compile(r"(?<![a-z.])([a-z])\.([a-z])\.?(?![a-z])")  # "R.E.", "o.d."
 _PLANO = re.compile(r"(?<!\S)pl(?=\s*/?\s*[+-])")
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
@@ -59,6 +61,7 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     """
     patterns = _patterns(language.letters, language.numbers.joined_by if language.numbers else "")
     text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
+    text = _DOTTED.sub(r"\1 \2", _THEM.sub("them", text))
     text = _WITH_CUT_SHORT.sub("with", _IN_FOR_ING.sub("ing", text))
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
