@@ -18,6 +18,8 @@ LIMITS = LetterLimits(
     sure_score_a_letter=-0.4,
     seconded_score_a_letter=-0.5,
     accept_margin=10.0,
+    alone_margin=9.0,
+    alone_score=-1.0,
     accept_fit=-9.0,
     telling_fit=-3.0,
     accept_score_a_letter=-0.4,
@@ -81,7 +83,14 @@ def heard(
     [
         (heard(READING), "accepted"),
         (heard(READING, margin=10.1), "accepted"),
-        (heard(READING, margin=9.9), "asked"),
+        (heard(READING, score=-1.1, margin=10.1), "accepted"),
+        # A rival may be nearer where the letters are those of the phrase, and no judge was asked.
+        (heard(READING, margin=9.1), "accepted"),
+        (heard(READING, margin=8.9), "asked"),
+        (heard(READING, score=-0.9, margin=9.1), "accepted"),
+        (heard(READING, score=-1.1, margin=9.1), "asked"),
+        (heard(READING, margin=9.1, plus=3.5), "asked"),
+        (heard(READING, margin=9.1, second=-0.1), "asked"),
         # What the score may be grows with the length, thirty letters here, and is less where the margin is small.
         (heard(READING, score=-11.9), "accepted"),
         (heard(READING, score=-12.1), "asked"),

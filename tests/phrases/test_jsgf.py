@@ -1,5 +1,6 @@
 """The grammar reader: JSGF as the W3C note of 2000 has it, and errors with file, line and reason."""
 
+import gc
 from pathlib import Path
 
 import pytest
@@ -111,6 +112,7 @@ def test_a_folder_that_does_not_link_is_refused(tmp_path: Path, rules: str, reas
         load(in_folder(tmp_path))
 
     assert reason in str(caught.value)
+    assert gc.isenabled()
 
 
 def test_a_file_that_cannot_be_read_is_named(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Hear one utterance a file; 2 when a file could not be read."""
+    """Hear one utterance a file, of what is longer the beginning; 2 when a file could not be read."""
     settings = settings_of(options)
     grammar = load_named(settings.language)
     listener = chosen_engine(settings, grammar)
@@ -34,16 +34,24 @@ def run(options: argparse.Namespace) -> int:
     status = 0
     for path in options.audio:
         try:
-            hearing = hear_one(listener, path, options.rule)
+            heard = hear_one(listener, path, options.rule)
         except VoicelogError as error:
             print(inert(str(error)), file=sys.stderr)
             status = 2
             continue
+        hearing, cut = heard.hearing, heard.cut_s
         best = hearing.hypotheses[0] if hearing.hypotheses else None
         text = in_plain_words(grammar, best.text) if best else hearing.free_text
         outcome = decide(hearing, grammar.language)
+        if cut is not None and outcome == "accepted":
+            outcome = "asked"  # its other half may say that it is another number
         if not options.json:
-            print(inert(f"{path}: {outcome}: {text}"), flush=True)
+            end = (
+                ""
+                if cut is None
+                else f" (cut at {cut:.1f} s: too long for one utterance, the rest is not heard)"
+            )
+            print(inert(f"{path}: {outcome}: {text}{end}"), flush=True)
             continue
         found = {
             "file": str(path),
@@ -54,6 +62,7 @@ def run(options: argparse.Namespace) -> int:
             "score": _finite(hearing.score),
             "margin": _finite(hearing.margin),
             "seconds": round(hearing.seconds, 3),
+            "cut_s": _finite(cut),
         }
         print(json.dumps(found), flush=True)
     return status

@@ -8,7 +8,8 @@ cost. So no words are counted here, as they are for a recogniser of words (`deci
 * the margin before the next meaning, a larger one where that is of another number, sign, eye or motion alone;
 * how long somebody spoke without a letter being heard.
 
-Alone, the letters are trusted only where they found no rival at all. With a judge (`engines/consulting.py`) the margin
+Alone, the letters are trusted where they found no rival at all, or only one far behind a phrase that fits as well as
+any letters do. With a judge (`engines/consulting.py`) the margin
 is that of both, and beside it count how much the judge itself prefers the phrase to the others, how likely it finds
 it against what it heard without them, and how sure it is of each number, sign, eye and motion, whether or not the
 letters found a rival there.
@@ -35,7 +36,9 @@ class LetterLimits:
     ask_margin: float  # with a smaller margin than this, a third of that for each letter is
     sure_score_a_letter: float  # a score below this for each letter, and below ask_score, is not sure,
     seconded_score_a_letter: float  # nor below this, where a judge heard the same and the margin is clear
-    accept_margin: float  # of the letters alone
+    accept_margin: float  # of the letters alone; where no judge was asked
+    alone_margin: float  # this is enough,
+    alone_score: float  # if the phrase is so likely against the letters that fit best
     accept_fit: float  # of each word
     telling_fit: float  # of each word that tells something
     accept_score_a_letter: (
@@ -163,13 +166,18 @@ def _is_to_the_judge(hearing: Hearing, score: float, limits: LetterLimits) -> bo
 
 
 def _letters_are_sure(hearing: Hearing, limits: LetterLimits) -> bool:
-    """Whether the letters leave no rival, and a judge that was asked has not heard something else altogether."""
+    """Whether the letters leave no rival, and a judge that was asked has not heard something else altogether.
+
+    Where none was asked a rival may be nearer, if the letters are those of the phrase.
+    """
+    margin = hearing.margin or 0.0
+    if not _fits(hearing, limits.accept_fit, limits.telling_fit):
+        return False
+    if hearing.second_score is None:
+        alone = margin >= limits.alone_margin and (hearing.score or 0.0) >= limits.alone_score
+        return alone or margin >= limits.accept_margin
     least = limits.accept_score_a_letter * _letters(hearing)
-    return (
-        (hearing.margin or 0.0) >= limits.accept_margin
-        and _fits(hearing, limits.accept_fit, limits.telling_fit)
-        and (hearing.second_score is None or hearing.second_score >= least)
-    )
+    return margin >= limits.accept_margin and hearing.second_score >= least
 
 
 def _both_are_sure(hearing: Hearing, limits: LetterLimits) -> bool:

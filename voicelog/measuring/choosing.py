@@ -31,6 +31,8 @@ LETTER_STEPS: Mapping[str, tuple[float, ...]] = {
     "ask_margin": (6.0, 4.0, 3.0, 2.0, 1.0, 0.5, 0.0),
     "sure_score_a_letter": (-0.2, -0.3, -0.35, -0.4, -0.45, -0.5, -0.6, -0.7),
     "accept_margin": (12.0, 11.0, 10.0, 9.0, 8.0, 7.0, 6.0),
+    "alone_margin": (12.0, 11.5, 11.0, 10.5, 10.0, 9.0, 8.0, 7.0, 6.0),
+    "alone_score": (0.0, -0.5, -1.0, -2.0, -4.0, -8.0),
     "accept_fit": (-2.0, -4.0, -6.0, -8.0, -10.0, -12.0, -15.0),
     "telling_fit": (-0.5, -1.0, -2.0, -3.0, -4.0, -5.0, -6.0, -8.0),
     "accept_score_a_letter": (-0.4, -0.6, -0.7, -0.8, -0.9, -1.0, -1.2),
@@ -54,6 +56,7 @@ _PAIRS = (("accept_score", "accept_margin"), ("agree_opinion", "agreed_margin"))
 _LETTER_PAIRS = (
     ("ask_score", "ask_score_a_letter"),
     ("accept_margin", "telling_fit"),
+    ("alone_margin", "alone_score"),
     ("agreed_margin", "grave_margin"),
     ("agreed_margin", "agreed_opinion"),
     ("agreed_margin", "agreed_score"),
@@ -247,6 +250,7 @@ def in_order(limits: AnyLimits) -> bool:
             and limits.agreed_score <= limits.same_score
             and 0 < limits.agreed_margin <= limits.grave_margin <= limits.accept_margin
             and limits.agreed_margin <= limits.clear_margin <= limits.accept_margin
+            and 0 < limits.alone_margin <= limits.accept_margin
         )
     return (
         limits.ask_score < limits.accept_score < 0

@@ -12,7 +12,6 @@ from pathlib import Path
 from voicelog.errors import VoicelogError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.protocol import Hearing, Samples
-from voicelog.hearing.hear_one import LONGEST_S
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block, FileSource, read_whole
 from voicelog.measuring.cache import WHOLE_FILE, Cut, HearingCache, HearingKey, Stretch, sound_mark
 from voicelog.measuring.counting import Case, Heard
@@ -23,6 +22,8 @@ from voicelog.phrases.grammar import Grammar, load
 from voicelog.phrases.language import language_in
 
 _WAITING_PER_JOB = 4
+_LONGEST_S = 30.0
+"""A longer file is no single phrase."""
 
 
 @dataclass(slots=True)
@@ -124,7 +125,7 @@ class Run:
     def _of_phrase(self, row: Row) -> Iterator[tuple[list[HearingKey], Task]]:
         lacking = self._lacking(row, WHOLE_FILE)
         if lacking:
-            samples = read_whole(row.path, LONGEST_S).samples
+            samples = read_whole(row.path, _LONGEST_S).samples
             yield lacking, self._task(row, lacking, samples, as_one=True)
 
     def _of_talk(self, row: Row) -> Iterator[tuple[list[HearingKey], Task]]:

@@ -112,7 +112,7 @@ class _Compiler:
                 state = self.states[number]
                 state.words = [Over(Token(arc.token.text, joined=True), arc.target) for arc in state.words]
                 state.calls = [
-                    replace(call, fragment=replace(call.fragment, joined=True)) for call in state.calls
+                    call._replace(fragment=replace(call.fragment, joined=True)) for call in state.calls
                 ]
 
     def _without_words(self, start: int) -> set[int]:

@@ -10,10 +10,10 @@ import re
 import unicodedata
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, cast
 
 from lark import Lark, Token, Transformer, v_args
-from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
+from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from voicelog.phrases.errors import GrammarError
 from voicelog.phrases.nodes import (
@@ -65,18 +65,31 @@ _WHAT_TOKENS_ARE = {
 }  # fmt: skip
 
 
+class _Refused(Exception):
+    """A line that is JSGF but means nothing."""
+
+    def __init__(self, token: Token, reason: str) -> None:
+        super().__init__(reason)
+        self.line = token.line or 0
+        self.reason = reason
+
+
+class _Read(NamedTuple):
+    """What a file holds."""
+
+    name: str
+    imports: tuple[Ref, ...]
+    rules: tuple[Rule, ...]
+
+
 @v_args(inline=True)
 class _Builder(Transformer[Token, Any]):
-    """Turns the parse into nodes; every check that needs a line number is made here."""
+    """Turns the parse into nodes while it is read; every check that needs a line number is made here."""
 
-    def __init__(self, path: Path) -> None:
-        super().__init__()
-        self.path = path
-
-    def start(self, _header: Token, name: Token, *rest: Any) -> GrammarFile:
+    def start(self, _header: Token, name: Token, *rest: Any) -> _Read:
         imports = tuple(item for item in rest if isinstance(item, Ref))
         rules = tuple(item for item in rest if isinstance(item, Rule))
-        return GrammarFile(str(self.path), str(name), imports, rules)
+        return _Read(str(name), imports, rules)
 
     def import_(self, ref: Token) -> Ref:
         return Ref(ref[1:-1], ref.line or 0)
@@ -103,9 +116,9 @@ class _Builder(Transformer[Token, Any]):
         try:
             value = float(weight.strip("/ \t"))
         except ValueError:
-            raise GrammarError(self.path, weight.line or 0, f"weight {weight} is not a number") from None
+            raise _Refused(weight, f"weight {weight} is not a number") from None
         if not 0.0 < value < float("inf"):
-            raise GrammarError(self.path, weight.line or 0, f"weight {weight} must be above zero")
+            raise _Refused(weight, f"weight {weight} must be above zero")
         return value, sequence
 
     def sequence(self, *items: Node) -> Node:
@@ -124,13 +137,13 @@ class _Builder(Transformer[Token, Any]):
         before, mark, after = word.partition("'")
         if before and mark and word != "o'clock":  # the one such word that is read whole
             apart = f"{before} '{after}"
-            raise GrammarError(self.path, name.line or 0, f"{word} is read as two words; write {apart}")
+            raise _Refused(name, f"{word} is read as two words; write {apart}")
         return Word(word)
 
     def quoted(self, text: Token) -> Node:
         words = re.sub(r"\\(.)", r"\1", text[1:-1]).lower().split()
         if not words:
-            raise GrammarError(self.path, text.line or 0, "an empty quoted word can never be said")
+            raise _Refused(text, "an empty quoted word can never be said")
         return Word(words[0]) if len(words) == 1 else Sequence(tuple(Word(word) for word in words))
 
     def ref(self, name: Token) -> Node:
@@ -154,7 +167,8 @@ def _documentation(comment: str) -> tuple[str, tuple[str, ...], int]:
 
 @cache
 def _parser() -> Lark:
-    return Lark(_SYNTAX, parser="lalr", maybe_placeholders=True, propagate_positions=False)
+    # The builder is part of it: a tree first, and then what is made of it, took twice the time.
+    return Lark(_SYNTAX, parser="lalr", maybe_placeholders=True, transformer=_Builder())
 
 
 def read_file(path: Path) -> GrammarFile:
@@ -172,15 +186,12 @@ def read_file(path: Path) -> GrammarFile:
 def read_text(text: str, path: Path) -> GrammarFile:
     """Read grammar text; `path` is what error messages name."""
     try:
-        tree = _parser().parse(text)
-        result = _Builder(path).transform(tree)
-    except VisitError as error:
-        raise error.orig_exc from None
+        read = cast(_Read, _parser().parse(text))  # lark names the tree that it would make else
+    except _Refused as error:
+        raise GrammarError(path, error.line, error.reason) from None
     except UnexpectedInput as error:
         raise GrammarError(path, max(error.line, 0) or text.count("\n") + 1, _reason(error)) from None
-    if not isinstance(result, GrammarFile):
-        raise GrammarError(path, 1, "holds no grammar")
-    return result
+    return GrammarFile(str(path), *read)
 
 
 def _reason(error: UnexpectedInput) -> str:

@@ -5,9 +5,9 @@ in whichever rules it stands. Nothing that can be said, nor its tags, nor its we
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import takewhile
 from math import exp, log
+from operator import is_
 
 from voicelog.phrases.states import ANY_WORD, Arc, Call, FragmentKey, Free, Over, State
 from voicelog.phrases.tags import Add, Op, SetField, SetValue
@@ -34,6 +34,7 @@ class _Network:
         _, self._last = next(iter(ends.values()))
         self._ends = {key: (first, self._last) for key, (first, _) in ends.items()}
         self._fixed = {self._last, *(first for first, _ in ends.values())}
+        self._known: list[int] | None = None  # what is reached, until an arc is changed
         self._rename({last: self._last for _, last in ends.values()})
 
     @property
@@ -62,8 +63,7 @@ class _Network:
             while arc.target in only and arc.target not in seen:
                 seen.add(arc.target)
                 free = only[arc.target]
-                arc = replace(
-                    arc,
+                arc = arc._replace(
                     target=free.target,
                     ops=arc.ops + free.ops,
                     log_weight=_rounded(arc.log_weight + free.log_weight),
@@ -99,13 +99,15 @@ class _Network:
     def _forward(self, number: int, sources: set[int]) -> bool:
         """Moves the tags that all ways on from a state begin with to the ways that lead to it."""
         tags = _common_start([_early_tags(arc) for arc in self._states[number].arcs])
-        leading = [arc for source in sources for arc in self._states[source].arcs if arc.target == number]
-        if not tags or number in sources or not all(map(_takes_tags, leading)):
+        if not tags or number in sources:
             return False
-        self._change(lambda arc: replace(arc, ops=arc.ops[len(tags) :]), number)
+        leading = [arc for source in sources for arc in self._states[source].arcs if arc.target == number]
+        if not all(map(_takes_tags, leading)):
+            return False
+        self._change(lambda arc: arc._replace(ops=arc.ops[len(tags) :]), number)
         for source in sources:
             self._change(
-                lambda arc: replace(arc, ops=arc.ops + tags) if arc.target == number else arc, source
+                lambda arc: arc._replace(ops=arc.ops + tags) if arc.target == number else arc, source
             )
         return True
 
@@ -118,10 +120,11 @@ class _Network:
                 inner = next((arc for arc in state.free if self._only_way(arc, number, ways_in)), None)
                 if inner is None:
                     break
+                self._known = None
                 state.free.remove(inner)
                 for arc in self._states[inner.target].arcs:
                     weight = _rounded(inner.log_weight + arc.log_weight)
-                    more = replace(arc, ops=inner.ops + arc.ops, log_weight=weight)
+                    more = arc._replace(ops=inner.ops + arc.ops, log_weight=weight)
                     state.add(more)
 
     def _only_way(self, arc: Free, source: int, ways_in: Mapping[int, int]) -> bool:
@@ -143,7 +146,7 @@ class _Network:
             alike: dict[Arc, list[Arc]] = {}
             for arc in self._states[number].arcs:
                 if ways_in[arc.target] == 1 and arc.target not in self._fixed and arc.target != number:
-                    alike.setdefault(replace(arc, target=-1, log_weight=0.0), []).append(arc)
+                    alike.setdefault(arc._replace(target=-1, log_weight=0.0), []).append(arc)
             for arcs in alike.values():
                 if len(arcs) > 1:
                     gone |= {arc.target for arc in arcs[1:]}
@@ -151,29 +154,31 @@ class _Network:
 
     def _merge(self, number: int, arcs: list[Arc]) -> None:
         """One arc in place of several of a state."""
+        self._known = None
         whole = log(sum(exp(arc.log_weight) for arc in arcs))
         joined = State()
         for arc in arcs:
             for behind in self._states[arc.target].arcs:
-                joined.add(replace(behind, log_weight=_rounded(behind.log_weight + arc.log_weight - whole)))
+                joined.add(behind._replace(log_weight=_rounded(behind.log_weight + arc.log_weight - whole)))
         self._states[arcs[0].target] = joined
         here = State()
         for arc in self._states[number].arcs:
             if arc not in arcs:
                 here.add(arc)
-        here.add(replace(arcs[0], log_weight=_rounded(whole)))
+        here.add(arcs[0]._replace(log_weight=_rounded(whole)))
         self._states[number] = here
 
     def numbered(self) -> tuple[State, ...]:
         """The states that are left, numbered one after the other."""
         new = self._new_numbers()
-        states = []
-        for number in new:
-            state = State()
-            for arc in self._states[number].arcs:
-                state.add(replace(arc, target=new[arc.target]))
-            states.append(state)
-        return tuple(states)
+        return tuple(
+            State(
+                [arc._replace(target=new[arc.target]) for arc in state.words],
+                [arc._replace(target=new[arc.target]) for arc in state.free],
+                [arc._replace(target=new[arc.target]) for arc in state.calls],
+            )
+            for state in (self._states[number] for number in new)
+        )
 
     def ends_anew(self) -> dict[FragmentKey, tuple[int, int]]:
         """First and last state of each fragment by their new numbers."""
@@ -184,13 +189,20 @@ class _Network:
         return {number: place for place, number in enumerate(sorted(self._reached()))}
 
     def _reached(self) -> list[int]:
+        if self._known is None:
+            self._known = self._all_reached()
+        return self._known
+
+    def _all_reached(self) -> list[int]:
         todo = sorted(self._fixed)
         found = dict.fromkeys(todo)
         while todo:
-            for arc in self._states[todo.pop()].arcs:
-                if arc.target not in found:
-                    found[arc.target] = None
-                    todo.append(arc.target)
+            state = self._states[todo.pop()]
+            for ways in (state.words, state.free, state.calls):
+                for arc in ways:
+                    if arc.target not in found:
+                        found[arc.target] = None
+                        todo.append(arc.target)
         return list(found)
 
     def _free_states(self) -> Iterator[tuple[int, State]]:
@@ -206,17 +218,18 @@ class _Network:
 
     def _change(self, change: Callable[[Arc], Arc], only: int | None = None) -> None:
         for number in self._reached() if only is None else [only]:
-            before = list(self._states[number].arcs)
+            before = self._states[number].arcs
             after = [change(arc) for arc in before]
-            if all(new is old for new, old in zip(after, before, strict=True)):
+            if all(map(is_, after, before)):
                 continue  # most states: making them anew took half of a start
+            self._known = None
             self._states[number] = new_state = State()
             for arc in after:
                 new_state.add(arc)
 
     def _rename(self, to: Mapping[int, int], only: int | None = None) -> None:
         if to:
-            self._change(lambda arc: replace(arc, target=to[arc.target]) if arc.target in to else arc, only)
+            self._change(lambda arc: arc._replace(target=to[arc.target]) if arc.target in to else arc, only)
 
 
 def _early_tags(arc: Arc) -> tuple[Op, ...]:

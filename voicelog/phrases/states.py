@@ -39,8 +39,7 @@ class FragmentKey:
     joined: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Over:
+class Over(NamedTuple):
     """A way over one word, with the operations behind it and its log weight (base e)."""
 
     token: Token
@@ -49,8 +48,7 @@ class Over:
     log_weight: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Call:
+class Call(NamedTuple):
     """A reference: walk `fragment`, run `ops`, and go on at `target`.
 
     With `framed` the fragment's tags have a frame of their own; without, it is another way to say the same rule.
@@ -63,8 +61,7 @@ class Call:
     log_weight: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Free:
+class Free(NamedTuple):
     """A way without a word."""
 
     target: int

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from voicelog.errors import MissingPartError
-from voicelog.hearing.engines.memory import give_back
+from voicelog.hearing.engines.memory import give_back, keep_none_back
 from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.models.catalogue import catalogue_path
 
@@ -77,6 +77,7 @@ class LetterModel:
     def __init__(self, path: Path | None = None, threads: int = 1) -> None:
         import onnxruntime
 
+        keep_none_back()
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = threads
         options.inter_op_num_threads = 1
