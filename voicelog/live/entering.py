@@ -45,9 +45,8 @@ class Entering:
         self._unsettled = False  # something was lost, and not even that could be noted yet
         self._given_up = self._forgets = False
         self._reason = ""  # of the record, for what it refused last
-        self._held = deque[
-            bool
-        ]()  # of what waits behind what was refused: whether it would outlive the program
+        # Of what waits behind what was refused: whether it would outlive the program.
+        self._held: deque[bool] = deque()
         self._is_held = False
 
     @property
