@@ -22,6 +22,7 @@ from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.entries.prescription import (
     AdditionEntry,
     AutorefractionEntry,
+    PrescriptionEntry,
     SpectaclesEntry,
     SubjectiveEntry,
 )
@@ -126,6 +127,7 @@ __all__ = [
     "NottEntry",
     "PassEntry",
     "PlaceEntry",
+    "PrescriptionEntry",
     "PupillaryDistanceEntry",
     "PupilsEntry",
     "Quantity",
