@@ -132,6 +132,7 @@ no r a p d
 near point of convergence eight
 age seven
 autorefraction right sphere minus two cylinder minus one axis ninety
+over refraction right sphere plus a half
 working lens plus one fifty in
 mirror concave
 technique two spheres

@@ -171,8 +171,9 @@ def _finding(said: say.Meaning) -> str:
             return f"near point of convergence {break_cm:g} cm"
         case say.PatientAge(age=age):
             return f"age {age_words(age)}"
-        case say.Autorefraction(eye=named, lens=measured):
-            return f"autorefraction {eye(named)}{lens(measured)}"
+        case say.Autorefraction(eye=named, lens=measured) | say.OverRefraction(eye=named, lens=measured):
+            name = "autorefraction" if said.kind == "autorefraction" else "over-refraction"
+            return f"{name} {eye(named)}{lens(measured)}"
         case _:
             return _drops_or_near(said)
 

@@ -22,6 +22,7 @@ from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.entries.prescription import (
     AdditionEntry,
     AutorefractionEntry,
+    OverRefractionEntry,
     PrescriptionEntry,
     SpectaclesEntry,
     SubjectiveEntry,
@@ -67,7 +68,8 @@ Entry = Annotated[
     | AfferentDefectEntry
     | ConvergenceEntry
     | AgeEntry
-    | AutorefractionEntry,
+    | AutorefractionEntry
+    | OverRefractionEntry,
     Field(discriminator="kind"),
 ]
 
@@ -125,6 +127,7 @@ __all__ = [
     "MirrorEntry",
     "NoteEntry",
     "NottEntry",
+    "OverRefractionEntry",
     "PassEntry",
     "PlaceEntry",
     "PrescriptionEntry",

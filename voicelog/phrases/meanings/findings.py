@@ -122,6 +122,14 @@ class Autorefraction(Model):
     lens: Lens
 
 
+class OverRefraction(Model):
+    """What was found over the lenses worn, of one eye (None: the eye in hand); never a reading."""
+
+    kind: Literal["over_refraction"] = "over_refraction"
+    eye: Eyes | None = None
+    lens: Lens
+
+
 class Spectacles(Model):
     """What the previous spectacles measure for one eye (None: the eye in hand)."""
 
@@ -236,5 +244,6 @@ Finding = (
     | Dynamic
     | PatientAge
     | Autorefraction
+    | OverRefraction
 )
 """Every finding beside the retinoscopy itself; each can be put right by a correction."""
