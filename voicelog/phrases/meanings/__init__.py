@@ -22,6 +22,7 @@ from voicelog.phrases.meanings.answers import (
     Scope,
 )
 from voicelog.phrases.meanings.base import Cylinder, EyeNamed, Eyes, Lens, Model, Naming, OneEye, Power, Where
+from voicelog.phrases.meanings.clinic import ClinicFinding, Deviation, Keratometry, Prism, SubjectiveStep
 from voicelog.phrases.meanings.corrections import CORRECTABLE_KINDS, Change, Correctable, Correction, NotBut
 from voicelog.phrases.meanings.findings import (
     Acuity,
@@ -98,6 +99,7 @@ Meaning = Annotated[
     | LooseWhere
     | Mirror
     | Finding
+    | ClinicFinding
     | Pass
     | Technique
     | Digit
@@ -138,6 +140,7 @@ __all__ = [
     "Correction",
     "Cylinder",
     "Dark",
+    "Deviation",
     "Digit",
     "Distance",
     "Drops",
@@ -148,6 +151,7 @@ __all__ = [
     "Eyes",
     "Habit",
     "Keep",
+    "Keratometry",
     "Lens",
     "Lenses",
     "LooseAxis",
@@ -170,6 +174,7 @@ __all__ = [
     "Place",
     "Plain",
     "Power",
+    "Prism",
     "Pupils",
     "PupilsDistance",
     "Reading",
@@ -182,6 +187,7 @@ __all__ = [
     "Scratch",
     "Snellen",
     "Spectacles",
+    "SubjectiveStep",
     "Swap",
     "Technique",
     "Tell",

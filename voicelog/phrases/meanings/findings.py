@@ -38,6 +38,8 @@ class AcuityValue(Model):
     """The test distance of counting fingers or of a near chart, in centimetres."""
     n_points: float | None = None
     """Size of near print in points (N5, N8); the acuity is a near one then."""
+    cycles_per_degree: float | None = None
+    """The finest stripes that an infant looked at; they are seen otherwise than letters are, and never converted."""
     jaeger: int | None = None
     """Size of near print by Jaeger's numbers (J1); sizes differ from printer to printer and are never converted."""
     partial: bool = False
