@@ -448,3 +448,12 @@ def test_no_dose_is_ever_suggested() -> None:
     assert drops.strength_percent is None
     assert drops.quantities() == ()
     assert "%" not in reply
+
+
+def test_a_bare_correction_behind_an_autorefraction_leaves_the_reading() -> None:
+    """It once changed the retinoscopy reading before it."""
+    before = "right eye\nworking distance 50\nstreak 90 neutral at plus two\nautorefraction right plus a half"
+
+    assert last(f"{before}\ncorrection plus one")[1] == (
+        "right eye: autorefraction +1.00 DS, instead of +0.50 DS"
+    )

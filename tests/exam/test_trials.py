@@ -132,6 +132,11 @@ no r a p d
 near point of convergence eight
 age seven
 autorefraction right sphere minus two cylinder minus one axis ninety
+over refraction right sphere plus a half
+keratometry right 43.50 at 180 44.25 at 90
+duochrome right equal
+right hypertropia 5
+prism right 3 base in
 working lens plus one fifty in
 mirror concave
 technique two spheres

@@ -11,6 +11,7 @@ from voicelog.phrases.lines import LineReader, NotAPhraseError
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "findings.md"
 READER = LineReader(load(), "entry", Layer.WRITTEN)
+LINES = LineReader(load(), "entry clinic", Layer.WRITTEN)
 
 
 def meaning(text: str) -> dict[str, object]:
@@ -219,7 +220,7 @@ def documented() -> list[str]:
 
 @pytest.mark.parametrize("line", documented())
 def test_what_the_document_says_can_be_said(line: str) -> None:
-    assert len(READER.understand(line).readings) == 1
+    assert len(LINES.understand(line).readings) == 1
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,15 @@
 """The reduced network says the same as the grammar, with the same tags and weights, in fewer states."""
 
 import math
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from tests.english import load
+from voicelog.exam.events import Started
+from voicelog.exam.expecting import CLINIC, rules
+from voicelog.exam.state import after
 from voicelog.phrases.automaton import LinkedRule, compile_rules
 from voicelog.phrases.jsgf import read_text
 from voicelog.phrases.states import FragmentKey, Layer, Token
@@ -69,8 +73,28 @@ def test_the_english_network_stays_small() -> None:
     With one end for all rules and beginnings shared whatever their weight 3350; what is said in other words now is
     put together from parts, and adds 300. Of these, 160 were alike but for tags that now are met as early as they can
     be, and 130 belonged to long wordings that one person said once. The round and its references add 30.
+
+    What is typed alone, and in a file of its own, is not counted: no recogniser walks it.
     """
-    assert len(load().automaton.states) <= 3580
+    every = load().rules
+    alone = {
+        name
+        for name, each in every.items()
+        if all(Path(path).name == "clinic.jsgf" for _, path in each.layers.values())
+    }
+    heard = {name: each for name, each in every.items() if name not in alone}
+
+    assert len(compile_rules(heard).states) <= 3580
+
+
+def test_no_recogniser_walks_what_is_typed_alone() -> None:
+    """The clinic's findings stand behind no rule that is listened for."""
+    called = {call.fragment.rule for state in load().automaton.states for call in state.calls}
+    started = after(None, Started(at=datetime(2026, 5, 4, 9, 30, tzinfo=UTC), naming="streak"))
+
+    assert "clinic" not in called
+    assert CLINIC not in rules(started)
+    assert CLINIC in rules(started, typed=True)
 
 
 EARLY = """#JSGF V1.0;

@@ -110,6 +110,8 @@ def _as_said(value: AcuityValue) -> str:
         return f"N{value.n_points:g}"
     if value.jaeger is not None:
         return f"J{value.jaeger}"
+    if value.cycles_per_degree is not None:
+        return f"{value.cycles_per_degree:g} cycles per degree"
     return "no acuity" if value.logmar is None else f"{value.logmar + 0.0:.2f}"
 
 

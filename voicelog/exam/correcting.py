@@ -11,9 +11,13 @@ from voicelog.exam.entries import (
     BaseFinding,
     Context,
     DarkEntry,
+    DeviationEntry,
+    KeratometryEntry,
     LensesEntry,
     PlaceEntry,
+    PrismEntry,
     ReadingEntry,
+    StepEntry,
     TrialLenses,
     exact_d,
 )
@@ -41,6 +45,7 @@ from voicelog.phrases import meanings as say
 def correct(state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
     """The act of a correction. Raises NeedsAnswer."""
     said = meaning.entry
+    _ask_what_is_meant(state, said, context)
     if meaning.eye is not None:
         return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
@@ -72,6 +77,15 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
             return _finding(state, said, context)
+
+
+def _ask_what_is_meant(state: ExamState, said: say.Meaning, context: Context) -> None:
+    """A bare number behind a keratometry, a prism or the like may be of it, and would change what was before it."""
+    last = state.ledger.last
+    bare = isinstance(said, say.LoosePower | say.LooseSign | say.LooseAxis | say.WorkingDistance)
+    own = (StepEntry, KeratometryEntry, DeviationEntry, PrismEntry)
+    if bare and last is not None and isinstance(last.entry, own):
+        context.confirm("before_it", f"the last entry is {last.entry.words()}: is one before it meant?")
 
 
 def _is_axis_of_last(state: ExamState, axis_deg: int, wrong_deg: int) -> bool:
@@ -191,7 +205,8 @@ def _finding(state: ExamState, said: Any, context: Context) -> Act:
     """The latest finding of its kind that has all that is named; else the latest of its kind."""
 
     def of_kind(row: Row) -> bool:
-        return isinstance(row.entry, BaseFinding) and type(said) is type(row.entry).said
+        same_step = getattr(said, "step", None) == getattr(row.entry, "step", None)
+        return isinstance(row.entry, BaseFinding) and type(said) is type(row.entry).said and same_step
 
     def with_what_is_named(row: Row) -> bool:
         return of_kind(row) and _has_what_is_named(row, said, context)

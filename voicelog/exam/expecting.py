@@ -11,6 +11,7 @@ IN_HAND: Final = "in_hand"
 ANSWER: Final = "lone_answer"
 UNASKED: Final = "unasked"
 FIRST_DISTANCE: Final = "first_distance"
+CLINIC: Final = "clinic"
 _ANSWERS: Final[dict[Missing, str]] = {
     "confirm": "answers_confirm",
     "stayed": "answers_confirm",
@@ -33,13 +34,14 @@ def rules(state: ExamState, *, typed: bool = False) -> tuple[str, ...]:
     """Names of rules, the likeliest first; what fits an earlier one is not looked for in a later.
 
     Lone answers to nothing, and a number alone before any distance is known, are understood in typed lines only:
-    heard, they would be a home for stray words.
+    heard, they would be a home for stray words. So are the findings of a clinic that no recogniser is told of.
     """
     answers = () if state.question is None else (*_answers(state.question), ANSWER)
     in_hand = (IN_HAND,) if state.eye is not None else ()
     stray = (ANSWER, UNASKED) if typed else ()
     first = (FIRST_DISTANCE,) if typed and state.distance_cm is None else ()
-    return tuple(dict.fromkeys((*answers, LINE, *in_hand, *first, *stray)))
+    clinic = (CLINIC,) if typed else ()
+    return tuple(dict.fromkeys((*answers, LINE, *in_hand, *first, *stray, *clinic)))
 
 
 def _answers(question: Question) -> tuple[str, ...]:

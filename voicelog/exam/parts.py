@@ -8,9 +8,8 @@ from voicelog.exam.entries import (
     Entry,
     EstimateEntry,
     LensesEntry,
+    PrescriptionEntry,
     ReadingEntry,
-    SpectaclesEntry,
-    SubjectiveEntry,
     TrialLenses,
     WorkingLensEntry,
     exact_d,
@@ -101,7 +100,7 @@ def with_part(row: Row, part: str, power_d: float, context: Context) -> Entry:
             )
         case DarkEntry():
             return entry.with_changes(lenses=_lenses_with(entry.lenses, part, power_d, context))
-        case SubjectiveEntry() | SpectaclesEntry():
+        case PrescriptionEntry():
             before = TrialLenses(sphere_d=entry.sphere_d, cylinder=entry.cylinder)
             after = _lenses_with(before, part, power_d, context)
             return entry.with_changes(sphere_d=after.sphere_d, cylinder=after.cylinder)

@@ -4,7 +4,9 @@ A result belongs to the plane of the trial lens, and stays there: nothing here c
 """
 
 from voicelog.exam.entries import TrialLenses, VertexEntry
+from voicelog.exam.entries.face import GREATEST_VERTEX_MM, LEAST_VERTEX_MM
 from voicelog.exam.guidance import limit
+from voicelog.exam.standing import EYES, EyeName
 from voicelog.exam.state import ExamState, EyeState
 from voicelog.optics import OpticsError, SpheroCylinder, move_refraction, stack_lenses
 
@@ -29,8 +31,38 @@ def at_cornea(state: ExamState, lens: SpheroCylinder) -> str | None:
     there = None if vertex is None else moved(lens, vertex.vertex_mm)
     if vertex is None or there is None:
         return None
-    axis = "" if there.axis_deg is None else f" {there.cylinder_d:+.2f} x {there.axis_deg:03.0f}"
-    return f"{there.sphere_d:+.2f}{axis} at the cornea, {vertex.vertex_mm:g} mm behind the lens"
+    return f"{_hundredths(there)} at the cornea, {vertex.vertex_mm:g} mm behind the lens"
+
+
+def result_at(state: ExamState, to_mm: float | None, named: EyeName | None = None) -> str:
+    """The results as they would be at another distance from the cornea (millimetres; 0: on it), in words.
+
+    Nothing is entered: the noted distance stays. Without one the plane of the trial lens is not known.
+    """
+    vertex = state.findings.last(VertexEntry)
+    if vertex is None:
+        return "the back vertex distance of the trial lens was not said: nothing can be worked out from it"
+    if to_mm is None:
+        return "at which back vertex distance?"
+    if to_mm and not LEAST_VERTEX_MM <= to_mm <= GREATEST_VERTEX_MM:
+        return f"{to_mm:g} mm is no back vertex distance ({LEAST_VERTEX_MM:g} to {GREATEST_VERTEX_MM:g} mm)"
+    plane = f"at {to_mm:g} mm" if to_mm else "at the cornea"
+    told = []
+    for name in EYES if named is None else (named,):
+        net = state.eyes[name].result
+        there = None if net is None else moved(net, vertex.vertex_mm, to_mm)
+        if net is None:
+            told.append(f"{name} eye: no result")
+        elif there is None:
+            told.append(f"{name} eye: {net} comes to its own focus {plane}")
+        else:
+            told.append(f"{name} eye: {_hundredths(there)} {plane}, from {net} at {vertex.vertex_mm:g} mm")
+    return "; ".join(told)
+
+
+def _hundredths(lens: SpheroCylinder) -> str:
+    axis = "" if lens.axis_deg is None else f" {lens.cylinder_d:+.2f} x {lens.axis_deg:03.0f}"
+    return f"{lens.sphere_d:+.2f}{axis}"
 
 
 def stacking_d(lenses: TrialLenses) -> float:

@@ -12,9 +12,8 @@ from voicelog.exam.entries import (
     EstimateEntry,
     LensesEntry,
     PlaceEntry,
+    PrescriptionEntry,
     ReadingEntry,
-    SpectaclesEntry,
-    SubjectiveEntry,
     WorkingLensEntry,
 )
 from voicelog.exam.entries.base import refuse
@@ -32,8 +31,7 @@ WithPower = (
     | AdditionEntry
     | DarkEntry
     | EstimateEntry
-    | SubjectiveEntry
-    | SpectaclesEntry
+    | PrescriptionEntry
 )
 
 
@@ -87,7 +85,7 @@ def cylinder_of(row: Row) -> CylinderLens | None:
     match row.entry:
         case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses) | DarkEntry(lenses=lenses):
             return lenses.cylinder
-        case SubjectiveEntry(cylinder=cylinder) | SpectaclesEntry(cylinder=cylinder):
+        case PrescriptionEntry(cylinder=cylinder):
             return cylinder
         case _:
             return None
@@ -98,7 +96,7 @@ def sphere_of(row: Row) -> float | None:
     match row.entry:
         case ReadingEntry(lenses=lenses) | LensesEntry(lenses=lenses) | DarkEntry(lenses=lenses):
             return lenses.sphere_d
-        case SubjectiveEntry(sphere_d=sphere_d) | SpectaclesEntry(sphere_d=sphere_d):
+        case PrescriptionEntry(sphere_d=sphere_d):
             return sphere_d
         case _:
             return None

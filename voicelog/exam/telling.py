@@ -8,6 +8,7 @@ from voicelog.exam.comparisons import comparisons
 from voicelog.exam.entries import ReadingEntry, exact_d, eye_words
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.passes import apart
+from voicelog.exam.planes import result_at
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import DEFERRING, exam_remarks
 from voicelog.exam.standing import EYES, EyeName
@@ -34,6 +35,8 @@ def tell(state: ExamState, question: Tell, lens_set: LensSet | None = None) -> s
             return next_look(state, question.eye, lens_set or COMMON_LENS_SET)
         case "estimate":
             return estimates(state, question.eye, EYES)
+        case "at_vertex":
+            return result_at(state, question.vertex_mm, question.eye)
         case "dry":
             return "; ".join(_dry_and_wet(name, state.eyes[name]) for name in EYES)
         case what:

@@ -171,8 +171,9 @@ def _finding(said: say.Meaning) -> str:
             return f"near point of convergence {break_cm:g} cm"
         case say.PatientAge(age=age):
             return f"age {age_words(age)}"
-        case say.Autorefraction(eye=named, lens=measured):
-            return f"autorefraction {eye(named)}{lens(measured)}"
+        case say.Autorefraction(eye=named, lens=measured) | say.OverRefraction(eye=named, lens=measured):
+            name = "autorefraction" if said.kind == "autorefraction" else "over-refraction"
+            return f"{name} {eye(named)}{lens(measured)}"
         case _:
             return _drops_or_near(said)
 
@@ -188,6 +189,25 @@ def _drops_or_near(said: say.Meaning) -> str:
             return f"{eye(named)}monocular estimate {power(neutral)}"
         case say.Dynamic(eye=named, target_cm=target, neutral_cm=neutral_cm):
             return f"{eye(named)}target {target:g} cm, neutral {neutral_cm:g} cm"
+        case _:
+            return _of_clinic(said)
+
+
+def _of_clinic(said: say.Meaning) -> str:
+    match said:
+        case say.SubjectiveStep(eye=named, step=step, power=found, axis_deg=axis):
+            of = f" {power(found)}" if found else ""
+            return (
+                f"{step.replace('_', ' ')} {eye(named)}".strip()
+                + of
+                + (f" axis {angle(axis)}" if axis else "")
+            )
+        case say.Keratometry(eye=named, one=one, other=other):
+            return f"keratometry {eye(named)}{one:g}" + (f" and {other:g}" if other else "")
+        case say.Deviation(direction=direction, type=kind, size_pd=size):
+            return f"cover test {f'{size:g} ' if size else ''}{direction}{kind or ''}"
+        case say.Prism(eye=named, size_pd=size, base=base):
+            return f"prism {eye(named)}{size:g} base {base}"
         case _:
             return said.kind.replace("_", " ")
 

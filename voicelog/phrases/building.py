@@ -69,7 +69,9 @@ def _records(value: Value) -> Iterable[Record]:
 def _record(value: Value) -> Record:
     """A record, with what a rule inside found beside it ("also") as fields of its own."""
     record = as_mapping(value)
-    return {**_without(record, "also"), **as_mapping(record["also"])} if "also" in record else record
+    while "also" in record:
+        record = {**_without(record, "also"), **as_mapping(record["also"])}
+    return record
 
 
 def _parts(record: Record) -> Iterable[Part]:
@@ -161,6 +163,8 @@ def _field(name: str, value: Value) -> dict[str, Any]:
             return {"between": as_span(as_mapping(value))}
         case "allowance":
             return {"distance": round(float(100 / as_number(value)), 1)}
+        case "one_deg" | "other_deg":
+            return {name: as_degrees(value)}
         case "wrong_axis":
             return {"wrong_axis_deg": as_degrees(value)}
         case "value" | "acuity" | "near":

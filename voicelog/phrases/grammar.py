@@ -16,6 +16,8 @@ from voicelog.phrases.walker import Walker
 
 LINE_RULE = "line"
 _PIECES = "pieces"
+_FOR_LINES_ALONE = "clinic"
+"""Findings that are typed and not listened for, where a language has words for them."""
 WHOLE_LINES = (LINE_RULE, "in_hand")
 ENTRY_RULE = "entry"
 """What may be said when nothing is asked: where a grammar has rules for whole lines, these."""
@@ -37,6 +39,7 @@ class Grammar:
         A grammar that has no rule for whole lines offers its entries instead, and only those answers that it has.
         """
         names = tuple(rule.split()) or (rule,)
+        names = tuple(name for name in names if name != _FOR_LINES_ALONE or name in self.rules) or names
         if LINE_RULE in self.rules:
             return _WHEN_NOTHING_IS_ASKED if names == (ENTRY_RULE,) else names
         if LINE_RULE not in names:

@@ -15,7 +15,7 @@ from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
-from voicelog.phrases.word_sets import unlikeness, word_sets, words_of
+from voicelog.phrases.word_sets import UNLIKE, unlikeness, word_sets, words_of
 
 _MOST_GUESSES = 5
 _MISSPELT = 0.2
@@ -227,10 +227,12 @@ class LineReader:
         return self._has_pieces and self._frames.is_note(tokens)
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
-        """The nearest line that is a phrase as it is written."""
+        """The nearest line that is a phrase as it is written; one that keeps no word is none ("yes" for anything)."""
         lines = self._nearest.lines(self._rules.steppers.values(), tokens)
         for each in islice(lines, _MOST_GUESSES):
-            if self._rules.readings(tokenise(written(each.words), self._language)):
+            nearest = written(each.words)
+            kept = each.kept or unlikeness(written(tokens), nearest) < UNLIKE
+            if kept and self._rules.readings(tokenise(nearest, self._language)):
                 return each
         return None
 

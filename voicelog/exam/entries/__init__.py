@@ -12,6 +12,7 @@ from voicelog.exam.entries.age import AgeEntry
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, eye_words, other_eye
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
+from voicelog.exam.entries.cornea import KeratometryEntry
 from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, is_usual
 from voicelog.exam.entries.drops import DropsEntry
 from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
@@ -22,6 +23,8 @@ from voicelog.exam.entries.near import DarkEntry, EstimateEntry, NottEntry
 from voicelog.exam.entries.prescription import (
     AdditionEntry,
     AutorefractionEntry,
+    OverRefractionEntry,
+    PrescriptionEntry,
     SpectaclesEntry,
     SubjectiveEntry,
 )
@@ -35,6 +38,8 @@ from voicelog.exam.entries.setting import (
     TechniqueEntry,
 )
 from voicelog.exam.entries.signs import AfferentDefectEntry, ConvergenceEntry
+from voicelog.exam.entries.stand import DeviationEntry, PrismEntry
+from voicelog.exam.entries.steps import StepEntry
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.phrases import meanings as say
 
@@ -66,7 +71,12 @@ Entry = Annotated[
     | AfferentDefectEntry
     | ConvergenceEntry
     | AgeEntry
-    | AutorefractionEntry,
+    | AutorefractionEntry
+    | OverRefractionEntry
+    | StepEntry
+    | KeratometryEntry
+    | DeviationEntry
+    | PrismEntry,
     Field(discriminator="kind"),
 ]
 
@@ -111,6 +121,7 @@ __all__ = [
     "ConvergenceEntry",
     "CylinderLens",
     "DarkEntry",
+    "DeviationEntry",
     "DistanceEntry",
     "DropsEntry",
     "Dryness",
@@ -119,13 +130,17 @@ __all__ = [
     "EyeEntry",
     "HabitEntry",
     "InPlace",
+    "KeratometryEntry",
     "LensesEntry",
     "Mirror",
     "MirrorEntry",
     "NoteEntry",
     "NottEntry",
+    "OverRefractionEntry",
     "PassEntry",
     "PlaceEntry",
+    "PrescriptionEntry",
+    "PrismEntry",
     "PupillaryDistanceEntry",
     "PupilsEntry",
     "Quantity",
@@ -133,6 +148,7 @@ __all__ = [
     "ReadingEntry",
     "ReflexEntry",
     "SpectaclesEntry",
+    "StepEntry",
     "SubjectiveEntry",
     "TechniqueEntry",
     "TrialLenses",

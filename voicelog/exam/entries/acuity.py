@@ -19,6 +19,8 @@ SMALLEST_PRINT: Final = 3.0
 LARGEST_PRINT: Final = 80.0
 # Jaeger's test types have 20 sizes (common practice, from memory; printers differ in what a size is).
 LARGEST_JAEGER: Final = 20
+# Cards of stripes go from 0.2 to 40 cycles per degree, and no eye resolves 60 (from memory).
+COARSEST_CYCLES, FINEST_CYCLES = 0.1, 60.0
 _NAMES: Final[dict[Correction | None, tuple[str, str]]] = {
     "unaided": ("acuity-unaided", "acuity unaided"),
     "aided": ("acuity-aided", "acuity with spectacles worn"),
@@ -63,6 +65,8 @@ class AcuityEntry(BaseFinding):
 
     def quantities(self) -> tuple[Quantity, ...]:
         """The logMAR of the line, to three decimals; none of words."""
+        if self.value.cycles_per_degree is not None:
+            return (Quantity("cycles-per-degree", self.value.cycles_per_degree, "{cycles}/deg"),)
         logmar = logmar_of(self.value)
         # Free of the sign of a zero.
         return () if logmar is None else (Quantity("logmar", round(logmar, 3) + 0.0, "1"),)
@@ -71,14 +75,14 @@ class AcuityEntry(BaseFinding):
     def from_meaning(cls, meaning: say.Acuity, context: Context) -> "AcuityEntry":
         """Of the eye in hand unless one is named. Raises NeedsAnswer."""
         eye: say.Eyes = "both" if meaning.eye == "both" else context.eye(meaning.eye)
-        return cls(eye=eye, correction=meaning.correction, value=_checked(meaning.value, context))
+        return cls(eye=eye, correction=meaning.correction, value=checked_acuity(meaning.value, context))
 
     def corrected(self, meaning: say.Acuity, context: Context) -> "AcuityEntry":
         """Another value; eye and correction stay unless they are named."""
         return AcuityEntry(
             eye=meaning.eye or self.eye,
             correction=meaning.correction or self.correction,
-            value=_checked(meaning.value, context),
+            value=checked_acuity(meaning.value, context),
         )
 
 
@@ -90,11 +94,18 @@ def acuity_words(value: say.AcuityValue, notation: Notation | None = None) -> st
     return mark + written_acuity(value, notation) + at
 
 
-def _checked(value: say.AcuityValue, context: Context) -> say.AcuityValue:
+def checked_acuity(value: say.AcuityValue, context: Context) -> say.AcuityValue:
+    """An acuity that charts have, as it was. Raises NeedsAnswer."""
     if value.category is not None:
         return value
     if value.jaeger is not None:
         check_within(value.jaeger, 1, LARGEST_JAEGER, "", "a size of Jaeger print", context.meaning)
+        return value
+    if value.cycles_per_degree is not None:
+        cycles = value.cycles_per_degree
+        check_within(
+            cycles, COARSEST_CYCLES, FINEST_CYCLES, "cycles per degree", "an acuity", context.meaning
+        )
         return value
     if value.n_points is not None:
         check_within(value.n_points, SMALLEST_PRINT, LARGEST_PRINT, "points", "near print", context.meaning)

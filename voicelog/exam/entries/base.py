@@ -10,8 +10,8 @@ from typing import Any, ClassVar, Literal, Self
 from voicelog.exam.questions import Missing, NeedsAnswer, Question
 from voicelog.phrases.meanings import Eyes, Meaning, Model, OneEye
 
-Unit = Literal["[diop]", "deg", "mm", "cm", "%", "min", "a", "mo", "1"]
-"""UCUM's code; "a" years, "mo" months, "1" for logMAR and counts."""
+Unit = Literal["[diop]", "[p'diop]", "deg", "mm", "cm", "%", "min", "a", "mo", "{cycles}/deg", "1"]
+"""UCUM's code; "[p'diop]" prism dioptres, "a" years, "mo" months, "1" for logMAR and counts."""
 
 
 @dataclass(frozen=True, slots=True)

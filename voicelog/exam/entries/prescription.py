@@ -102,6 +102,27 @@ class AutorefractionEntry(PrescriptionEntry):
         return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=False))
 
 
+class OverRefractionEntry(PrescriptionEntry):
+    """What was found over the lenses worn, for one eye; it is shown by itself and never added to them."""
+
+    said: ClassVar = say.OverRefraction
+    title: ClassVar = "over-refraction"
+    code: ClassVar = "over-refraction"
+
+    kind: Literal["over_refraction"] = "over_refraction"
+
+    @classmethod
+    def from_meaning(cls, meaning: say.OverRefraction, context: Context) -> Self:
+        """Measured anew each time. Raises NeedsAnswer without a sphere."""
+        eye = context.eye(meaning.eye)
+        return cls.model_validate({"eye": eye, **_whole(meaning.lens, InPlace(), context, steps=True)})
+
+    def corrected(self, meaning: say.OverRefraction, context: Context) -> Self:
+        """Parts that are named change."""
+        eye = self.eye if meaning.eye is None else context.eye(meaning.eye)
+        return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=True))
+
+
 class SpectaclesEntry(PrescriptionEntry):
     """What the spectacles worn measure for one eye."""
 

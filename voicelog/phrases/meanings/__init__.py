@@ -22,6 +22,7 @@ from voicelog.phrases.meanings.answers import (
     Scope,
 )
 from voicelog.phrases.meanings.base import Cylinder, EyeNamed, Eyes, Lens, Model, Naming, OneEye, Power, Where
+from voicelog.phrases.meanings.clinic import ClinicFinding, Deviation, Keratometry, Prism, SubjectiveStep
 from voicelog.phrases.meanings.corrections import CORRECTABLE_KINDS, Change, Correctable, Correction, NotBut
 from voicelog.phrases.meanings.findings import (
     Acuity,
@@ -39,6 +40,7 @@ from voicelog.phrases.meanings.findings import (
     Dynamic,
     Estimate,
     Finding,
+    OverRefraction,
     PatientAge,
     Pupils,
     PupilsDistance,
@@ -97,6 +99,7 @@ Meaning = Annotated[
     | LooseWhere
     | Mirror
     | Finding
+    | ClinicFinding
     | Pass
     | Technique
     | Digit
@@ -137,6 +140,7 @@ __all__ = [
     "Correction",
     "Cylinder",
     "Dark",
+    "Deviation",
     "Digit",
     "Distance",
     "Drops",
@@ -147,6 +151,7 @@ __all__ = [
     "Eyes",
     "Habit",
     "Keep",
+    "Keratometry",
     "Lens",
     "Lenses",
     "LooseAxis",
@@ -163,11 +168,13 @@ __all__ = [
     "NotBut",
     "Note",
     "OneEye",
+    "OverRefraction",
     "Pass",
     "PatientAge",
     "Place",
     "Plain",
     "Power",
+    "Prism",
     "Pupils",
     "PupilsDistance",
     "Reading",
@@ -180,6 +187,7 @@ __all__ = [
     "Scratch",
     "Snellen",
     "Spectacles",
+    "SubjectiveStep",
     "Swap",
     "Technique",
     "Tell",

@@ -6,6 +6,7 @@ from pydantic import Field
 
 from voicelog.phrases.meanings.answers import LooseAxis, LoosePower, LooseSign, LooseWhere
 from voicelog.phrases.meanings.base import EyeNamed, Model, Power, Where
+from voicelog.phrases.meanings.clinic import ClinicFinding
 from voicelog.phrases.meanings.findings import Finding
 from voicelog.phrases.meanings.retinoscopy import Eye, Lenses, Reading, WorkingDistance, WorkingLens
 
@@ -38,7 +39,8 @@ Correctable = Annotated[
     | WorkingLens
     | Eye
     | LooseWhere
-    | Finding,
+    | Finding
+    | ClinicFinding,
     Field(discriminator="kind"),
 ]
 

@@ -38,6 +38,8 @@ class AcuityValue(Model):
     """The test distance of counting fingers or of a near chart, in centimetres."""
     n_points: float | None = None
     """Size of near print in points (N5, N8); the acuity is a near one then."""
+    cycles_per_degree: float | None = None
+    """The finest stripes that an infant looked at; they are seen otherwise than letters are, and never converted."""
     jaeger: int | None = None
     """Size of near print by Jaeger's numbers (J1); sizes differ from printer to printer and are never converted."""
     partial: bool = False
@@ -118,6 +120,14 @@ class Autorefraction(Model):
     """What an instrument measured for one eye (None: the eye in hand)."""
 
     kind: Literal["autorefraction"] = "autorefraction"
+    eye: Eyes | None = None
+    lens: Lens
+
+
+class OverRefraction(Model):
+    """What was found over the lenses worn, of one eye (None: the eye in hand); never a reading."""
+
+    kind: Literal["over_refraction"] = "over_refraction"
     eye: Eyes | None = None
     lens: Lens
 
@@ -236,5 +246,6 @@ Finding = (
     | Dynamic
     | PatientAge
     | Autorefraction
+    | OverRefraction
 )
 """Every finding beside the retinoscopy itself; each can be put right by a correction."""

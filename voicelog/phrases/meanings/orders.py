@@ -84,7 +84,10 @@ class Note(Model):
 
 
 class Tell(Model):
-    """A question to the log. `where` and `eye` narrow it."""
+    """A question to the log. `where` and `eye` narrow it.
+
+    `vertex_mm` is of "at_vertex": how far from the cornea the lens would be (0: on it).
+    """
 
     kind: Literal["tell"] = "tell"
     say: Literal[
@@ -109,9 +112,11 @@ class Tell(Model):
         "dry",
         "next_look",
         "estimate",
+        "at_vertex",
     ]
     where: Where | None = None
     eye: OneEye | None = None
+    vertex_mm: float | None = None
 
 
 class Claim(Model):
