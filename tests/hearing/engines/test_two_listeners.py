@@ -14,9 +14,10 @@ from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.sphinx import SphinxListener
 from voicelog.hearing.engines.two import TwoListeners
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
-from voicelog.phrases import nodes
 from voicelog.phrases.automaton import Layer
+from voicelog.phrases.grammar import WHOLE_LINES
 from voicelog.phrases.lines import LineReader
+from voicelog.phrases.word_sets import words_of
 
 AUDIO = Path(__file__).parents[2] / "audio"
 
@@ -62,24 +63,10 @@ def test_silence_gives_no_opinion_or_a_slight_one(second: SphinxListener) -> Non
     assert opinion is None or abs(opinion) < 1
 
 
-def said_words(node: nodes.Node) -> set[str]:
-    """All words of a rule."""
-    match node:
-        case nodes.Word(text):
-            return {text}
-        case nodes.Sequence(items):
-            return set().union(*map(said_words, items))
-        case nodes.Choice(options):
-            return set().union(*(said_words(option) for _, option in options))
-        case nodes.Repeat(inner, _, _) | nodes.Tagged(inner, _, _):
-            return said_words(inner)
-        case _:
-            return set()
-
-
 def test_every_word_of_the_grammar_has_a_pronunciation(second: SphinxListener) -> None:
-    rules = [linked.layers[Layer.SAID][0] for linked in load().rules.values() if Layer.SAID in linked.layers]
-    words = set().union(*(said_words(rule.node) for rule in rules))
+    grammar = load()
+    listened_for = [name for name in grammar.rules if name in WHOLE_LINES or name.startswith("answers_")]
+    words = set().union(*(words_of(grammar, name) for name in listened_for))
 
     assert len(words) > 100
     assert [word for word in sorted(words) if second._decoder.lookup_word(word) is None] == []
