@@ -75,8 +75,8 @@ def events_of(rows: Iterable[Row]) -> Iterator[RecordEvent]:
 
 def link(previous: str, exam: object, number: object, at: object, kind: object, body: object) -> str:
     """The hash of an event; takes whatever a damaged row may hold."""
-    text = "\n".join((previous, str(exam), str(number), str(at), str(kind), str(body)))
-    return hashlib.sha256(text.encode("utf-8", errors="surrogatepass")).hexdigest()
+    text = f"{previous}\n{exam}\n{number}\n{at}\n{kind}\n{body}"
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def utc_text(at: datetime) -> str:

@@ -107,11 +107,15 @@ def _forget_read_only_connections(engine: Engine, path: Path) -> None:
     event.listen(engine, "checkout", check)
 
 
+def text_of(raw: bytes) -> str:
+    """A text as the file has it. A damaged one must reach `verify`, which names its row, instead of failing here."""
+    return raw.decode("utf-8", errors="surrogateescape")
+
+
 def _prepare_file(connection: sqlite3.Connection, _: object) -> None:
     # Transactions are begun by `_begin`: left to itself the driver would begin them too late.
     connection.isolation_level = None
-    # A damaged text must reach `verify`, which names its row, instead of failing while it is fetched.
-    connection.text_factory = lambda raw: raw.decode("utf-8", errors="surrogateescape")
+    connection.text_factory = text_of
     mode = _to_write_ahead(connection)
     if mode != "wal":
         raise RecordError(

@@ -17,11 +17,10 @@ from voicelog.record.chain import FIRST_LINK, Row, link
 from voicelog.record.faults import Fault
 from voicelog.record.heads import Head
 from voicelog.record.merkle import EMPTY_ROOT, Frontier
+from voicelog.record.scanning import fetched
 from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
 from voicelog.record.tables import leaf as leaf_table
-
-_AT_ONCE = 1000  # rows fetched together
 
 
 @dataclass(slots=True)
@@ -41,8 +40,7 @@ def grown(connection: Connection, sizes: Container[int]) -> Grown:
     query = select(
         leaf_table.c.position, leaf_table.c.exam, leaf_table.c.number, leaf_table.c.leaf, leaf_table.c.tree
     )
-    query = query.order_by(leaf_table.c.position).execution_options(yield_per=_AT_ONCE)
-    with closing(connection.execute(query)) as leaves:
+    with closing(fetched(connection, query.order_by(leaf_table.c.position))) as leaves:
         _grow(found, frontier, leaves, sizes)
     found.size, found.root = frontier.size, frontier.root
     return found

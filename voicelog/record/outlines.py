@@ -5,17 +5,18 @@ is for `--deep`: what a hash fits was written by this program, or by somebody wh
 """
 
 import json
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from voicelog.record.chain import FIRST_LINK, Row, link
+from voicelog.record.chain import FIRST_LINK, link
 from voicelog.record.overviews import escaped, sought
+from voicelog.record.scanning import Kept
 
 _AFTER_ATTESTING: Final = ("addendum", "clips_expired")
 # Within a text of the body every quotation mark has a backslash before it, so that this is never part of one.
-_CLIP: Final = re.compile(r'"clip":"([0-9a-f]{64})"')
+_CLIP: Final = '"clip":"'
+_CLIP_CHARACTERS: Final = 64
 
 
 @dataclass(slots=True)
@@ -34,61 +35,59 @@ class Outline:
     clips: dict[str, int] = field(default_factory=dict)
 
 
-def outline(rows: Sequence[Row]) -> Outline:
+def outline(rows: Sequence[Kept]) -> Outline:
     """All rows of one exam, in order from its first."""
     found = Outline(listed={"attested_by": None, "attested_at": None})
     previous = FIRST_LINK
-    for expected, row in enumerate(rows):
-        why = _misfit(row, expected, previous)
-        if why is not None:
-            found.broken = row.number, why
+    for expected, (exam, number, at, kind, body, hash_, _, _) in enumerate(rows):
+        if number != expected:
+            found.broken = number, f"event {expected} is missing: {number} follows"
+            return found
+        if hash_ != link(previous, exam, number, at, kind, body):
+            found.broken = number, "the row or the one before it was changed: the hash does not fit"
             return found
         try:
-            _take(found, row)
+            # From the end, where they are nearest. Of the time its beginning: the event leaves out a fraction of zero.
+            if (
+                body.rfind(f'"number":{number}') < 0
+                or body.rfind(f'"kind":"{kind}"') < 0
+                or body.find(f'"at":"{at[:19]}') < 0
+            ):
+                found.broken = number, "number, kind or time of the row are not those of its event"
+                return found
+            _take(found, number, at, kind, body)
         except (ValueError, LookupError, TypeError, AttributeError) as error:
-            found.broken = row.number, f"the event cannot be read: {' '.join(str(error).split())[:200]}"
+            found.broken = number, f"the event cannot be read: {' '.join(str(error).split())[:200]}"
             return found
-        previous = row.hash
-    last = rows[-1]
-    found.listed |= {
-        "id": last.exam,
-        "changed_at": last.at,
-        "last_number": last.number,
-        "last_hash": last.hash,
-    }
+        previous = hash_
+    exam, number, at, _, _, hash_, _, _ = rows[-1]
+    found.listed |= {"id": exam, "changed_at": at, "last_number": number, "last_hash": hash_}
     return found
 
 
-def _misfit(row: Row, expected: int, previous: str) -> str | None:
-    if row.number != expected:
-        return f"event {expected} is missing: {row.number} follows"
-    if row.hash != link(previous, row.exam, row.number, row.at, row.kind, row.body):
-        return "the row or the one before it was changed: the hash does not fit"
-    body = row.body
-    # The beginning of the time alone: the event leaves out a fraction of zero.
-    kind, at = f'"kind":"{row.kind}"', f'"at":"{row.at[:19]}'
-    if f'"number":{row.number}' not in body or kind not in body or at not in body:
-        return "number, kind or time of the row are not those of its event"
-    return None
+def _take(found: Outline, number: int, at: str, kind: str, body: str) -> None:
+    if (kind == "started") != (number == 0) or (
+        found.listed["attested_at"] is not None and kind not in _AFTER_ATTESTING
+    ):
+        found.doubtful = True
+    if kind == "started":
+        reference = json.loads(body).get("reference", "")
+        found.listed |= {"reference": escaped(reference), "sought": sought(reference), "started_at": at}
+    elif kind == "attested":
+        found.listed |= {"attested_by": escaped(json.loads(body)["by"]), "attested_at": at}
+    elif kind == "clips_expired":
+        for clip in json.loads(body)["clips"]:
+            found.clips.pop(clip, None)
+    else:
+        _take_clips(found, number, body)
 
 
-def _take(found: Outline, row: Row) -> None:
-    found.doubtful |= (row.kind == "started") != (row.number == 0)
-    if found.listed["attested_at"] is not None:
-        found.doubtful |= row.kind not in _AFTER_ATTESTING
-    match row.kind:
-        case "started":
-            reference = json.loads(row.body).get("reference", "")
-            found.listed |= {
-                "reference": escaped(reference),
-                "sought": sought(reference),
-                "started_at": row.at,
-            }
-        case "attested":
-            found.listed |= {"attested_by": escaped(json.loads(row.body)["by"]), "attested_at": row.at}
-        case "clips_expired":
-            for clip in json.loads(row.body)["clips"]:
-                found.clips.pop(clip, None)
-        case _:
-            for clip in _CLIP.findall(row.body):
-                found.clips[clip] = row.number
+def _take_clips(found: Outline, number: int, body: str) -> None:
+    """By plain searches: an expression takes three times as long."""
+    start = body.find(_CLIP)
+    while start >= 0:
+        start += len(_CLIP)
+        clip = body[start : body.find('"', start)]
+        if len(clip) == _CLIP_CHARACTERS:
+            found.clips[clip] = number
+        start = body.find(_CLIP, start)

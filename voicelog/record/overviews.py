@@ -84,6 +84,8 @@ def unescaped(text: str) -> str:
 
 def sought(text: str) -> str:
     """The start of a text as it is searched: without case, differences of encoding, and characters unseen."""
+    if text.isascii() and text.isprintable():  # nearly all are, and `verify` does this for each
+        return text[:_LONGEST_SOUGHT].casefold()
     folded = unicodedata.normalize("NFKC", text[:_LONGEST_SOUGHT]).casefold()
     return "".join(each for each in folded if not unicodedata.category(each).startswith("C"))[
         :_LONGEST_SOUGHT
