@@ -2,8 +2,11 @@
 
 import hashlib
 import json
+import os
 import sqlite3
 import stat
+import subprocess
+import sys
 from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
@@ -201,7 +204,7 @@ class KilledError(Exception):
     """Stands for the end of the process: nothing of the restore goes on."""
 
 
-@pytest.mark.parametrize("step", ["verify", "backup", "note", "_copy_clips", "_copy_file", "after"])
+@pytest.mark.parametrize("step", ["verify", "write_backup", "note", "_copy_clips", "_copy_file", "after"])
 def test_a_restore_cut_short_leaves_one_of_the_two_records_whole(
     journal: Journal, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
@@ -242,6 +245,65 @@ def test_a_restore_cut_short_leaves_one_of_the_two_records_whole(
     kept = [name for name in left_in(other) if name.startswith("replaced-")]
     assert left_in(other) == ["clips", *kept, "voicelog.db"]
     assert all(check_backup(other / name).digest == old for name in kept)
+
+
+@pytest.mark.parametrize("step", ["_copy_file", "_copy_clips", "verify", "_to_one_file", "_hashes"])
+def test_a_backup_cut_short_is_taken_away_by_the_next_start(
+    journal: Journal, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    filled(journal)
+    place = tmp_path / "copy"
+    with monkeypatch.context() as patched:
+
+        def cut(*_: object, **__: object) -> None:
+            raise KilledError
+
+        patched.setattr(copies, step, cut)
+        with pytest.raises(KilledError):
+            backup(journal, place)
+    assert any(place.iterdir())
+    (place / "mine.txt").write_text("put there since")
+
+    Journal.open(folder).close()
+
+    assert [path.name for path in place.iterdir()] == ["mine.txt"]
+    assert not list(folder.glob(".*"))
+
+
+def test_a_backup_that_is_under_way_or_whole_is_left_alone(
+    journal: Journal, folder: Path, tmp_path: Path
+) -> None:
+    filled(journal)
+    place = tmp_path / "copy"
+    with leftovers.backing_up(journal, place):
+        copies.write_backup(journal, place)
+        (place / "backup.json").rename(tmp_path / "list")
+        before = sorted(place.rglob("*"))
+        Journal.open(folder).close()
+        assert sorted(place.rglob("*")) == before
+        (tmp_path / "list").rename(place / "backup.json")
+        (mark,) = folder.glob(".backing-up-*")
+        kept = mark.read_bytes()
+    mark.write_bytes(kept)  # of a program that was killed behind its last step
+
+    Journal.open(folder).close()
+
+    assert not mark.exists()
+    assert check_backup(place).exams == 2
+
+
+def test_parts_of_files_go_unless_their_program_runs(journal: Journal, folder: Path) -> None:
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    (folder / "clips").mkdir(exist_ok=True)
+    parts = [folder / f".voicelog.clock.{pid}.part" for pid in (ended.pid, os.getpid())]
+    parts += [folder / "clips" / f".a.flac.{pid}.part" for pid in (ended.pid, os.getppid())]
+    for part in parts:
+        part.write_bytes(b"x")
+
+    Journal.open(folder).close()
+
+    assert [part.exists() for part in parts] == [False, True, False, True]
 
 
 def test_one_restore_at_a_time(journal: Journal, tmp_path: Path) -> None:

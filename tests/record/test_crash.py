@@ -1,4 +1,4 @@
-"""A writer killed with SIGKILL at random moments: every acknowledged entry is there and the chain fits."""
+"""Programs killed with SIGKILL at random moments: what was acknowledged is there, the record fits, nothing lies about."""
 
 import json
 import os
@@ -45,3 +45,25 @@ def test_nothing_acknowledged_is_lost_by_200_kills(tmp_path: Path) -> None:
 
     check(found, 200)
     assert found["killed_before_answer"] + found["killed_in_clip"] > 0
+
+
+@pytest.mark.sweep
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork, which this platform has not")
+def test_1050_kills_of_all_that_writes_leave_nothing_lost_and_nothing_over() -> None:
+    """Adding, folding the write-ahead file, import, erasing, backup, restore, and the taking up of old journals."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.record.killing", "1050", "1"],
+        cwd=HERE.parents[1],
+        capture_output=True,
+        text=True,
+        timeout=7200,
+        check=False,
+    )
+    print(done.stdout)
+    *jobs, total = map(json.loads, done.stdout.splitlines())
+
+    assert [fault for job in jobs for fault in job["faults"]] == []
+    assert done.returncode == 0, done.stderr
+    assert total["kills"] == 1050
+    # Most came while there was something to be cut short, or this proves little.
+    assert total["within"] > 700

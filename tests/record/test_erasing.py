@@ -176,7 +176,7 @@ class KilledError(Exception):
     """Stands for the end of the process."""
 
 
-@pytest.mark.parametrize("where", ["_clear_sound", "scrub", "erase_in_backup", "backup", "rename"])
+@pytest.mark.parametrize("where", ["_clear_sound", "scrub", "erase_in_backup", "write_backup", "rename"])
 def test_an_erasing_cut_short_is_finished_by_the_next_start(
     place: Path, monkeypatch: pytest.MonkeyPatch, where: str
 ) -> None:
@@ -213,6 +213,36 @@ def test_an_erasing_cut_short_is_finished_by_the_next_start(
         assert journal.count() == 2
         assert traces(folder, sound) == []
     assert not [path for path in folder.iterdir() if path.name.startswith(".") or ".erasing" in path.name]
+
+
+@pytest.mark.parametrize("where", ["erase_in_backup", "write_backup", "scrub"])
+def test_a_named_backup_is_reached_by_the_next_start(
+    place: Path, monkeypatch: pytest.MonkeyPatch, where: str
+) -> None:
+    """Also where another one that was named is not there any more."""
+    folder = place / "data"
+    with Journal.open(folder) as journal:
+        store = filled(journal)
+        sound = sound_of(journal, store)
+        for name in ("old", "unplugged"):
+            backup(journal, place / name)
+
+        def killed(*_: object, **__: object) -> None:
+            raise KilledError
+
+        named = [place / "unplugged", place / "old"]
+        with monkeypatch.context() as patch:
+            patch.setattr(erasing_copies, where, killed)
+            with pytest.raises(KilledError):
+                erase_everywhere(journal, store.exam, by="AB", reason="asked to", backups=named)
+    shutil.rmtree(place / "unplugged")
+
+    with Journal.open(folder) as journal:
+        assert verify(journal).faults == ()
+
+    assert traces(place, sound) == []
+    assert check_backup(place / "old").exams == 2
+    assert sorted(path.name for path in place.iterdir()) == ["data", "old"]
 
 
 def test_another_program_that_reads_what_was_there_is_told(place: Path) -> None:

@@ -53,7 +53,8 @@ class Clips:
         name = hashlib.sha256(content).hexdigest()
         with in_plain_words(str(self.folder)):
             private_folder(self.folder)
-            write_private(private_folder(self.folder / exam) / (name + _SUFFIX), content)
+            place = private_folder(self.folder / exam) / (name + _SUFFIX)
+            write_private(place, content, part_in=self.folder)
         return Clip(name, length_s)
 
     def path(self, exam: str, clip: str) -> Path:

@@ -25,8 +25,8 @@ from voicelog.record.erasing import erase_again, erasures, scrub
 from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
 from voicelog.record.heads import head_of
 from voicelog.record.journal import Journal
-from voicelog.record.leftovers import note, restoring
-from voicelog.record.places import DATABASE_NAME, private_folder, sync_folder, write_private
+from voicelog.record.leftovers import backing_up, note, restoring
+from voicelog.record.places import DATABASE_NAME, MANIFEST_NAME, private_folder, sync_folder, write_private
 from voicelog.record.qr import qr_svg
 from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
@@ -35,7 +35,6 @@ from voicelog.record.tables import leaf as leaf_table
 from voicelog.record.tables import salt as salt_table
 from voicelog.record.verifying import Verdict, verify
 
-MANIFEST_NAME: Final = "backup.json"
 HEAD_NAME: Final = "head.txt"
 HEAD_PICTURE_NAME: Final = "head.svg"
 _AT_ONCE: Final = 1000  # rows copied together
@@ -67,12 +66,19 @@ class Copied:
 def backup(journal: Journal, folder: Path, now: datetime | None = None) -> Copied:
     """Copy the journal and its clips to a new folder, and check the copy.
 
-    A record with faults is copied as it is, with the faults in the verdict. Raises RecordError when the folder is
-    not empty or the copy could not be made.
+    A record with faults is copied as it is, with the faults in the verdict. One that is cut short is taken away by the
+    next start. Raises RecordError when the folder is not empty or the copy could not be made.
     """
     with in_plain_words(str(folder)):
         if folder.exists() and any(folder.iterdir()):
             raise RecordError(f"{folder} is not empty: name a new folder for the backup")
+        with backing_up(journal, folder):
+            return write_backup(journal, folder, now)
+
+
+def write_backup(journal: Journal, folder: Path, now: datetime | None = None) -> Copied:
+    """Write a backup into a folder that is new or empty. Raises RecordError."""
+    with in_plain_words(str(folder)):
         private_folder(folder)
     with closing(Journal.open(folder)) as copy:
         if journal.database.path is not None:
@@ -207,7 +213,7 @@ def _kept_before(journal: Journal, work: Path, *, replace: bool) -> Path:
             f"{path} holds {journal.count()} exams: say --replace to put the backup in their place"
         )
     folder = path.parent / f"replaced-{_stamp()}"
-    backup(journal, work / folder.name)  # it gets its place when it is whole
+    write_backup(journal, work / folder.name)  # it gets its place when it is whole
     (work / folder.name).rename(folder)
     sync_folder(folder.parent)
     return folder
@@ -253,7 +259,7 @@ def _copy_clips(source: Journal, target: Journal, listed: Container[str] | None 
             if listed is not None and path.relative_to(source.clips.folder.parent).as_posix() not in listed:
                 continue
             place = private_folder(private_folder(target.clips.folder) / exam) / path.name
-            write_private(place, path.read_bytes())
+            write_private(place, path.read_bytes(), part_in=target.clips.folder)
             os.utime(place, (path.stat().st_atime, path.stat().st_mtime))
 
 

@@ -3,15 +3,17 @@
 A mark in the data folder says that this is under way; the next start of a program that was killed goes on with it.
 """
 
+import json
+import os
 import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from shutil import copyfile
 from typing import Final
 
-from voicelog.record.copies import backup, check_backup
+from voicelog.record.copies import check_backup, write_backup
 from voicelog.record.erasing import Erasure, clear, erase, erase_again, erasures, scrub
 from voicelog.record.errors import RecordBusyError, RecordError, in_plain_words
 from voicelog.record.journal import Journal
@@ -43,6 +45,7 @@ def erase_everywhere(
     with _marked(data) as alone:
         if not alone:
             raise RecordBusyError(f"{data}: another program erases an exam: wait for its end")
+        _note(data, backups)
         erase(journal, exam, by=by, reason=reason)
         known = [each for each in _known(journal) if each.exam == exam]
         folders = (*_replaced(data), *backups)
@@ -64,6 +67,9 @@ def finish(journal: Journal) -> None:
         clear(journal, [each.exam for each in known])
         for folder in _replaced(data):
             erase_in_backup(journal, folder, known)
+        for folder in _noted(data):
+            with suppress(RecordError):  # it may lie on a disk that is not there now, and stops no start
+                erase_in_backup(journal, folder, known)
 
 
 def erase_in_backup(journal: Journal, folder: Path, known: Sequence[Erasure]) -> bool:
@@ -82,7 +88,7 @@ def erase_in_backup(journal: Journal, folder: Path, known: Sequence[Erasure]) ->
                     return False
                 scrub(copy.database)
                 copy.key = journal.key
-                backup(copy, _beside(folder, _NEW), made_at)
+                write_backup(copy, _beside(folder, _NEW), made_at)
         finally:
             shutil.rmtree(work)
         folder.rename(_beside(folder, _OLD))
@@ -123,6 +129,22 @@ def _replaced(data: Path) -> list[Path]:
 def _known(journal: Journal) -> list[Erasure]:
     with journal.database.reading() as connection:
         return erasures(connection)
+
+
+def _note(data: Path, backups: Sequence[Path]) -> None:
+    """Which backups elsewhere an erasing is to reach; in the mark itself, which is held and must stay the same file."""
+    with (data / ERASING_NAME).open("r+b") as file:
+        file.write(json.dumps([str(folder.absolute()) for folder in backups]).encode())
+        file.truncate()
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _noted(data: Path) -> list[Path]:
+    try:
+        return [Path(folder) for folder in json.loads((data / ERASING_NAME).read_bytes())]
+    except (OSError, ValueError):  # killed before anything was erased
+        return []
 
 
 @contextmanager

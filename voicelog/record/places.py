@@ -17,6 +17,7 @@ except ImportError:  # pragma: no cover  (Windows)
 CAN_HOLD: Final = fcntl is not None
 """Whether files can be held against other programs here."""
 DATABASE_NAME: Final = "voicelog.db"
+MANIFEST_NAME: Final = "backup.json"
 CLIPS_NAME: Final = "clips"
 
 
@@ -51,12 +52,13 @@ def private_file(path: Path) -> Path:
     return path
 
 
-def write_private(path: Path, content: bytes) -> None:
+def write_private(path: Path, content: bytes, part_in: Path | None = None) -> None:
     """Write a new file whole or not at all: under another name, synced, then renamed, then the folder synced.
 
-    Raises OSError; a file of that name is replaced.
+    `part_in` is where it lies until then, on the same disk; None: beside the file. Raises OSError; a file of that name
+    is replaced.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    part = (part_in or path.parent) / f".{path.name}.{os.getpid()}.part"
     try:
         handle = os.open(part, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600)
         with os.fdopen(handle, "wb") as file:
@@ -68,6 +70,27 @@ def write_private(path: Path, content: bytes) -> None:
         part.unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+def clear_parts(folder: Path) -> None:
+    """Remove what `write_private` of killed programs left in a folder. Raises OSError."""
+    for part in folder.glob(".*.part"):
+        process = part.name.split(".")[-2]
+        if process.isdecimal() and not is_running(int(process)):
+            part.unlink(missing_ok=True)
+
+
+def is_running(process: int) -> bool:
+    """Whether a process is there. Where that cannot be known (Windows) every other one counts as running."""
+    if os.name != "posix" or process == os.getpid():
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from voicelog.record.places import data_folder, private_folder, write_private
+from voicelog.record.places import data_folder, is_running, private_folder, write_private
 
 _NAME: Final = "under-way.json"
 
@@ -21,15 +21,7 @@ class UnderWay:
     @property
     def runs(self) -> bool:
         """Whether the process is still there. Where that cannot be known (Windows) it counts as gone."""
-        if os.name != "posix" or self.process == os.getpid():
-            return self.process == os.getpid()
-        try:
-            os.kill(self.process, 0)
-        except ProcessLookupError:
-            return False
-        except OSError:
-            return True
-        return True
+        return is_running(self.process) if os.name == "posix" else self.process == os.getpid()
 
 
 def begin(exam: str, folder: Path | None = None) -> None:
