@@ -101,7 +101,7 @@ def _run(job: Job, kept: Path, run: Path, life_s: float) -> tuple[list[str], flo
     if child == 0:
         os.close(reading)
         try:
-            job.work(run, lambda text: os.write(writing, f"{text}\n".encode()) and None)
+            job.work(run, lambda text: _say(writing, text))
             os.write(writing, f"{jobs.DONE}\n".encode())
             signal.pause()
         finally:
@@ -115,6 +115,10 @@ def _run(job: Job, kept: Path, run: Path, life_s: float) -> tuple[list[str], flo
         raise RuntimeError(f"{job.name} ended by itself: {given!r}")
     with os.fdopen(reading, "rb") as pipe:
         return (given + pipe.read()).decode().splitlines(), took_s
+
+
+def _say(pipe: int, text: str) -> None:
+    os.write(pipe, f"{text}\n".encode())
 
 
 def _read(pipe: int, life_s: float) -> bytes:
@@ -132,7 +136,7 @@ def _read(pipe: int, life_s: float) -> bytes:
     return given
 
 
-def main(kills: int, seed: int = 1, *names: str) -> int:
+def main(kills: int, seed: int, *names: str) -> int:
     """All jobs; 1 where something is wrong."""
     chosen = [JOBS[name] for name in names or JOBS]
     results = []
@@ -154,4 +158,4 @@ def _as_dict(result: Result) -> dict[str, Any]:
 __all__ = ["JOBS", "Job", "Journal", "Result", "killed"]
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), *map(int, sys.argv[2:3]), *sys.argv[3:]))
+    sys.exit(main(int(sys.argv[1]), int((*sys.argv, "1")[2]), *sys.argv[3:]))

@@ -33,6 +33,7 @@ def kept_record(settings: Settings, *, keep: bool) -> Iterator["Journal | None"]
         yield None
         return
     # Imported here: commands that keep nothing start without the database.
+    from voicelog.record.held import take_up
     from voicelog.record.opening import open_record
     from voicelog.record.retention import expire_clips
 
@@ -47,4 +48,6 @@ def kept_record(settings: Settings, *, keep: bool) -> Iterator["Journal | None"]
             expire_clips(journal)
         except (VoicelogError, OSError) as error:
             print(f"old sound was not removed: {error}", file=sys.stderr)
+        for line in take_up(journal):
+            print(line, file=sys.stderr)
         yield journal

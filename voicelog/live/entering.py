@@ -8,6 +8,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
+from functools import partial
 
 from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
@@ -44,6 +45,10 @@ class Entering:
         self._unsettled = False  # something was lost, and not even that could be noted yet
         self._given_up = self._forgets = False
         self._reason = ""  # of the record, for what it refused last
+        self._held = deque[
+            bool
+        ]()  # of what waits behind what was refused: whether it would outlive the program
+        self._is_held = False
 
     @property
     def busy(self) -> bool:
@@ -142,6 +147,8 @@ class Entering:
         if self._forgets:
             self._forgets = False
             self.arrivals.clear()
+        if not isinstance(job, Draft):
+            self._is_held = self._held.popleft() if self._held else False
         match job:
             case Draft(utterance=draft):
                 self._recognise_draft(draft)
@@ -178,9 +185,7 @@ class Entering:
             nonlocal hearing
             if hearing is None:
                 hearing = self._taking.recognise(utterance.samples)
-            if spoken and repeats(_words(hearing), spoken):
-                return self._taking.missed(utterance, "over_speech")
-            return self._taking.take(hearing, utterance)
+            return self._take_heard(hearing, utterance, spoken)
 
         def words() -> str:
             return "an utterance" if hearing is None or not hearing.hypotheses else _words(hearing)
@@ -188,6 +193,11 @@ class Entering:
         said = self._enter(take, words, utterance, "voice")
         if said is not None:
             self.arrivals[said.number] = utterance.end_arrived_s
+
+    def _take_heard(self, hearing: Hearing, utterance: Utterance, spoken: str) -> Line:
+        if spoken and repeats(_words(hearing), spoken):
+            return self._taking.missed(utterance, "over_speech")
+        return self._taking.take(hearing, utterance)
 
     def _enter(
         self,
@@ -216,9 +226,9 @@ class Entering:
         return said
 
     def _not_entered(self, words: str) -> None:
-        self._told.problem(
-            f"NOT ENTERED: {words} ({self._reason})" if self._reason else f"NOT ENTERED: {words}"
-        )
+        why = f" ({self._reason})" if self._reason else ""
+        later = "; it is held on this machine and goes in at the next start" if self._is_held else ""
+        self._told.problem(f"NOT ENTERED: {words}{why}{later}")
 
     def _kept(self, enter: Callable[[], Line], words: Callable[[], str]) -> Line | None:
         """The line that was entered, however long the record refused it; None where it cannot be."""
@@ -235,6 +245,8 @@ class Entering:
                 if refused is None:
                     refused = Refused(time.monotonic(), str(error))
                     self._told.held(f"{words()} ({refused.reason})")
+                    self._is_held = self._told.hold(enter)
+                self._hold_what_waits()
                 if not self._may_try_again():
                     # Nothing behind it may go in without it, should the record take entries once more.
                     self._given_up = True
@@ -245,9 +257,30 @@ class Entering:
                 self._failed(fault)
         if refused is not None:
             self._told.held("")
+            if not self._given_up:
+                self._held.clear()
+                self._attempt(self._told.let_go)
         if refused is not None and line is not None:
             self._attempt(lambda: self._taking.refused(refused.words))
         return line
+
+    def _hold_what_waits(self) -> None:
+        """What came since, behind what the record refuses."""
+        with self._changed:
+            fresh = list(self._waiting)[len(self._held) :]
+        for job in fresh:
+            self._held.append(self._told.hold(partial(self._enter_held, job)))
+
+    def _enter_held(self, job: Finished) -> Line:
+        match job:
+            case Typed(text=text, source=source):
+                return self._taking.take_line(text, source)
+            case Said(utterance=utterance, spoken=spoken):
+                return self._take_heard(self._taking.recognise(utterance.samples), utterance, spoken)
+            case Doubted(utterance=utterance):
+                return self._taking.missed(utterance, "over_speech")
+            case Lost():
+                return self._taking.lost(None, "voice")
 
     def _may_try_again(self) -> bool:
         """Wait a little; False when the exam ended some time ago."""

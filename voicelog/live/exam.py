@@ -19,6 +19,7 @@ from voicelog.live import keys
 from voicelog.live.alarms import Alarms
 from voicelog.live.display import Display
 from voicelog.live.exchange_table import HINTS, state_of
+from voicelog.live.holding import Holding
 from voicelog.live.latency import entry_latency
 from voicelog.live.listening import Listening, Told
 from voicelog.live.notices import Notices
@@ -86,6 +87,7 @@ class LiveExam:
             problem=self._alarms.problem,
             open_voice=self._sounding.open_voice,
         )
+        holding = Holding(self._taker)
         at_real_pace = options.source is None or options.pace == "real"
         self._listening = Listening(
             self._source,
@@ -95,6 +97,8 @@ class LiveExam:
             told=Told(
                 problem=self._alarms.problem,
                 held=self._alarms.held,
+                hold=holding.hold,
+                let_go=holding.let_go,
                 fault=self._notices.fault,
                 barge_in=self._speaker.stop,
                 finished=self._finished,

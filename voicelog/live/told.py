@@ -46,6 +46,10 @@ class Told:
     """Something was not entered, and why."""
     held: Callable[[str], None] = lambda text: None
     """Something is not entered yet, and why; all that follows waits for it. Empty: it is entered now."""
+    hold: Callable[[Callable[[], Line]], bool] = lambda enter: False
+    """The record refuses what this enters: it is held where it outlives the program. False: it is not."""
+    let_go: Callable[[], None] = lambda: None
+    """The record takes entries again, and what was held need not be."""
     fault: Callable[[BaseException], None] = lambda fault: None
     """Something failed that should not; what it cost is told otherwise."""
     barge_in: Callable[[], None] = lambda: None

@@ -10,6 +10,7 @@ from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record.clips import Clip
 from voicelog.record.exam_store import ExamStore
+from voicelog.record.held import HeldStore
 from voicelog.record.storing import CaughtUp
 
 
@@ -70,6 +71,10 @@ class KeptFromFirstEntry:
     def catch_up(self) -> CaughtUp | None:
         """Take in what others added. Before anything is kept nobody can. Raises RecordError."""
         return self._store.catch_up() if self.is_begun else None
+
+    def held(self) -> HeldStore:
+        """A store in a file of this machine that goes on while the record refuses. Raises RecordError."""
+        return self._store.held(tuple(self._waiting))
 
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""

@@ -22,6 +22,7 @@ from voicelog.record.chain import FIRST_LINK, Row, canonical, link, utc_text
 from voicelog.record.databases import Database
 from voicelog.record.errors import NoSuchExamError, RecordBusyError, in_plain_words
 from voicelog.record.events import Initials, Reason
+from voicelog.record.held import HeldFile
 from voicelog.record.journal import Journal
 from voicelog.record.places import sync_folder
 from voicelog.record.tables import erasure as erasure_table
@@ -80,6 +81,7 @@ def clear(journal: Journal, exams: Iterable[str]) -> None:
     """Clear away the sound of exams that were erased, and the bytes of all that is. Raises RecordError."""
     for exam in exams:
         _clear_sound(journal, exam)
+        HeldFile.of(journal).drop(exam)
     scrub(journal.database)
 
 

@@ -1,12 +1,13 @@
 """One exam's events on their way into the journal: each is on the disk when `append` returns, or has not happened."""
 
 import time
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, and_, insert, select, update
 
-from voicelog.exam.events import Started
+from voicelog.exam.events import Event, Started
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
 from voicelog.record import log
@@ -24,6 +25,7 @@ from voicelog.record.tables import exam as exam_table
 from voicelog.record.times import in_time
 
 if TYPE_CHECKING:
+    from voicelog.record.held import HeldStore
     from voicelog.record.journal import Journal
 
 
@@ -102,6 +104,12 @@ class ExamStore:
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
         return self._journal.clips.keep(self.exam, samples)
+
+    def held(self, before: Sequence[Event] = ()) -> "HeldStore":
+        """A store in a file of this machine that goes on while the record refuses. Raises RecordError."""
+        from voicelog.record.held import HeldFile, HeldStore  # it makes stores itself
+
+        return HeldStore(self, HeldFile.of(self._journal), before)
 
     def _write(self, connection: Connection, row: Row, line: Overview) -> log.Top:
         values = asdict(line)

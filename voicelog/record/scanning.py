@@ -4,7 +4,7 @@ What reading one row costs is paid for every event ever kept, so SQLite's come f
 """
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import closing
 from itertools import groupby, islice
 from operator import itemgetter
@@ -46,7 +46,7 @@ def lines_of(connection: Connection) -> Iterator[Mapping[Any, Any]]:
     return (dict(zip(names, row, strict=True)) for row in fetched(connection, query))
 
 
-def fetched(connection: Connection, query: Select[Any]) -> Iterator[Any]:
+def fetched(connection: Connection, query: Select[Any]) -> Generator[Any, None, None]:
     """The rows of a query without parameters, as tuples."""
     raw = connection.connection.driver_connection
     if isinstance(raw, sqlite3.Connection):
@@ -54,13 +54,13 @@ def fetched(connection: Connection, query: Select[Any]) -> Iterator[Any]:
     return _of_server(connection, query)
 
 
-def _of_server(connection: Connection, query: Select[Any]) -> Iterator[Any]:
+def _of_server(connection: Connection, query: Select[Any]) -> Generator[Any, None, None]:
     with connection.execution_options(yield_per=_AT_ONCE).execute(query) as found:
         for rows in found.partitions():
             yield from rows
 
 
-def _of_file(raw: sqlite3.Connection, query: str) -> Iterator[Any]:
+def _of_file(raw: sqlite3.Connection, query: str) -> Generator[Any, None, None]:
     """Texts are decoded by the driver, until one is damaged: from there on as everywhere else."""
     done = 0
     try:

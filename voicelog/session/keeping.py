@@ -1,7 +1,9 @@
 """Keeping what an exam is told: events go to the store first, then into the state, then to listeners."""
 
 from collections.abc import Callable
+from copy import copy
 from datetime import datetime
+from typing import Self
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.breath import Reply
@@ -58,6 +60,24 @@ class Keeping:
     def is_empty(self) -> bool:
         """Whether nothing was entered yet, so that nothing is kept."""
         return self._store.is_empty
+
+    def twin(self) -> Self | None:
+        """One that stands as this does and goes on without the record; what it is told is held in a file.
+
+        Nobody is told of it. None where the store holds nothing. Raises what the store raises.
+        """
+        held = getattr(self._store, "held", None)
+        if held is None:
+            return None
+        twin = copy(self)
+        twin._store, twin._listeners, twin.on_order = held(), [], None
+        return twin
+
+    def let_go(self) -> None:
+        """What a twin was told needs to be held no longer: the record takes entries again. Raises RecordError."""
+        let_go = getattr(self._store, "let_go", None)
+        if let_go is not None:
+            let_go()
 
     def tell(self, words: str) -> Line:
         """Say what whoever runs the exam has to say of it; nothing is entered."""
