@@ -62,7 +62,13 @@ _BUSY: Final = "{where}: another process holds the record: try again; " + _DONE_
 _DAMAGED: Final = (
     "{where}: is damaged or no record: keep the file, and restore a backup with: voicelog record restore"
 )
-_UNREACHABLE: Final = "{where}: does not answer: check the server and the network; " + _DONE_NOTHING
+_UNREACHABLE: Final = (
+    "{where}: does not answer ({reason}): check the server and the network; " + _DONE_NOTHING
+)
+_NOT_TRUSTED: Final = (
+    "{where}: no connection as its sslmode asks ({reason}): check the server's TLS and certificate; "
+    + _DONE_NOTHING
+)
 _REFUSED: Final = "{where}: the disk refuses the writing ({reason}); " + _DONE_NOTHING
 
 _FULL_CODES: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -133,7 +139,10 @@ def _of_server(error: BaseException, where: str) -> RecordError:
     # By name: the driver is an extra, and need not be installed.
     kinds = {kind.__name__ for kind in type(error).__mro__}
     if kinds & {"OperationalError", "InterfaceError", "AdminShutdown"}:
-        return RecordUnreachableError(_UNREACHABLE.format(where=where))
+        reason = _first_line(error).rpartition("failed: ")[2]
+        of_tls = "SSL" in reason or "certificate" in reason
+        words = _NOT_TRUSTED if of_tls else _UNREACHABLE
+        return RecordUnreachableError(words.format(where=where, reason=reason))
     return RecordError(f"{where}: {_first_line(error)}")
 
 
