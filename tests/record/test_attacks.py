@@ -1,11 +1,13 @@
 """What somebody with the database in hands can do, and by what each of it shows; docs/record.md has it as a table."""
 
+import ast
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import make_url, text
 
 from voicelog.record.events import Attested
 from voicelog.record.heads import Head
@@ -39,6 +41,35 @@ class Record:
 
     def opened(self) -> Journal:
         return Journal.open(self.place, self.server, heads_folder=self.second)
+
+    def kept_aside(self) -> Callable[[], None]:
+        """A copy of folder and database as they are now; calling it puts both back."""
+        older = shutil.copytree(self.place, self.place.parent / "older")
+        on_server(self.server, "CREATE DATABASE {name}_older TEMPLATE {name}")
+
+        def put_back() -> None:
+            shutil.rmtree(self.place)
+            shutil.copytree(older, self.place)
+            on_server(
+                self.server,
+                "DROP DATABASE {name} WITH (FORCE)",
+                "CREATE DATABASE {name} TEMPLATE {name}_older",
+                "DROP DATABASE {name}_older",
+            )
+
+        return put_back
+
+
+def on_server(server: str | None, *statements: str) -> None:
+    """What somebody else does with a whole database, of whose record nobody has it open; nothing for a file."""
+    if server is None:
+        return
+    psycopg = pytest.importorskip("psycopg")
+    name = make_url(server).database
+    assert name is not None
+    with psycopg.connect(server.replace(f"/{name}?", "/postgres?"), autocommit=True) as connection:
+        for each in statements:
+            connection.execute(each.format(name=name))
 
 
 @pytest.fixture(name="record", params=KINDS)
@@ -165,6 +196,14 @@ def test_a_changed_result_in_the_list_is_found(record: Record) -> None:
     assert faults(record) == [f"exam {record.names[0]}: {what}"]
 
 
+def test_a_guard_taken_off_is_missed(record: Record) -> None:
+    with record.opened() as journal, journal.database.writing() as connection:
+        table = "" if record.server is None else " ON event"
+        connection.execute(text(f"DROP TRIGGER event_not_changed{table}"))
+
+    assert faults(record) == ["the trigger event_not_changed is not there"]
+
+
 def test_a_guard_that_does_nothing_is_found(record: Record) -> None:
     with record.opened() as journal, journal.database.writing() as connection:
         if record.server is None:
@@ -230,18 +269,16 @@ def test_an_earlier_head_names_what_was_changed_since(record: Record) -> None:
     assert f"up to exam {record.names[0]}, event 3" in str(fault)
 
 
-def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(folder: Path) -> None:
+def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(record: Record) -> None:
     """Database, heads and key put back to what they were: a head on paper and the second folder both tell."""
-    record, older = Record(folder.parent, None), folder.parent / "older"
-    shutil.copytree(record.place, older)
+    put_back = record.kept_aside()
     with record.opened() as journal:
         dictated(journal, reference="fourth")
         head = journal.head()
-    shutil.rmtree(record.place)
-    shutil.copytree(older, record.place)
+    put_back()
 
     found = faults(record)
-    with Journal.open(record.place) as journal:
+    with Journal.open(record.place, record.server) as journal:
         alone = verify(journal)
         assert head is not None
         proved = prove(journal, [head])
@@ -256,10 +293,27 @@ def test_a_rollback_of_the_whole_folder_shows_by_any_head_outside(folder: Path) 
     assert "was changed, taken out or put in another order" in faults(record)[0]
 
 
-def test_a_record_taken_away_whole_is_missed(folder: Path) -> None:
-    record = Record(folder.parent, None)
+def test_a_database_put_back_alone_shows_by_the_heads_beside_it(record: Record) -> None:
+    put_back = record.kept_aside()
+    with record.opened() as journal:
+        dictated(journal, reference="fourth")
+    heads = {
+        path: path.read_bytes() for path in (*record.place.glob("*.heads"), *record.place.glob("*.tail"))
+    }
+    put_back()
+    for path, content in heads.items():
+        path.write_bytes(content)
+
+    with Journal.open(record.place, record.server) as journal:
+        found = [str(fault) for fault in verify(journal).faults]
+
+    assert [fault.endswith("(11 in all)") for fault in found] == [True]
+
+
+def test_a_record_taken_away_whole_is_missed(record: Record) -> None:
     for path in record.place.glob("voicelog.db*"):
         path.unlink()
+    on_server(record.server, "DROP DATABASE {name} WITH (FORCE)", "CREATE DATABASE {name}")
 
     assert any(fault.endswith("(34 in all)") for fault in faults(record))
 
@@ -282,3 +336,23 @@ def test_heads_of_another_key_are_told(record: Record) -> None:
 
     assert found.faults == ()
     assert "is signed by another machine's key" in found.notes[0]
+
+
+def test_every_row_of_the_table_names_its_tests_and_what_they_run_on() -> None:
+    """What is the database's own matter alike on a file and on a server, what is a file's own on the file."""
+    document = (Path(__file__).parents[2] / "docs" / "record.md").read_text("utf-8")
+    table = document[document.index("| what was done | what shows it |") :].split("\n\n")[0]
+    rows = [line.strip("| ").split(" | ") for line in table.splitlines()[2:]]
+
+    assert len(rows) >= 20
+    both = 0
+    for what, _, on, named in rows:
+        for path, name in re.findall(r"(\w+\.py)::(\w+)", named):
+            tree = ast.parse((Path(__file__).parent / path).read_text("utf-8"))
+            found = [each for each in tree.body if isinstance(each, ast.FunctionDef) and each.name == name]
+            assert found, (what, name)
+            if on == "both" and path == "test_attacks.py":
+                assert "record" in {each.arg for each in found[0].args.args}, name
+        assert "::" in named or named.startswith("the same, `"), what
+        both += on == "both"
+    assert both >= 15
