@@ -260,11 +260,11 @@ class Entering:
             self._refusal = self._refusal or refused.words
         if self._refusal and not self._given_up and not any(self._held):
             # Not before all that was held is in, or a kill takes the rest.
-            words, self._refusal = self._refusal, ""
+            told, self._refusal = self._refusal, ""
             self._held.clear()
             self._attempt(self._told.let_go)
             if line is not None and not self._forgets:
-                self._attempt(lambda: self._taking.refused(words))
+                self._attempt(lambda: self._taking.refused(told))
         return line
 
     def _hold_what_waits(self) -> None:
