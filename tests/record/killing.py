@@ -23,6 +23,7 @@ from typing import Any, Final
 
 from voicelog.record.journal import Journal
 
+from . import killed_holding
 from . import killed_jobs as jobs
 
 LONGEST_S: Final = 30.0
@@ -49,6 +50,7 @@ JOBS: Final = {
         Job("backup", jobs.some_exams, jobs.back_up, jobs.judge_backed_up),
         Job("restore", jobs.two_records, jobs.put_back, jobs.judge_restored),
         Job("take up", jobs.old_journal, jobs.take_up, jobs.judge_taken_up),
+        Job("hold", killed_holding.warmed_up, killed_holding.hold, killed_holding.judge_held),
     )
 }
 

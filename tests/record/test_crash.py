@@ -50,7 +50,7 @@ def test_nothing_acknowledged_is_lost_by_200_kills(tmp_path: Path) -> None:
 @pytest.mark.sweep
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork, which this platform has not")
 def test_1050_kills_of_all_that_writes_leave_nothing_lost_and_nothing_over() -> None:
-    """Adding, folding the write-ahead file, import, erasing, backup, restore, and the taking up of old journals."""
+    """Adding, folding, import, erasing, backup, restore, the taking up of old journals, and of what a record refused."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.record.killing", "1050", "1"],
         cwd=HERE.parents[1],

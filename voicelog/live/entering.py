@@ -47,7 +47,7 @@ class Entering:
         self._reason = ""  # of the record, for what it refused last
         # Of what waits behind what was refused: whether it would outlive the program.
         self._held: deque[bool] = deque()
-        self._is_held = False
+        self._is_held, self._refusal = False, ""
 
     @property
     def busy(self) -> bool:
@@ -244,7 +244,7 @@ class Entering:
                 if refused is None:
                     refused = Refused(time.monotonic(), str(error))
                     self._told.held(f"{words()} ({refused.reason})")
-                    self._is_held = self._told.hold(enter)
+                    self._is_held = self._is_held or self._told.hold(enter)
                 self._hold_what_waits()
                 if not self._may_try_again():
                     # Nothing behind it may go in without it, should the record take entries once more.
@@ -256,11 +256,14 @@ class Entering:
                 self._failed(fault)
         if refused is not None:
             self._told.held("")
-            if not self._given_up:
-                self._held.clear()
-                self._attempt(self._told.let_go)
-        if refused is not None and line is not None:
-            self._attempt(lambda: self._taking.refused(refused.words))
+            self._refusal = self._refusal or refused.words
+        if self._refusal and not self._given_up and not any(self._held):
+            # Not before all that was held is in, or a kill takes the rest.
+            told, self._refusal = self._refusal, ""
+            self._held.clear()
+            self._attempt(self._told.let_go)
+            if line is not None and not self._forgets:
+                self._attempt(lambda: self._taking.refused(told))
         return line
 
     def _hold_what_waits(self) -> None:
