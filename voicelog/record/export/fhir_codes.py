@@ -102,6 +102,8 @@ _PARTS: Final = {
 """Names of parts that say more than the part's own name."""
 UNITS: Final = {
     "[diop]": "dioptre",
+    "[p'diop]": "prism dioptre",
+    "{cycles}/deg": "cycles per degree",
     "deg": "degree",
     "cm": "centimetre",
     "mm": "millimetre",
