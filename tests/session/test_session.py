@@ -127,6 +127,18 @@ def test_a_guess_does_not_come_between_a_question_and_its_answer() -> None:
     assert made.state.question == open_question
 
 
+def test_talk_that_begins_with_the_other_eye_puts_the_eye_in_doubt_and_keeps_no_word() -> None:
+    made = session(Memory())
+
+    assert hear(made, "left eye he keeps on looking away") == ["ignored"]
+    assert made.state.events[-1].text == ""  # type: ignore[union-attr]
+    said = made.take_heard(hearing("streak vertical neutral at plus one"))
+    assert said.reply == "what named an eye before was not understood: which eye?"
+    assert hear(made, "left eye") == ["accepted"]
+    assert [each.gross_d for each in made.state.eyes["left"].neutral] == [1.0]
+    assert gross(made.state) == []
+
+
 def test_an_utterance_with_words_missing_is_asked_about() -> None:
     class Script:
         name = "script"
