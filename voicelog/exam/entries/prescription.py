@@ -81,46 +81,46 @@ class SubjectiveEntry(PrescriptionEntry):
         return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=True))
 
 
-class AutorefractionEntry(PrescriptionEntry):
+class MeasuredEntry(PrescriptionEntry):
+    """Found anew each time it is said."""
+
+    in_steps: ClassVar[bool]
+    """Whether its powers must be in the steps of a trial set."""
+
+    @classmethod
+    def from_meaning(cls, meaning: say.Autorefraction | say.OverRefraction, context: Context) -> Self:
+        """Raises NeedsAnswer without a sphere."""
+        eye = context.eye(meaning.eye)
+        return cls.model_validate(
+            {"eye": eye, **_whole(meaning.lens, InPlace(), context, steps=cls.in_steps)}
+        )
+
+    def corrected(self, meaning: say.Autorefraction | say.OverRefraction, context: Context) -> Self:
+        """Parts that are named change."""
+        eye = self.eye if meaning.eye is None else context.eye(meaning.eye)
+        return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=self.in_steps))
+
+
+class AutorefractionEntry(MeasuredEntry):
     """What an instrument measured for one eye."""
 
     said: ClassVar = say.Autorefraction
     title: ClassVar = "autorefraction"
     code: ClassVar = "autorefraction"
+    in_steps: ClassVar = False
 
     kind: Literal["autorefraction"] = "autorefraction"
 
-    @classmethod
-    def from_meaning(cls, meaning: say.Autorefraction, context: Context) -> Self:
-        """Measured anew each time. Raises NeedsAnswer without a sphere."""
-        eye = context.eye(meaning.eye)
-        return cls.model_validate({"eye": eye, **_whole(meaning.lens, InPlace(), context, steps=False)})
 
-    def corrected(self, meaning: say.Autorefraction, context: Context) -> Self:
-        """Parts that are named change."""
-        eye = self.eye if meaning.eye is None else context.eye(meaning.eye)
-        return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=False))
-
-
-class OverRefractionEntry(PrescriptionEntry):
+class OverRefractionEntry(MeasuredEntry):
     """What was found over the lenses worn, for one eye; it is shown by itself and never added to them."""
 
     said: ClassVar = say.OverRefraction
     title: ClassVar = "over-refraction"
     code: ClassVar = "over-refraction"
+    in_steps: ClassVar = True
 
     kind: Literal["over_refraction"] = "over_refraction"
-
-    @classmethod
-    def from_meaning(cls, meaning: say.OverRefraction, context: Context) -> Self:
-        """Measured anew each time. Raises NeedsAnswer without a sphere."""
-        eye = context.eye(meaning.eye)
-        return cls.model_validate({"eye": eye, **_whole(meaning.lens, InPlace(), context, steps=True)})
-
-    def corrected(self, meaning: say.OverRefraction, context: Context) -> Self:
-        """Parts that are named change."""
-        eye = self.eye if meaning.eye is None else context.eye(meaning.eye)
-        return self.with_changes(eye=eye, **_whole(meaning.lens, self._parts, context, steps=True))
 
 
 class SpectaclesEntry(PrescriptionEntry):
