@@ -67,7 +67,14 @@ def test_a_lens_that_is_said_twice_and_differently_is_asked_about() -> None:
 
 
 @pytest.mark.parametrize(
-    "line", ["streak lies up at sixty five", "vertical at sixty five", "streak vertical from sixty"]
+    "line",
+    [
+        "streak lies up at sixty five",
+        "vertical at sixty five",
+        "streak vertical from sixty",
+        "neutral at 43.50",
+        "vertical neutral at 43.50",
+    ],
 )
 def test_behind_a_place_alone_a_number_is_no_working_distance(line: str) -> None:
     with pytest.raises(NotAPhraseError):

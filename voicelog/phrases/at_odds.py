@@ -91,8 +91,11 @@ def _asked_how(one: say.Meaning, other: say.Meaning) -> bool:
 
 
 def _angle_as_distance(one: say.Meaning, other: say.Meaning) -> bool:
-    """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance."""
-    return isinstance(one, say.Place | say.LooseWhere) and isinstance(other, say.WorkingDistance)
+    """ "The streak lies up at sixty five" names an angle: behind a place with nothing seen there is no distance. Nor is
+    one behind "neutral" that names no lens: "neutral at 43.50".
+    """
+    bare = isinstance(one, say.Reading) and one.motion == "neutral" and one.lens is None
+    return (bare or isinstance(one, say.Place | say.LooseWhere)) and isinstance(other, say.WorkingDistance)
 
 
 def _second_place(one: say.Meaning, other: say.Meaning) -> bool:
