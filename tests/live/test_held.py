@@ -69,6 +69,14 @@ class Live:
         assert not self._thread.is_alive()
 
 
+def begun(journal: Journal) -> Live:
+    """A live exam with the right eye in hand, kept."""
+    live = Live(journal)
+    live.say("right eye")
+    wait_until(lambda: not live.entering.busy and len(live.session.state.events) == 2)
+    return live
+
+
 @pytest.fixture(name="folder")
 def _folder(tmp_path: Path) -> Path:
     return tmp_path / "data"
@@ -219,9 +227,7 @@ def test_what_the_record_took_after_all_is_not_entered_twice(
     journal: Journal, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The kill came between the entering and the end of holding."""
-    live = Live(journal)
-    live.say("right eye")
-    wait_until(lambda: not live.entering.busy and len(live.session.state.events) == 2)
+    live = begun(journal)
     with refusing(monkeypatch):
         live.say("acuity six nine")
         wait_until(lambda: count_held(journal) == 1)
@@ -240,9 +246,7 @@ def test_what_cannot_follow_any_more_is_named(
     journal: Journal, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Somebody went on with the exam in another room meanwhile. A line that was never finished is none."""
-    live = Live(journal)
-    live.say("right eye")
-    wait_until(lambda: not live.entering.busy and len(live.session.state.events) == 2)
+    live = begun(journal)
     with refusing(monkeypatch):
         live.say("acuity six nine")
         wait_until(lambda: count_held(journal) == 1)
@@ -276,9 +280,7 @@ def test_while_the_record_refuses_still_all_stays_held(
 
 
 def test_nothing_of_an_erased_exam_stays_held(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
-    live = Live(journal)
-    live.say("right eye")
-    wait_until(lambda: not live.entering.busy and len(live.session.state.events) == 2)
+    live = begun(journal)
     with refusing(monkeypatch):
         live.say("acuity six nine")
         wait_until(lambda: count_held(journal) == 1)
