@@ -26,6 +26,21 @@ def test_not_neutral_and_neutral_in_one_breath_is_no_phrase(line: str) -> None:
         LINE.understand(line)
 
 
+def test_the_sign_before_the_word_cylinder_is_the_cylinders() -> None:
+    assert _meant("plus cylinder two and a quarter axis ninety") == _meant(
+        "cylinder plus two and a quarter axis ninety"
+    )
+
+
+def test_a_sign_put_right_is_put_right_once() -> None:
+    assert _meant("i said plus i meant minus") == _meant("sorry minus")
+
+
+def test_an_axis_that_is_neutral_is_no_cylinders() -> None:
+    with pytest.raises(NotAPhraseError, match="at ninety neutral plus one point five"):
+        LINE.understand("axis ninety is neutral with plus one point five")
+
+
 def test_with_another_lens_it_may_be_neutral_after_all() -> None:
     motions = [
         each.motion for each in _meant("overshot neutral with plus two") if isinstance(each, say.Reading)

@@ -29,6 +29,18 @@ def test_a_whole_eye_in_one_breath() -> None:
     ]
 
 
+@pytest.mark.parametrize("lead", ["right let's take the", "other side", "on to the other eye"])
+def test_an_eye_named_twice_is_gone_to_once(lead: str) -> None:
+    assert said(f"{lead} left eye")[-1:] == [{"kind": "eye", "eye": "left"}]
+    assert len(said("right let's take the right eye")) == 1
+
+
+@pytest.mark.parametrize("what", ["", "subjective left ", "glasses left "])
+def test_a_sphere_behind_its_cylinder_is_of_the_same_lens(what: str) -> None:
+    (whole,) = said(f"{what}cylinder minus one axis five sphere plus two")
+    assert whole["lens"] == {"sphere": 2.0, "cylinder": {"power": -1.0, "axis": 5}}
+
+
 def test_entries_need_no_word_between_them() -> None:
     for line in (
         "vertical plus two horizontal plus three",

@@ -14,6 +14,8 @@ LINE = LineReader(load(), "line in_hand", *TYPED)
     [
         "with vertical streak neutral with plus four point five",
         "with the vertical streak i am having plus two",
+        "plus one with vertical streak",
+        "plus two fifty with the vertical",
         "plus two minus one at ninety",
         "plus one fifty minus seventy five at one eighty",
     ],
@@ -29,6 +31,8 @@ def test_two_things_may_be_meant(line: str) -> None:
         "vertical with horizontal with",
         "with on the vertical against on the horizontal",
         "still with vertical",
+        "plus one vertical with",
+        "at ninety with plus two",
         "plus two minus one axis ninety",
         "plus two with minus one cylinder at ninety",
         "plus two at ninety",

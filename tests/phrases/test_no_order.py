@@ -36,6 +36,7 @@ def test_a_question_about_the_end_ends_nothing(line: str) -> None:
         "my left eye is the good one",
         "his left eye's better",
         "look left not right",
+        "it comes and goes in the left eye",
     ],
 )
 def test_what_is_asked_or_told_of_an_eye_makes_it_no_eye_in_hand(line: str) -> None:
@@ -43,6 +44,21 @@ def test_what_is_asked_or_told_of_an_eye_makes_it_no_eye_in_hand(line: str) -> N
 
     assert session.state.eye == "right"
     assert len(session.state.eyes["right"].readings) == 2
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "i would have called it neutral at plus one",
+        "i'd have said plus one at ninety",
+        "could have made vertical plus one",
+    ],
+)
+def test_what_would_have_been_is_no_entry(line: str) -> None:
+    session, outcome = _typed(line)
+
+    assert outcome != "accepted"
+    assert {each.entry.lenses.sphere_d for each in session.state.eyes["right"].readings} == {2.0, 3.0}
 
 
 @pytest.mark.parametrize("line", ["okay now the left eye please", "moving on to that left eye mate"])

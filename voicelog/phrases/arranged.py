@@ -5,7 +5,7 @@ The pieces are counted strictly: one place, one power, one motion to an entry; a
 that belongs to no entry makes it none. What the grammar reads in the new order is what was said.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
@@ -17,7 +17,8 @@ from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.piece_order import OTHER, entries_of, is_doubted, is_guessed, text_of
 from voicelog.phrases.pieces import Cutter, Kind, Piece
 from voicelog.phrases.plainest import powers
-from voicelog.phrases.rewording import Rewording
+from voicelog.phrases.rewording import Change, Rewording
+from voicelog.phrases.strength import are_signed, is_of_eyes, is_strong, is_valued
 from voicelog.phrases.word_sets import WordSets
 
 _ANSWERS_AXIS, _ANSWERS_CONFIRM = f"{ANSWERS}axis", f"{ANSWERS}confirm"
@@ -64,6 +65,16 @@ class Arranger:
             return found
         return self._in_other_words(tokens) or found
 
+    def may_be_left(self, token: Token) -> bool:
+        """Whether a word tells nothing that a guess must account for."""
+        return self._cutter.may_be_left(token)
+
+    def in_other_words(self, tokens: Sequence[Token]) -> Iterator[tuple[Token, ...]]:
+        """A line with words of the grammar in place of its own, and nothing else changed but courtesy."""
+        for each in self._rewording.lines(tokens):
+            if each.changes <= {Change.REWORDED, Change.LEFT_OUT}:
+                yield each.tokens
+
     def _in_other_words(self, tokens: Sequence[Token]) -> Arranged | None:
         """What a line says with words of the grammar in place of its own."""
         lines = sorted(self._rewording.lines(tokens), key=lambda each: each.many)
@@ -81,6 +92,22 @@ class Arranger:
             if arranged is not None and each.may_say(arranged.found, self._rules.no_order):
                 return replace(arranged, sure=arranged.sure and each.is_sure(arranged.found))
         return None
+
+    def gist(self, line: str) -> Arranged | None:
+        """The one value that a line tells with its sign, among words of no matter: worth a question and no more."""
+        told: dict[tuple[Meanings, ...], Arranged] = {}
+        tokens = tokenise(line, self._language)
+        if tokens[0].text in self._cutter.asking:
+            return None
+        for cut in self._cutter.cuts(tokens, whole=False, loosely=True):
+            together = None if is_doubted(cut) else self._put_together(cut)
+            if together is None:
+                continue
+            _, text, found = together
+            (reading,) = found.readings
+            if is_valued(reading) and not self._rules.no_order.is_none(tokens, reading):
+                told.setdefault(found.readings, Arranged(text, found, sure=False, strong=True))
+        return next(iter(told.values())) if len(told) == 1 else None
 
     def _in_order(self, tokens: Sequence[Token]) -> Arranged | None:
         for whole in (False, True):
@@ -102,13 +129,11 @@ class Arranger:
         found = _with_remarks(found, cut)
         unknown = sum(each.kind == Kind.UNKNOWN for each in cut)
         beside = any(each.kind == Kind.TO_PATIENT for each in cut)
-        if not _are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
+        if not are_signed(reading) and (unknown or beside or self._is_of_oneself(cut)):
             return None
         unsure = self._is_unsure(reading, told, cut, tokens)
         no_order = self._rules.no_order.is_none(tokens, reading)
-        if all(_is_strong(each) or isinstance(each, say.Eye) for each in reading) and not _is_of_eyes(
-            reading
-        ):
+        if all(is_strong(each) or isinstance(each, say.Eye) for each in reading) and not is_of_eyes(reading):
             sure = not (unknown or unsure or no_order)
             return Arranged(text, found, sure, True, unknown) if unknown <= _MOST_ASKED else None
         if no_order or unknown or beside or not self._tells(reading, found, told, cut):
@@ -128,7 +153,7 @@ class Arranger:
             return None
         told = [replace(each, kind=Kind.FIX) if each.kind == Kind.SHOULD else each for each in told]
         entries = entries_of([each for each in told if each.kind != Kind.ABOUT])
-        if entries is None or any(self._run_together(entry) for entry in entries):
+        if entries is None or any(self._run_together(entry) or _is_split(entry) for entry in entries):
             return None
         text = " ".join(map(text_of, entries))
         found = self._found(text, bool(hedges)) or self._as_axis(told)
@@ -249,22 +274,6 @@ def _with_remarks(found: Found, cut: Sequence[Piece]) -> Found:
     return found._replace(readings=tuple((*reading, *notes) for reading in found.readings))
 
 
-def _is_of_eyes(reading: Meanings) -> bool:
-    return all(isinstance(each, say.Eye) for each in reading)
-
-
-def _are_signed(reading: Meanings) -> bool:
-    return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
-
-
-def _is_strong(told: say.Meaning) -> bool:
-    """Whether it is an entry whatever stood beside it: it names what its value is of."""
-    match told:
-        case say.Reading(where=say.Where(), lens=say.Lens()) | say.Change():
-            return _are_signed((told,))
-        case say.Reading(where=say.Where(), motion="with" | "against" | "neutral"):
-            return told.lens is None
-        case say.Reading(motion="neutral", lens=say.Lens(sphere=say.Power())):
-            return _are_signed((told,))
-        case _:
-            return False
+def _is_split(entry: Sequence[Piece]) -> bool:
+    """Whether an axis is said of what was neutral along it: behind its power it would be a cylinder's."""
+    return {Kind.AXIS_TOLD, Kind.MOTION, Kind.POWER} <= {each.kind for each in entry}

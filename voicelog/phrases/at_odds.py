@@ -14,6 +14,7 @@ def is_at_odds(reading: Meanings) -> bool:
     return (
         _ends_beside_another(reading)
         or any(map(_denied_light, reading))
+        or (len(reading) > 1 and any(map(_is_empty_note, reading)))
         or any(map(_cuts_a_decimal, reading))
         or any(
             _denied(one, other)
@@ -24,6 +25,8 @@ def is_at_odds(reading: Meanings) -> bool:
             or _is_pronoun(one, other)
             or _corrects_what_is_not_there(one, other)
             or _step_before_cylinder(one, other)
+            or _sign_of_the_other(one, other)
+            or _axis_of_a_neutral(one, other)
             for one, other in pairwise(reading)
         )
     )
@@ -44,6 +47,11 @@ def _denied_light(said: say.Meaning) -> bool:
     """ "No PL" is no light perception, and puts nothing right to light perception."""
     entry = said.entry if isinstance(said, say.Correction) else None
     return isinstance(entry, say.Acuity) and entry.value.category == "light_perception"
+
+
+def _is_empty_note(said: say.Meaning) -> bool:
+    """ "Right eye please note" begins no note: its words would be said in the same breath."""
+    return isinstance(said, say.Note) and not said.text
 
 
 _FIRST_OF_DECIMAL: Final = (2.0, 7.0)
@@ -70,6 +78,24 @@ def _step_before_cylinder(one: say.Meaning, other: say.Meaning) -> bool:
     if step is None or lens is None or not step.on_top or step.sphere is None or step.sphere.sign is not None:
         return False
     return lens.sphere is None and lens.cylinder is not None
+
+
+def _sign_of_the_other(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "I said plus, I meant minus" puts one sign right, once. The sign of "plus cylinder two" is the cylinder's."""
+    if isinstance(one, say.Correction) and isinstance(other, say.Correction):
+        return isinstance(one.entry, say.LooseSign) and isinstance(other.entry, say.LooseSign)
+    if not isinstance(one, say.LooseSign) or not isinstance(other, say.Lenses) or other.lens is None:
+        return False
+    cylinder = other.lens.cylinder
+    return cylinder is not None and cylinder.power.sign is None
+
+
+def _axis_of_a_neutral(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Axis ninety is neutral with plus one" names where it is neutral, and puts no axis right."""
+    for axis, look in ((one, other), (other, one)):
+        if isinstance(axis, say.LooseAxis) and isinstance(look, say.Reading) and look.motion == "neutral":
+            return look.where is None
+    return False
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:

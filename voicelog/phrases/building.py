@@ -22,8 +22,8 @@ from voicelog.phrases.meanings import (
     Meaning,
     Place,
     Power,
-    Swap,
 )
+from voicelog.phrases.said_once import said_once
 from voicelog.phrases.tags import Several, Value, as_mapping
 
 _UNCLEAR = Power(size_d=None, sign=None)
@@ -48,14 +48,7 @@ def build(rule: str, value: Value) -> tuple[Meaning, ...]:
     """
     if not isinstance(value, Several) and not (isinstance(value, tuple) and "kind" in _record(value)):
         value = (("kind", rule), (rule, value))
-    return _swapped_once(joined([part for record in _records(value) for part in _parts(record)]))
-
-
-def _swapped_once(said: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
-    """ "I mixed up the eyes, swap right and left" says twice what is done once: a second swap would undo it."""
-    return tuple(
-        each for place, each in enumerate(said) if not (isinstance(each, Swap) and each in said[:place])
-    )
+    return said_once(joined([part for record in _records(value) for part in _parts(record)]))
 
 
 def _records(value: Value) -> Iterable[Record]:

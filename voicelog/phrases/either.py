@@ -1,16 +1,17 @@
 """What a line may say as well, where one small word does not tell: both are asked about.
 
-"With" is a motion, and it is a word before a place: "with the vertical streak plus two". "At" names the axis of a
-cylinder, and the place of a lens: "plus two minus one at ninety". "Right" before "about" may name no eye.
+"With" is a motion, and it is a word before a place: "with the vertical streak plus two", "with it vertical". "At" names
+the axis of a cylinder, and the place of a lens: "plus two minus one at ninety". "Right" before "about" may name no eye.
 """
 
 from collections.abc import Callable, Sequence
+from itertools import takewhile
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
-from voicelog.phrases.word_sets import words_of
+from voicelog.phrases.word_sets import numbers, words_of
 
 _PLACES = ("plain_direction", "streak_word", "meridian_word")
 
@@ -21,8 +22,10 @@ class Either:
     def __init__(self, grammar: Grammar) -> None:
         self._with = words_of(grammar, "with_place")
         self._articles = words_of(grammar, "article_before_place")
+        self._pronouns = words_of(grammar, "pronoun_before_place")
         self._places = frozenset().union(*(words_of(grammar, rule) for rule in _PLACES))
         self._angles = words_of(grammar, "plain_axis")
+        self._numbers, self._signs = numbers(grammar), words_of(grammar, "sign")
         self._at = words_of(grammar, "at_axis")
         self._of_cylinder = words_of(grammar, "names_cylinder")
         self._sides, self._about = words_of(grammar, "side_alone"), words_of(grammar, "about")
@@ -59,13 +62,22 @@ class Either:
         read: Callable[[Sequence[Token]], Sequence[Meanings]],
     ) -> tuple[Meanings, ...]:
         """What the words say if a "with" before a place belongs to the place."""
+        before_place = self._articles | self._pronouns
         for at, token in enumerate(tokens):
-            behind = [each.text for each in tokens[at + 1 :] if each.text not in self._articles][:1]
-            if at and tokens[at - 1].text in self._places | self._angles:
-                continue  # behind a place it is what was seen there
+            behind = [each.text for each in tokens[at + 1 :] if each.text not in before_place][:1]
+            if self._is_behind_place(tokens[:at]):
+                continue  # it is what was seen there
             if token.text in self._with and behind and behind[0] in self._places:
-                return tuple(each for each in read((*tokens[:at], *tokens[at + 1 :])) if each not in found)
+                rest = at + 2 if tokens[at + 1].text in self._pronouns else at + 1
+                return tuple(each for each in read((*tokens[:at], *tokens[rest:])) if each not in found)
         return ()
+
+    def _is_behind_place(self, before: Sequence[Token]) -> bool:
+        """Whether words end with a place; a number with its sign is a power."""
+        if not before or before[-1].text not in self._places | self._angles:
+            return False
+        number = list(takewhile(lambda token: token.text in self._numbers, reversed(before)))
+        return all(token.text not in self._signs for token in number)
 
 
 def _lens_at_place(reading: Meanings) -> Meanings | None:

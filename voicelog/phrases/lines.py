@@ -1,16 +1,15 @@
 """A typed line to what it can say, or why it says nothing."""
 
 from dataclasses import dataclass
-from functools import cache, cached_property, lru_cache
+from functools import cache, lru_cache
 from itertools import islice
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
-from voicelog.phrases.arranged import Arranged, Arranger
 from voicelog.phrases.automaton import Layer, Token
-from voicelog.phrases.frames import Frames
-from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar, load_pieces
+from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.in_order import Found, RulesInOrder
+from voicelog.phrases.in_pieces import LineInPieces
 from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
@@ -66,11 +65,9 @@ class LineReader:
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
+        self._number_goes_on = words_of(grammar, "number_goes_on")
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
-        self._typed = Layer.TYPED in layers
-        self._grammar, self._layers = grammar, layers
-        self._arranged = lru_cache(1)(self._arrange)
-        self._framed = lru_cache(1)(self._read_frames)
+        self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers, typed=Layer.TYPED in layers)
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -83,6 +80,8 @@ class LineReader:
 
     def loosely(self, line: str) -> Understood | None:
         """What `line` can say, with words passed over if need be; None when it says nothing."""
+        if self._rules.no_order.is_unreal(tokenise(line, self._language)):
+            return None
         understood = self._loosely(line)
         return None if understood is not None and self._is_the_patients(line, understood) else understood
 
@@ -96,11 +95,13 @@ class LineReader:
         if understood is not None:
             return self._in_fewer_entries(line, understood)
         tokens = tokenise(line, self._language)
-        arranged = self._arranged(line)
+        if self._breaks_off(tokens):
+            return None
+        arranged = self._pieces.arranged(line)
         sure = arranged is not None and arranged.sure
         if arranged is not None and sure and not arranged.unknown:
             return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
-        framed = self._framed(line)
+        framed = self._pieces.framed(line)
         if framed is not None and framed.sure:
             return Understood(line.strip(), framed.found.readings, framed.found.rule)
         passed = [Found(each.readings, rule) for rule, each in self._passed(tokens).items() if each.sure]
@@ -112,38 +113,12 @@ class LineReader:
             return None
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
 
-    @cached_property
-    def _has_pieces(self) -> bool:
-        """Whether a line may be cut into pieces. Only where it is no phrase: they take a moment to load."""
-        return self._typed and load_pieces(self._language) is not None
-
-    @cached_property
-    def _arranger(self) -> Arranger:
-        return Arranger(self._grammar, self._rules, self._sets, *self._layers)
-
-    def _arrange(self, line: str) -> Arranged | None:
-        if not self._has_pieces:
-            return None
-        return self._arranger.arranged(line)
-
-    def _read_frames(self, line: str) -> Arranged | None:
-        """What a line says by a frame; one thing alone."""
-        if not self._has_pieces:
-            return None
-        told: dict[tuple[Meanings, ...], Arranged] = {}
-        tokens = tokenise(line, self._language)
-        asks = self._rules.no_order.is_question(tokens)
-        for each in self._frames.lines(tokens):
-            found = self._rules.found(each.tokens)
-            if found is None or len(found.readings) != 1:
-                continue
-            if not asks or all(isinstance(one, say.Tell | say.Answer) for one in found.readings[0]):
-                told.setdefault(found.readings, Arranged(written(each.tokens), found, each.sure))
-        return next(iter(told.values())) if len(told) == 1 else None
-
-    @cached_property
-    def _frames(self) -> Frames:
-        return Frames(self._grammar, self._sets, *self._layers)
+    def _breaks_off(self, tokens: tuple[Token, ...]) -> bool:
+        """Whether a line ends within a number: "vertical plus two and a". What was to come may make it another."""
+        left = len(tokens)
+        while left and tokens[left - 1].text in self._number_goes_on:
+            left -= 1
+        return 0 < left < len(tokens) and self._sets.of_number(tokens[left - 1])
 
     def _in_fewer_entries(self, line: str, understood: Understood) -> Understood:
         """A line in another order, if it is one entry so and several as it stands.
@@ -152,10 +127,10 @@ class LineReader:
         """
         told = _many(understood.readings[0])
         if told > 1 and len(understood.readings) > 1:
-            framed = self._framed(line)
+            framed = self._pieces.framed(line)
             if framed is not None and framed.sure and _many(framed.found.readings[0]) < told:
                 return Understood(line.strip(), framed.found.readings, framed.found.rule)
-        arranged = self._arranged(line) if told > 1 else None
+        arranged = self._pieces.arranged(line) if told > 1 else None
         if arranged is None or not arranged.sure or not arranged.strong:
             return understood
         fewer = _many(arranged.found.readings[0]) < told
@@ -185,23 +160,28 @@ class LineReader:
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
         elif any(each.readings(tokens) for each in self._matchers.values()):
             message = f"{line.strip()!r} holds things that do not go together: say one at a time"
-        begun = self._begun(tokens) if known == len(tokens) else ()
+        begun = self._begun(tokens) if known == len(tokens) or self._breaks_off(tokens) else ()
+        if self._breaks_off(tokens):
+            return NotAPhraseError(f"{line.strip()!r} is not finished", begun=begun)
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
-        framed = self._framed(line)
+        framed = self._pieces.framed(line)
         if framed is not None:
             nearest = self._nearest_of(tokens, framed.found) or framed.text
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
-        arranged = self._arranged(line)
+        arranged = self._pieces.arranged(line)
         if arranged is not None:
             nearest, likely = arranged.text, arranged.strong or not arranged.unknown
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
         found = self._guess(tokens)
+        likely = found is not None and self._nearest.is_likely(tokens, found)
+        gist = None if likely else self._pieces.gist(line)
+        if gist is not None:
+            return NotAPhraseError(f"{message}; did you mean {gist!r}?", gist, begun, likely=True)
         if found is None:
             return NotAPhraseError(message, begun=begun)
         nearest = written(found.words)
-        likely = self._nearest.is_likely(tokens, found)
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
     def eye_named(self, line: str) -> say.Eye | None:
@@ -224,7 +204,7 @@ class LineReader:
         """Whether a line tells of something that the log has no entry for."""
         if any(token.text in self._for_a_note for token in tokens):
             return True
-        return self._has_pieces and self._frames.is_note(tokens)
+        return self._pieces.is_note(tokens)
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written; one that keeps no word is none ("yes" for anything)."""

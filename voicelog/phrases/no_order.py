@@ -14,6 +14,8 @@ from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.word_sets import words_of
 
+_HAVE = "have"
+
 
 @dataclass(frozen=True, slots=True)
 class NoOrder:
@@ -21,7 +23,9 @@ class NoOrder:
 
     `asks`: begin a question where one of `subject` stands behind, `always_asks` without. `eyes`: name one. `told`: is
     told of an eye behind its name. `of_another`: whose eye it is, before its name. `not_of_eye`: stand where its
-    results are asked for, or another person is spoken to. `joins` is a motion, or stands before `with_whom`.
+    results are asked for, or another person is spoken to. `of_symptom`: begin what is told of how an eye feels, but
+    before `is_said`. `unreal` before "have" and one of `unreal_done` tells what would have been. `joins` is a motion,
+    or stands before `with_whom`.
     """
 
     asks: frozenset[str]
@@ -31,6 +35,10 @@ class NoOrder:
     told: frozenset[str]
     of_another: frozenset[str]
     not_of_eye: frozenset[str]
+    of_symptom: frozenset[str]
+    is_said: frozenset[str]
+    unreal: frozenset[str]
+    unreal_done: frozenset[str]
     joins: frozenset[str]
     with_whom: frozenset[str]
 
@@ -45,6 +53,10 @@ class NoOrder:
             told=words_of(grammar, "told_of_eye"),
             of_another=words_of(grammar, "of_another"),
             not_of_eye=words_of(grammar, "not_of_eye"),
+            of_symptom=words_of(grammar, "of_symptom"),
+            is_said=words_of(grammar, "is_said"),
+            unreal=words_of(grammar, "unreal"),
+            unreal_done=words_of(grammar, "unreal_done"),
             joins=words_of(grammar, "with_place"),
             with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
         )
@@ -55,6 +67,14 @@ class NoOrder:
         if not words or words[0] not in self.asks:
             return False
         return words[0] in self.always_asks or (len(words) > 1 and words[1] in self.subject)
+
+    def is_unreal(self, tokens: Sequence[Token]) -> bool:
+        """Whether a line tells what would have been: "I would have called it plus two"."""
+        words = [token.text for token in tokens]
+        return any(
+            one in self.unreal and words[at + 1] == _HAVE and words[at + 2] in self.unreal_done
+            for at, one in enumerate(words[:-2])
+        )
 
     def _is_joined(self, tokens: Sequence[Token]) -> bool:
         """Whether the only motion word joins another to it: "done with this patient"."""
@@ -73,7 +93,8 @@ class NoOrder:
         named = [at for at, word in enumerate(words) if word in self.eyes] or [len(words)]
         of_another = named[0] > 0 and words[named[0] - 1] in self.of_another
         told = not self.told.isdisjoint(words[named[-1] + 1 :])
-        return of_another or told or not self.not_of_eye.isdisjoint(words)
+        felt = words[0] in self.of_symptom and words[1] not in self.is_said
+        return of_another or told or felt or not self.not_of_eye.isdisjoint(words)
 
 
 def _is_motion_alone(told: say.Meaning) -> bool:

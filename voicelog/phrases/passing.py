@@ -15,7 +15,7 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.in_order import RulesInOrder
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.nearby import Changes, near
-from voicelog.phrases.plainest import powers
+from voicelog.phrases.strength import are_signed
 from voicelog.phrases.word_sets import WordSets, slips
 
 _IDLE, _OTHER = 1.0, 100.0
@@ -103,7 +103,7 @@ def _tells_enough(reading: Meanings) -> bool:
     # Words between two entries may well have told which of them counts: "plus one, she's plus two".
     if sum(not isinstance(each, say.Eye) for each in reading) > 1:
         return False
-    return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
+    return are_signed(reading)
 
 
 def _is_strong(reading: Meanings) -> bool:

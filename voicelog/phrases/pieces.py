@@ -125,6 +125,8 @@ class Cutter:
         self._others = None if pieces is None else stepper(pieces, "piece")
         self._values = None if pieces is None else Matcher(pieces.walker("piece"))
         self.mild = frozenset() if pieces is None else words_of(pieces, "mild")
+        self._of_others = frozenset() if pieces is None else words_of(pieces, "of_others")
+        self._of_no_matter = frozenset() if pieces is None else words_of(pieces, "of_no_matter")
         self.me = words_of(grammar, "first_person")
         self.asking = words_of(grammar, "asks_another")
         self.joints = words_of(grammar, "joint")
@@ -135,12 +137,17 @@ class Cutter:
         self._bare = frozenset({"with", "against"})
         self._articles = words_of(grammar, "article_before_place")
 
-    def cuts(self, tokens: Sequence[Token], *, whole: bool) -> list[tuple[Piece, ...]]:
+    def cuts(self, tokens: Sequence[Token], *, whole: bool, loosely: bool = False) -> list[tuple[Piece, ...]]:
         """The ways to cut a line with the fewest pieces and the fewest unknown words; none where a word is left.
 
-        `whole`: a piece may be an entry of the grammar by itself.
+        `whole`: a piece may be an entry of the grammar by itself. `loosely`: only what is exact, denies or doubts must
+        be in a piece, as of a line that is asked about in any case.
         """
         found = [list(self._pieces(tokens, at, whole)) for at in range(len(tokens))]
+        if loosely:
+            for at, token in enumerate(tokens):
+                if self.may_be_left(token):
+                    found[at].append(Piece(Kind.UNKNOWN, token.text, at, at + 1))
         heap: list[tuple[float, int, int, tuple[Piece, ...]]] = [(0.0, 0, 0, ())]
         cuts: list[tuple[Piece, ...]] = []
         best: float | None = None
@@ -239,6 +246,12 @@ class Cutter:
             known = token.text in self._sets.light | self._sets.beside
             kind = Kind.LIGHT if known else Kind.UNKNOWN
             yield Piece(kind, token.text, at, at + 1)
+
+    def may_be_left(self, token: Token) -> bool:
+        """Whether a word is none of a number, sign, axis or eye, nor of doubt, denial, motion, repair or others."""
+        sets = self._sets
+        never = sets.exact | sets.doubt | sets.motion | sets.repairs | self._of_others
+        return token.text.isalpha() and (token.text in self._of_no_matter or token.text not in never)
 
 
 def _cost(piece: Piece) -> float:

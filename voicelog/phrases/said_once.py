@@ -1,0 +1,47 @@
+"""What a breath says in two pieces and means as one: an eye named twice, a swap, a cylinder and then its sphere."""
+
+from collections.abc import Sequence
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.meanings import Meaning
+
+_WITH_LENS = (say.Refined, say.Spectacles, say.Lenses)
+
+
+def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
+    """The meanings of a breath, with what belongs together joined.
+
+    "I mixed up the eyes, swap right and left" is one swap: a second would undo it. "Other side, left eye" names one
+    eye. In "subjective left cylinder minus one axis five, sphere plus two" the sphere is of the same lens: by itself
+    it would be a lens before the eye.
+    """
+    kept: list[Meaning] = []
+    for each in said:
+        if isinstance(each, say.Swap) and each in kept:
+            continue
+        if kept and isinstance(each, say.Eye) and _is_named_again(kept[-1], each):
+            kept[-1] = each
+        elif kept and (whole := _with_its_sphere(kept[-1], each)) is not None:
+            kept[-1] = whole
+        else:
+            kept.append(each)
+    return tuple(kept)
+
+
+def _is_named_again(before: Meaning, eye: say.Eye) -> bool:
+    """Whether an eye was named just before by its side alone, or as the other one."""
+    if not isinstance(before, say.Eye) or eye.eye not in ("right", "left"):
+        return False
+    return before.eye in (eye.eye, "other")
+
+
+def _with_its_sphere(before: Meaning, sphere: Meaning) -> Meaning | None:
+    """A lens of which the cylinder was said first, whole; None where the two are not of one lens."""
+    if not isinstance(before, _WITH_LENS) or not isinstance(sphere, say.Lenses):
+        return None
+    first, then = before.lens, sphere.lens
+    if first is None or then is None or first.on_top or then.on_top or sphere.instead_of is not None:
+        return None
+    if first.sphere is not None or first.cylinder is None or then.sphere is None or then.cylinder is not None:
+        return None
+    return before.model_copy(update={"lens": first.model_copy(update={"sphere": then.sphere})})

@@ -1,0 +1,34 @@
+"""How much a reading tells by itself, whatever words stood beside it."""
+
+from voicelog.phrases import meanings as say
+from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.plainest import powers
+
+
+def is_of_eyes(reading: Meanings) -> bool:
+    """Whether it names eyes and nothing else."""
+    return all(isinstance(each, say.Eye) for each in reading)
+
+
+def are_signed(reading: Meanings) -> bool:
+    """Whether all its powers have their signs; nought needs none."""
+    return all(power.sign is not None or not power.size_d for each in reading for power in powers(each))
+
+
+def is_valued(reading: Meanings) -> bool:
+    """Whether it is of powers with their signs, and of the eye that they belong to."""
+    of_power = [each for each in reading if not isinstance(each, say.Eye)]
+    return bool(of_power) and all(powers(each) for each in of_power) and are_signed(reading)
+
+
+def is_strong(told: say.Meaning) -> bool:
+    """Whether it is an entry whatever stood beside it: it names what its value is of."""
+    match told:
+        case say.Reading(where=say.Where(), lens=say.Lens()) | say.Change():
+            return are_signed((told,))
+        case say.Reading(where=say.Where(), motion="with" | "against" | "neutral"):
+            return told.lens is None
+        case say.Reading(motion="neutral", lens=say.Lens(sphere=say.Power())):
+            return are_signed((told,))
+        case _:
+            return False
