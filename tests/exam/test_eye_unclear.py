@@ -25,8 +25,6 @@ def gross(state: ExamState, eye: str) -> dict[int, float]:
     [
         "left eye the meridian of bananas",
         "now over to left he is wiggling",
-        "left eye, horizontal plus one and seventy-five",
-        "left, horizontal plus one and seventy-five",
     ],
 )
 @pytest.mark.parametrize("eye", ["left", "right"])
@@ -40,8 +38,17 @@ def test_the_next_reading_asks_which_eye(half_said: str, eye: str) -> None:
     assert not state.dialogue.eye_unclear
 
 
+def test_an_eye_before_a_place_whose_power_breaks_off_is_gone_to() -> None:
+    replies, state = said(
+        *BEGUN, "left eye, horizontal plus one and seventy-five", "streak horizontal plus one"
+    )
+
+    assert replies[-1].startswith("left eye: streak horizontal")
+    assert gross(state, "right") == {180: 2.0}
+
+
 def test_a_power_whose_meridian_is_asked_first_is_asked_for_its_eye_as_well() -> None:
-    replies, state = said("right eye", "left, horizontal plus one and seventy-five", "plus one", "horizontal")
+    replies, state = said("right eye", "left eye the meridian of bananas", "plus one", "horizontal")
 
     assert replies[-1] == "what named an eye before was not understood: which eye?"
     assert gross(state, "right") == {}

@@ -86,11 +86,21 @@ def test_an_eye_before_an_entry_that_breaks_off_stands_and_the_entry_does_not(li
 
     line = typist.type(f"right eye {lines}")
 
-    assert (typist.state.eye, line.outcome) == (
-        "right" if lines == "streak vertical plus" else "left",
-        "asked",
-    )
+    assert (typist.state.eye, line.outcome) == ("right", "asked")
     assert readings(typist.state) == {}
+
+
+@pytest.mark.parametrize(
+    "begun", ["streak horizontal plus", "horizontal is", "streak horizontal plus one and a", "horizontal at"]
+)
+def test_the_place_of_an_entry_that_breaks_off_is_the_one_in_hand(begun: str) -> None:
+    """The power that comes then is of that place, and asked about so."""
+    typist = Typist()
+    for line in ("right eye", "streak vertical plus seven", begun):
+        typist.type(line)
+
+    assert typist.type("plus six").reply == "streak horizontal (power along 090) neutral at +6.00?"
+    assert readings(typist.state) == {"right": {180: (7, None)}}
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,7 @@ class Typist:
         except NotAPhraseError as error:
             if error.begun:
                 return self.take(error.begun, text, unclear=str(error))
-            return self._append(text, (), not_understood(self.state, str(error), error.named))
+            return self._append(text, (), not_understood(self.state, str(error), error.half))
         readings = fitting(self.state, understood.readings)
         return self.take(readings[0], text, sure=len(readings) == 1)
 

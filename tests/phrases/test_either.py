@@ -12,7 +12,6 @@ LINE = LineReader(load(), "line in_hand", *TYPED)
 @pytest.mark.parametrize(
     "line",
     [
-        "with vertical streak neutral with plus four point five",
         "with the vertical streak i am having plus two",
         "plus one with vertical streak",
         "plus two fifty with the vertical",
@@ -28,6 +27,7 @@ def test_two_things_may_be_meant(line: str) -> None:
     "line",
     [
         "with the streak vertical neutral at plus two",
+        "with vertical streak neutral with plus four point five",
         "vertical with horizontal with",
         "with on the vertical against on the horizontal",
         "still with vertical",

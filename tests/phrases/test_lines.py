@@ -7,6 +7,7 @@ import pytest
 
 from tests.english import load
 from tests.phrases.telling import told
+from voicelog.phrases import meanings as say
 from voicelog.phrases.building import build
 from voicelog.phrases.card import phrase_card
 from voicelog.phrases.grammar import Grammar, references
@@ -203,3 +204,15 @@ def test_typed_lines_do_not_take_heard_spellings() -> None:
     for line in ("street ninety with", "sphere plus won", "cylinder minus one access ninety"):
         with pytest.raises(NotAPhraseError):
             READER.understand(line)
+
+
+@pytest.mark.parametrize("line", ["We'll have the right eye first, Dorothy.", "Mr Ahmed, now the right eye"])
+def test_the_name_of_who_is_spoken_to_tells_nothing(line: str) -> None:
+    (reading,) = LineReader(load(), "line", *TYPED).understand(line).readings
+
+    assert reading == (say.Eye(eye="right"),)
+
+
+def test_beside_a_power_no_word_is_a_name() -> None:
+    with pytest.raises(NotAPhraseError):
+        LineReader(load(), "line", *TYPED).understand("Vertical plus one, Declined.")

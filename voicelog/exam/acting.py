@@ -34,7 +34,7 @@ def acts_of(
             return (move(state, meaning, context, name),)
         case say.Swap():
             return (swap(state, meaning, context),)
-        case say.Habit(throughout=True):
+        case say.Habit():
             return (habit(state, meaning, context, name),)
         case _ if is_enterable(meaning):
             return (enter(state, meaning, context, name),)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from voicelog.exam.entries import EyeEntry, Question
+from voicelog.exam.entries import BaseEntry, EyeEntry, LensesEntry, Question, ReadingEntry
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
@@ -126,15 +126,16 @@ class Breath:
         self.state = then
         if self.state.dialogue.dropped:
             self.talk(dropped=False)
-        if self.state.dialogue.eye_unclear and _name_an_eye(acts):
+        if self.state.dialogue.eye_unclear and _put(acts, EyeEntry):
             self.talk(eye_unclear=False)
+        if self.state.dialogue.lens_unclear and _put(acts, ReadingEntry, LensesEntry):
+            self.talk(lens_unclear=False)
         self.acts += acts
         self.replies += (act.words for act in acts)
 
 
-def _name_an_eye(acts: tuple[Act, ...]) -> bool:
+def _put(acts: tuple[Act, ...], *kinds: type[BaseEntry]) -> bool:
+    """Whether an entry of these kinds is put in."""
     return any(
-        isinstance(change, Put) and isinstance(change.entry, EyeEntry)
-        for act in acts
-        for change in act.changes
+        isinstance(change, Put) and isinstance(change.entry, kinds) for act in acts for change in act.changes
     )

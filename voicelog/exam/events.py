@@ -124,6 +124,7 @@ class Dialogue(Model):
     dropped    the last entry that was said did not go in, so that a bare correction may mean it
     ended      "finish": nothing more is entered
     eye_unclear  what named another eye than the one in hand was not understood; what names none is asked about
+    lens_unclear  what named a lens was not understood; what looks through the lenses in place is asked about
     """
 
     questions: tuple[OpenQuestion, ...] = ()
@@ -132,6 +133,7 @@ class Dialogue(Model):
     dropped: bool = False
     ended: bool = False
     eye_unclear: bool = False
+    lens_unclear: bool = False
 
 
 class Added(Model):

@@ -10,7 +10,7 @@ from voicelog.exam.events import Dialogue
 from voicelog.exam.protocol import NO_REMINDERS
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
-from voicelog.phrases import meanings as say
+from voicelog.phrases.lines import HalfSaid
 
 WHICH_EYE: Final = Question(
     missing="eye", text="something was lost to a fault: which eye? Then say it again", doubt="lost"
@@ -33,16 +33,22 @@ def after_loss(state: ExamState, number: int) -> Reply:
     return breath.reply(state.dialogue)
 
 
-def not_understood(state: ExamState, words: str, named: say.Eye | None) -> Reply:
-    """The reply to a line that says nothing that the log knows; `named` is the eye that it names all the same."""
-    return Reply("asked", replies=(words,), dialogue=half_named(state, named))
+def not_understood(state: ExamState, words: str, half: HalfSaid) -> Reply:
+    """The reply to a line that says nothing that the log knows; `half` is what it names all the same."""
+    return Reply("asked", replies=(words,), dialogue=half_named(state, half))
 
 
-def half_named(state: ExamState, named: say.Eye | None) -> Dialogue | None:
-    """Where the exchange stands after what was not understood, but named an eye; None where it stands as before.
+def half_named(state: ExamState, half: HalfSaid) -> Dialogue | None:
+    """Where the exchange stands after what was not understood, but named an eye or a lens; None where as before.
 
-    Nothing is asked yet: it may have been other talk. What comes next and names no eye is asked about.
+    Nothing is asked yet: it may have been other talk. What comes next is asked about where it names no eye, or looks
+    through the lenses that are in place.
     """
-    if named is None or named.side_only or not state.listening or state.eye in (None, named.eye):
+    if not state.listening or state.eye is None:
         return None
-    return state.dialogue.model_copy(update={"eye_unclear": True})
+    named = half.eye
+    other = named is not None and not named.side_only and named.eye != state.eye
+    changes = {
+        name: True for name, unclear in (("eye_unclear", other), ("lens_unclear", half.lens)) if unclear
+    }
+    return state.dialogue.model_copy(update=changes) if changes else None

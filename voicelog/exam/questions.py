@@ -41,6 +41,7 @@ _IN_QUESTION_BLOCKS = (
     say.WorkingLens,
     say.Lenses,
     say.Mirror,
+    say.Habit,
     say.Condition,
     say.Pass,
     say.Place,

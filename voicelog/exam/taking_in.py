@@ -50,8 +50,15 @@ class TakingIn(Breath):
             return False
         pinned = None if opened is None else opened.question.pinned
         said_in = self.state if opened is None else self.state.asked.get(opened.said_at[0], self.state)
-        unclear = said_in.dialogue.eye_unclear and self.state.dialogue.eye_unclear
-        context = Context(standing_for(self.state, opened), meaning, settled, pinned, unclear)
+        said, now = said_in.dialogue, self.state.dialogue
+        context = Context(
+            standing_for(self.state, opened),
+            meaning,
+            settled,
+            pinned,
+            eye_unclear=said.eye_unclear and now.eye_unclear,
+            lens_unclear=said.lens_unclear and now.lens_unclear,
+        )
         try:
             acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)
             then = self._then(meaning, acts, context)

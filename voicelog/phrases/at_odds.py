@@ -27,6 +27,7 @@ def is_at_odds(reading: Meanings) -> bool:
             or _step_before_cylinder(one, other)
             or _sign_of_the_other(one, other)
             or _axis_of_a_neutral(one, other)
+            or _two_eyes(one, other)
             for one, other in pairwise(reading)
         )
     )
@@ -96,6 +97,11 @@ def _axis_of_a_neutral(one: say.Meaning, other: say.Meaning) -> bool:
         if isinstance(axis, say.LooseAxis) and isinstance(look, say.Reading) and look.motion == "neutral":
             return look.where is None
     return False
+
+
+def _two_eyes(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Start with the left, his right one is sore" goes to one eye: nothing is done in between."""
+    return isinstance(one, say.Eye) and isinstance(other, say.Eye)
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:

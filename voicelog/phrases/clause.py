@@ -13,7 +13,7 @@ from voicelog.phrases.automaton import Token
 from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, written
 from voicelog.phrases.plainest import powers
-from voicelog.phrases.strength import are_signed, is_of_eyes
+from voicelog.phrases.strength import are_signed, is_of_eyes, is_step
 from voicelog.phrases.word_sets import WordSets
 
 _LEAST = 2
@@ -94,7 +94,7 @@ class Clauses:
 
     def _tells(self, reading: Meanings) -> bool:
         little = any(isinstance(each, _TELLS_LITTLE) for each in reading)
-        if little or is_of_eyes(reading) or not are_signed(reading):
+        if little or is_of_eyes(reading) or not are_signed(reading) or any(map(is_step, reading)):
             return False
         return not all(
             isinstance(each, say.Reading) and each.where is None and not powers(each) for each in reading

@@ -4,8 +4,8 @@ Only where it is no phrase as it stands: the pieces of a language take a moment 
 none of this.
 """
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cached_property, lru_cache
 
 from voicelog.phrases import meanings as say
@@ -14,13 +14,14 @@ from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.clause import Clauses
 from voicelog.phrases.frames import Framed, Frames
 from voicelog.phrases.grammar import Grammar, load_pieces
-from voicelog.phrases.in_order import RulesInOrder
+from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.matcher import Meanings, tokenise, written
-from voicelog.phrases.strength import is_of_eyes
-from voicelog.phrases.word_sets import WordSets
+from voicelog.phrases.word_sets import WordSets, words_of
 
-_MOST_OF_EYE = 3
-"""Words that name an eye before what is said of it."""
+_NAMED = "answers_where"
+"""The rule of the answers to what a bare direction names."""
+_BEFORE_ENTRIES = (say.Eye, say.WorkingDistance, say.Technique, say.Condition)
+"""What is said before entries, and told by a phrase of its own."""
 
 
 class LineInPieces:
@@ -33,6 +34,7 @@ class LineInPieces:
         self._rules = rules
         self._sets = sets
         self._typed = typed
+        self._habits = words_of(grammar, "habit_word")
         # A refused line asks for each twice.
         self.arranged = lru_cache(1)(self._arrange)
         self.framed = lru_cache(1)(self._read_frames)
@@ -50,6 +52,16 @@ class LineInPieces:
     @cached_property
     def _clauses(self) -> Clauses:
         return Clauses(self._rules, self._sets, self._arranger.may_be_left)
+
+    def naming(self, tokens: Sequence[Token]) -> Found | None:
+        """What is named, streak or meridian, where that is asked: "oh sorry, streak", "it's the meridian I talking"."""
+        named = [token for token in tokens if token.text in self._habits]
+        if _NAMED not in self._rules.matchers or len(named) != 1 or not self._has_pieces:
+            return None
+        others = [token for token in tokens if token not in named]
+        if not all(self._arranger.may_be_left(token) or token.text in self._sets.idle for token in others):
+            return None
+        return Found(self._rules.said(_NAMED, named), _NAMED)
 
     def is_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells by a frame what the log has no entry for."""
@@ -70,13 +82,23 @@ class LineInPieces:
         return self._arranger.arranged(line)
 
     def _read_frames(self, line: str) -> Arranged | None:
-        """What a line says by a frame; one thing alone."""
+        """What a line says by a frame, behind what goes before an entry, or in other words; one thing alone."""
         if not self._has_pieces:
             return None
-        told: dict[tuple[Meanings, ...], Arranged] = {}
         tokens = tokenise(line, self._language)
+        found = self._in_frames(self._frames.lines(tokens), tokens) or self._behind(tokens)
+        if found is not None:
+            return found
+        reworded = [
+            framed for each in self._arranger.in_other_words(tokens) for framed in self._frames.lines(each)
+        ]
+        return self._in_frames(reworded, tokens)
+
+    def _in_frames(self, framed: Sequence[Framed], tokens: Sequence[Token]) -> Arranged | None:
+        """The one thing that framed lines say."""
+        told: dict[tuple[Meanings, ...], Arranged] = {}
         asks = self._rules.no_order.is_question(tokens)
-        for each in self._framed_lines(tokens):
+        for each in _most_telling(framed):
             found = self._rules.found(each.tokens)
             if found is None or len(found.readings) != 1:
                 continue
@@ -84,27 +106,27 @@ class LineInPieces:
                 told.setdefault(found.readings, Arranged(written(each.tokens), found, each.sure))
         return next(iter(told.values())) if len(told) == 1 else None
 
-    def _framed_lines(self, tokens: tuple[Token, ...]) -> list[Framed]:
-        """What a line says by frames, as it stands; else with the eye before it set aside, or in other words."""
-        framed = self._frames.lines(tokens)
-        if framed:
-            return framed
-        eye = self._eye_before(tokens)
-        if eye:
-            rest = self._frames.lines(tokens[eye:])
-            framed = [replace(each, tokens=(*tokens[:eye], *each.tokens)) for each in rest if each.sure]
-        for each in () if framed else self._arranger.in_other_words(tokens):
-            framed += self._frames.lines(each)
-        return framed
-
-    def _eye_before(self, tokens: Sequence[Token]) -> int:
-        """How many words at the start of a line name an eye; 0 where none do."""
-        for at in range(min(len(tokens) - 1, _MOST_OF_EYE), 0, -1):
-            found = self._rules.found(tokens[:at])
-            if found is not None and is_of_eyes(found.readings[0]):
-                return at
-        return 0
+    def _behind(self, tokens: tuple[Token, ...]) -> Arranged | None:
+        """What a line says that begins with an eye, a distance or a technique, and goes on with a frame."""
+        for at in range(len(tokens) - 2, 0, -1):
+            before = self._rules.found(tokens[:at])
+            if before is None or not all(isinstance(each, _BEFORE_ENTRIES) for each in before.readings[0]):
+                continue
+            rest = self._in_frames(self._frames.lines(tokens[at:]), tokens[at:])
+            if rest is not None and rest.sure:
+                reading = (*before.readings[0], *rest.found.readings[0])
+                text = f"{written(tokens[:at])} {rest.text}"
+                return Arranged(text, Found((reading,), rest.found.rule), sure=True)
+        return None
 
     @cached_property
     def _frames(self) -> Frames:
         return Frames(self._grammar, self._sets, *self._layers)
+
+
+def _most_telling(framed: Sequence[Framed]) -> list[Framed]:
+    """Framed lines without those whose words are all in another: "horizontal" beside "streak horizontal"."""
+    words = [Counter(token.text for token in each.tokens) for each in framed]
+    return [
+        each for each, mine in zip(framed, words, strict=True) if not any(mine < other for other in words)
+    ]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import islice
+from typing import NamedTuple
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
@@ -14,6 +15,8 @@ from voicelog.phrases.matcher import Meanings, tokenise, written
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
+from voicelog.phrases.plainest import powers
+from voicelog.phrases.spoken_to import without_names
 from voicelog.phrases.word_sets import UNLIKE, unlikeness, word_sets, words_of
 
 _MOST_GUESSES = 5
@@ -24,12 +27,22 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
 
+class HalfSaid(NamedTuple):
+    """What a line names that says nothing otherwise: an eye at its start, and whether it named a lens."""
+
+    eye: say.Eye | None
+    lens: bool
+
+
+NOTHING_NAMED = HalfSaid(None, False)
+
+
 class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
-    `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the eye that it
-    names before an entry that breaks off: that much was said. `likely` tells that the nearest phrase is worth a
-    question. `named` is the eye that it names at its start, whatever comes then.
+    `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the place, and the eye
+    before it, of an entry that breaks off: that much was said. `likely` tells that the nearest phrase is worth a
+    question. `half` is what it names all the same.
     """
 
     def __init__(
@@ -39,7 +52,7 @@ class NotAPhraseError(VoicelogError):
         self.nearest = nearest
         self.begun = begun
         self.likely = likely
-        self.named: say.Eye | None = None
+        self.half = NOTHING_NAMED
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +78,8 @@ class LineReader:
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
+        self._of_lenses = words_of(grammar, "of_lenses")
+        self._line_goes_on = words_of(grammar, "line_goes_on")
         self._number_goes_on = words_of(grammar, "number_goes_on")
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
         self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers, typed=Layer.TYPED in layers)
@@ -74,7 +89,7 @@ class LineReader:
         understood = self.loosely(line)
         if understood is None:
             error = self._why_not(line, tokenise(line, self._language))
-            error.named = self.eye_named(line)
+            error.half = self.half_said(line)
             raise error
         return understood
 
@@ -94,6 +109,9 @@ class LineReader:
         understood = self.phrase(line)
         if understood is not None:
             return self._in_fewer_entries(line, understood)
+        without = self._without_names(line)
+        if without is not None:
+            return without
         tokens = tokenise(line, self._language)
         if self._breaks_off(tokens):
             return None
@@ -110,11 +128,22 @@ class LineReader:
             others = () if arranged is None else arranged.found.readings
             return Understood(line.strip(), tuple(dict.fromkeys((*found.readings, *others))), found.rule)
         if arranged is None or not sure:
-            return None
+            named = self._pieces.naming(tokens)
+            return None if named is None else Understood(line.strip(), named.readings, named.rule)
         return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
+
+    def _without_names(self, line: str) -> Understood | None:
+        """What a line says without the name of who is spoken to. Beside a power nothing is left out."""
+        said = without_names(line, self._sets)
+        understood = None if said == line else self._loosely(said)
+        if understood is None or any(powers(each) for one in understood.readings for each in one):
+            return None
+        return understood
 
     def _breaks_off(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line ends within a number: "vertical plus two and a". What was to come may make it another."""
+        if tokens and tokens[-1].text in self._line_goes_on:
+            return True
         left = len(tokens)
         while left and tokens[left - 1].text in self._number_goes_on:
             left -= 1
@@ -184,12 +213,16 @@ class LineReader:
         nearest = written(found.words)
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
-    def eye_named(self, line: str) -> say.Eye | None:
-        """The eye that a line names at its start, whatever comes then: "left eye, he is looking away".
+    def half_said(self, line: str) -> HalfSaid:
+        """What a line names, whatever it says of it: "left eye, he looks away", "that cylinder to a half"."""
+        tokens = tokenise(line, self._language)
+        return HalfSaid(self._eye_named(tokens), self._names_lens(tokens))
+
+    def _eye_named(self, tokens: tuple[Token, ...]) -> say.Eye | None:
+        """The eye that a line names at its start.
 
         A single word names one only where the line tells something more ("left, plus one and"): it has other senses.
         """
-        tokens = tokenise(line, self._language)
         words = self._sets.walked_over(tokens)
         for rule, stepper in self._rules.steppers.items():
             whole = stepper.longest_whole(words)
@@ -199,6 +232,13 @@ class LineReader:
                     if named:
                         return named[-1]
         return None
+
+    def _names_lens(self, tokens: tuple[Token, ...]) -> bool:
+        """Whether a line names a power with its sign, or a lens and a number."""
+        small = self._sets.idle | self._number_goes_on
+        many = sum(self._sets.of_number(token) and token.text not in small for token in tokens)
+        signs = sum(self._sets.is_sign(token) for token in tokens)
+        return many > signs and (signs > 0 or any(token.text in self._of_lenses for token in tokens))
 
     def _is_for_a_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells of something that the log has no entry for."""
@@ -228,13 +268,15 @@ class LineReader:
         return nearest if found is not None and found.readings == said.readings else None
 
     def _begun(self, tokens: tuple[Token, ...]) -> Meanings:
-        """The eye before a place whose entry breaks off: "right eye, streak vertical, plus ..."."""
+        """The place of an entry that breaks off, and the eye before it: "right eye, streak vertical, plus ..."."""
         words = self._sets.walked_over(tokens[:-1])
         whole = {rule: each.longest_whole(words) for rule, each in self._rules.steppers.items()}
         longest = max(whole, key=lambda rule: whole[rule])
         for reading in self._rules.said(longest, tokens[: whole[longest]])[:1]:
-            if [each.kind for each in reading] == ["eye", "place"]:
-                return reading[:1]
+            *before, last = reading
+            where = last.where if isinstance(last, say.Place | say.LooseWhere | say.Reading) else None
+            if where is not None and all(isinstance(each, say.Eye) and not each.side_only for each in before):
+                return (*before, say.Place(where=where))
         return ()
 
 

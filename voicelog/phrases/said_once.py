@@ -32,7 +32,8 @@ def _is_named_again(before: Meaning, eye: say.Eye) -> bool:
     """Whether an eye was named just before by its side alone, or as the other one."""
     if not isinstance(before, say.Eye) or eye.eye not in ("right", "left"):
         return False
-    return before.eye in (eye.eye, "other")
+    # "Right" before anything is mostly "now then": "right, let's take the left eye".
+    return before.eye in (eye.eye, "other") or (before.eye == "right" and before.side_only)
 
 
 def _with_its_sphere(before: Meaning, sphere: Meaning) -> Meaning | None:

@@ -18,7 +18,17 @@ def are_signed(reading: Meanings) -> bool:
 def is_valued(reading: Meanings) -> bool:
     """Whether it is of powers with their signs, and of the eye that they belong to."""
     of_power = [each for each in reading if not isinstance(each, say.Eye)]
-    return bool(of_power) and all(powers(each) for each in of_power) and are_signed(reading)
+    return (
+        bool(of_power)
+        and all(map(powers, of_power))
+        and are_signed(reading)
+        and not any(map(is_step, reading))
+    )
+
+
+def is_step(told: say.Meaning) -> bool:
+    """Whether it is more or less of a lens: "ten more" is said of many things."""
+    return isinstance(told, say.Lenses) and told.lens is not None and told.lens.on_top
 
 
 def is_strong(told: say.Meaning) -> bool:

@@ -22,7 +22,7 @@ from voicelog.hearing.patience import patience_s
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
-from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
+from voicelog.phrases.lines import NOTHING_NAMED, TYPED, HalfSaid, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of
@@ -109,7 +109,7 @@ class Session(Keeping):
                 # An entry is asked about as it would be entered; a question or a command as it is said.
                 asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
-            return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.named))
+            return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.half))
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
             return self._append(
@@ -164,8 +164,8 @@ class Session(Keeping):
             if utterance is not None:
                 self._begun = Begun(utterance, rule, hearing, "ignored", 0)
             why: LeftOut = "paused" if deaf else "unclear" if is_close(hearing) else "talk"
-            named = None if deaf else self._eye_named(hearing, why)
-            return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why, named)
+            half = NOTHING_NAMED if deaf else self._half_said(hearing, why)
+            return self._leave_out(hearing.free_text, Spoken(hearing, utterance), why, half)
         text = in_plain_words(self._grammar, best.text)
         line = self._take("voice", text, best.meanings, Spoken(hearing, utterance), sure=sure)
         if len(line.acts) <= MOST_SCRATCHED and utterance is not None:
@@ -220,20 +220,20 @@ class Session(Keeping):
         text = in_plain_words(self._grammar, best.text)
         return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
 
-    def _eye_named(self, hearing: Hearing, why: LeftOut) -> say.Eye | None:
-        """The eye that was perhaps named by what was heard and not taken."""
-        if why == "unclear":
-            named = [each for each in hearing.hypotheses[0].meanings if isinstance(each, say.Eye)]
-            if named:
-                return named[-1]
-        return reader_of(self._grammar, LINE_RULE, *TYPED).eye_named(hearing.free_text)
+    def _half_said(self, hearing: Hearing, why: LeftOut) -> HalfSaid:
+        """What was perhaps named by what was heard and not taken; talk names no lens."""
+        half = reader_of(self._grammar, LINE_RULE, *TYPED).half_said(hearing.free_text)
+        if why != "unclear":
+            return half._replace(lens=False)
+        named = [each for each in hearing.hypotheses[0].meanings if isinstance(each, say.Eye)]
+        return half._replace(eye=named[-1]) if named else half
 
-    def _leave_out(self, text: str, sound: Spoken, why: LeftOut, named: say.Eye | None = None) -> Line:
-        """A row without entry: that something was said, and why nothing came of it; `named` is the eye named in it."""
+    def _leave_out(self, text: str, sound: Spoken, why: LeftOut, half: HalfSaid = NOTHING_NAMED) -> Line:
+        """A row without entry: that something was said, and why nothing came of it; `half` is what it named."""
         heard = heard_of(sound, None)
         if not self._keep_talk:
             text, heard = "", heard.model_copy(update={"free_text": "", "alternatives": ()})
-        reply = Reply("ignored", dialogue=half_named(self.state, named))
+        reply = Reply("ignored", dialogue=half_named(self.state, half))
         return self._append("voice", text, (), reply, heard, why)
 
     def _wakes(self, meanings: Sequence[say.Meaning]) -> bool:

@@ -96,6 +96,8 @@ class Context:
     pinned: str | None = None
     eye_unclear: bool = False
     """Something that named another eye than the one in hand was not understood."""
+    lens_unclear: bool = False
+    """Something that named a lens was not understood."""
 
     def eye(self, named: say.EyeNamed | None) -> say.OneEye:
         """The one eye that is meant. Raises NeedsAnswer when none is known."""
@@ -109,6 +111,13 @@ class Context:
         if self.eye_unclear:
             raise ask("eye", "what named an eye before was not understood: which eye?", self.meaning)
         return other_eye(here) if named == "other" else here
+
+    def in_place(self, lenses: InPlace) -> InPlace:
+        """The lenses before the eye where none is named. Raises NeedsAnswer where what named one was not understood."""
+        if self.lens_unclear:
+            words = lenses.lenses.words()
+            self.confirm("lens_unclear", f"what named a lens before was not understood: is it {words}?")
+        return lenses
 
     def confirm(self, doubt: str, text: str, pinned: str | None = None) -> None:
         """Go on when that doubt was laid to rest. Raises NeedsAnswer otherwise; `pinned` is the entry it names."""

@@ -71,8 +71,9 @@ def _after(meaning: say.Lenses, before: InPlace, context: Context) -> InPlace:
                 f"{written_power(out_d)} is not in place ({before.lenses.words()}): say the lens again",
                 context.meaning,
             )
-    ask_which_lens(meaning.lens, before, context)
-    return placed(meaning.lens, before, context.meaning)
+    base = context.in_place(before) if meaning.lens.on_top else before
+    ask_which_lens(meaning.lens, base, context)
+    return placed(meaning.lens, base, context.meaning)
 
 
 class PlaceEntry(BaseEntry):

@@ -197,7 +197,7 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
     if lens is None:
         if before.lenses.empty and meaning.motion == "neutral":
             context.confirm("no_lens", "no lens before the eye: is it so, with nothing in the frame?")
-        return before
+        return context.in_place(before)
     if lens.same:
         # In a new pass "the same" is what that meridian had before, not the lens of another one that is still in place.
         same = here.earlier_at(meridian_deg) or before
@@ -207,8 +207,9 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
     sphere_alone = lens.sphere is not None and lens.cylinder is None
     if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
         before = InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
-    ask_which_lens(lens, before, context)
-    return placed(lens, before, context.meaning)
+    base = context.in_place(before) if lens.on_top else before
+    ask_which_lens(lens, base, context)
+    return placed(lens, base, context.meaning)
 
 
 def _cylinder_along_streak(lenses: TrialLenses, meridian_deg: int, context: Context) -> None:
