@@ -398,9 +398,12 @@ class Sheet:
             off = abs((cylinder.axis or 0) - (meridian + 90)) % 180
             if min(off, 180 - off) > 5 and not self._sure(action, "off"):
                 return self._ask(action, "confirm", "off")
+        names_lens = any(parts.get(name) is not None for name in ("power", "axis", "same"))
         followers = self._stayed(
             eye, (then["pass"], then["wet"]), meridian, parts["motion"], sphere, cylinder
         )
+        if not names_lens:
+            followers = []
         if followers and "stayed" not in parts:
             return self._ask(action, "stayed")
 

@@ -80,6 +80,13 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
     return None if completed is None else _going_on(question, completed)
 
 
+def late_answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
+    """What "call it plus two and a quarter" settles where it waited beside the span that it is of."""
+    if question.missing != "value" or not isinstance(meaning, say.Correction) or meaning.wrong is not None:
+        return None
+    return answer(state, question, meaning.entry)
+
+
 def fitting(
     state: ExamState, readings: Sequence[tuple[say.Meaning, ...]]
 ) -> Sequence[tuple[say.Meaning, ...]]:
@@ -228,6 +235,16 @@ def _within_span(candidate: say.Meaning, power: say.Power) -> say.Power:
     return (
         power.with_sign(span[0].sign) if inside and span[0].sign == span[1].sign and span[0].sign else power
     )
+
+
+def is_outside_span(question: Question, meaning: say.Meaning) -> bool:
+    """Whether a power does not lie in the span that is asked about, its ends included."""
+    candidate = question.candidate
+    if not isinstance(candidate, say.Reading) or candidate.between is None:
+        return False
+    ends = [end.dioptres for end in candidate.between if end.dioptres is not None]
+    size_d = _within_span(candidate, meaning.power).dioptres if isinstance(meaning, say.LoosePower) else None
+    return len(ends) == 2 and size_d is not None and not min(ends) <= size_d <= max(ends)
 
 
 def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

@@ -55,9 +55,11 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
 def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, name: str) -> list[Replace]:
     """Readings in which a lens stayed from the one that this takes the place of, with the new lens, after a yes.
 
-    Said again, a reading may be measured anew, or put right: then its lens was another one wherever it stayed.
-    Raises NeedsAnswer until it is known which.
+    Said again, a reading may be measured anew, or put right: then its lens was another one wherever it stayed. One that
+    names no lens is a look through those that were changed before it. Raises NeedsAnswer until it is known which.
     """
+    if isinstance(context.meaning, say.Reading) and context.meaning.lens is None:
+        return []
     eye = state.eyes[entry.eye]
     instead = _instead_of(eye, entry)
     if instead is None or instead.meridian_deg != entry.meridian_deg:

@@ -7,7 +7,7 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 from collections.abc import Sequence
 
 from voicelog.exam import wording
-from voicelog.exam.answering import Answered, answer, is_answer
+from voicelog.exam.answering import Answered, answer, is_answer, is_outside_span, late_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
@@ -106,9 +106,7 @@ class _Exchange(Obeying):
         if not loose:
             return [first, *rest]
         opened = self.state.open_question
-        if opened is not None and (
-            not self._entered_since(opened) or answer(self.state, opened.question, rest[0]) is not None
-        ):
+        if opened is not None and not self._entered_since(opened):
             return rest
         if first.answer == "no":
             return [say.Correction(entry=rest[0]), *rest[1:]]  # type: ignore[arg-type]
@@ -165,9 +163,11 @@ class _Exchange(Obeying):
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""
         opened = self.state.open_question
-        if opened is None:
+        if opened is None or (self._entered_since(opened) and is_outside_span(opened.question, meaning)):
             return False
         found = answer(self.state, opened.question, meaning)
+        if found is None and opened.number == self.number:
+            found = late_answer(self.state, opened.question, meaning)
         match found:
             case None:
                 return False
@@ -286,8 +286,9 @@ class _Exchange(Obeying):
         while self.state.dialogue.waiting and not self.blocked:
             first, *later = self.state.dialogue.waiting
             self.talk(waiting=tuple(later))
-            for part in split(self.state, first):
-                self.enter_all(part)
+            if not self._answers(first):
+                for part in split(self.state, first):
+                    self.enter_all(part)
 
     def _supersede(self, meaning: say.Meaning) -> None:
         """Saying the entry again is as good as answering: the question about it is closed."""

@@ -6,7 +6,7 @@ hand. Held against what is read of a line only where words were passed over: a p
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import dropwhile, pairwise
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
@@ -21,6 +21,7 @@ _HAVE = "have"
 class NoOrder:
     """The words of a language by which such lines are told.
 
+    `called`: call somebody, before all else.
     `asks`: begin a question where one of `subject` stands behind, `always_asks` without. `eyes`: name one. `told`: is
     told of an eye behind its name. `of_another`: whose eye it is, before its name. `not_of_eye`: stand where its
     results are asked for, or another person is spoken to. `of_symptom`: begin what is told of how an eye feels, but
@@ -28,6 +29,7 @@ class NoOrder:
     or stands before `with_whom`.
     """
 
+    called: frozenset[str]
     asks: frozenset[str]
     always_asks: frozenset[str]
     subject: frozenset[str]
@@ -46,6 +48,7 @@ class NoOrder:
     def of(cls, grammar: Grammar) -> "NoOrder":
         """The words of a grammar; none of a rule that it lacks."""
         return cls(
+            called=words_of(grammar, "vocative"),
             asks=words_of(grammar, "asks_another"),
             always_asks=words_of(grammar, "always_asks"),
             subject=words_of(grammar, "asked_of"),
@@ -63,7 +66,7 @@ class NoOrder:
 
     def is_question(self, tokens: Sequence[Token]) -> bool:
         """Whether a line asks: "is it ...", "have we ...", "do I ..."; "could you ..." is a polite order."""
-        words = [token.text for token in tokens[:2]]
+        words = [token.text for token in dropwhile(lambda each: each.text in self.called, tokens)][:2]
         if not words or words[0] not in self.asks:
             return False
         return words[0] in self.always_asks or (len(words) > 1 and words[1] in self.subject)
