@@ -20,6 +20,7 @@ from voicelog.optics import (
     Look,
     PowerVector,
     SpheroCylinder,
+    Uncertainty,
     in_region,
     solve_looks,
 )
@@ -59,7 +60,7 @@ def test_neutral_looks_alone_give_the_plain_result_and_its_region(
 ) -> None:
     looks = [Look(meridian, power, "neutral") for meridian, power in readings]
     plain = solve_looks(looks, allowance_d=1.5, errors=ERRORS)
-    belief = believe(looks, allowance_d=1.5, model=LookModel(ERRORS, lapse=lapse))
+    belief = believe(looks, allowance_d=1.5, model=LookModel(ERRORS, lapse=lapse, noise_spread=0.0))
 
     assert parts(belief.estimate) == pytest.approx(parts(plain.vector), abs=0.02)
     for name in ("m_sd_d", "j0_sd_d", "j45_sd_d", "sphere_sd_d", "cylinder_sd_d"):
@@ -68,11 +69,39 @@ def test_neutral_looks_alone_give_the_plain_result_and_its_region(
         ), name
 
 
+def sds(readings: list[tuple[float, float]]) -> tuple[Uncertainty, Uncertainty]:
+    """Standard deviations of neutral looks: the plain result's, and the belief's with a noise that is not known."""
+    looks = [Look(meridian, power, "neutral") for meridian, power in readings]
+    belief = believe(looks, model=LookModel(ERRORS, lapse=0.0))
+    return some(solve_looks(looks, errors=ERRORS).uncertainty), belief.uncertainty
+
+
+@pytest.mark.parametrize("readings", ["pair", "pair of 4 D", "fan"])
+def test_readings_that_cannot_disagree_have_the_plain_region_whatever_the_noise(readings: str) -> None:
+    """Its mean square is the published one, and two or three readings tell nothing of it."""
+    plain, belief = sds(NEUTRAL_ONLY[readings])
+
+    assert belief.m_sd_d == pytest.approx(plain.m_sd_d, rel=0.1)
+    assert belief.j0_sd_d == pytest.approx(plain.j0_sd_d, rel=0.1)
+
+
+def test_the_region_grows_where_looks_scatter_and_shrinks_where_they_agree() -> None:
+    """Four readings: 20 and 110 make the same mean as 65 and 155, or one of 0.9 D more."""
+    plain, agreeing = sds(NEUTRAL_ONLY["four"])
+    _, scattered = sds([(20, 2.7), (65, 0.8), (110, 2.2), (155, 2.3)])
+
+    assert 0.8 * plain.m_sd_d < agreeing.m_sd_d < 0.95 * plain.m_sd_d
+    assert scattered.m_sd_d > 1.1 * plain.m_sd_d
+
+
 def test_the_region_of_neutral_looks_is_that_of_the_plain_result() -> None:
-    """Of vectors drawn around the result, as many lie in one as in the other, and mostly the same ones."""
+    """Of vectors drawn around the result, as many lie in one as in the other, and mostly the same ones.
+
+    The noise is held as known, as the plain result holds it.
+    """
     looks = [Look(meridian, power, "neutral") for meridian, power in NEUTRAL_ONLY["fan"]]
     plain = solve_looks(looks, errors=ERRORS)
-    belief = believe(looks, model=LookModel(ERRORS, lapse=0.0))
+    belief = believe(looks, model=LookModel(ERRORS, lapse=0.0, noise_spread=0.0))
     rng = np.random.default_rng(5)
     drawn = rng.multivariate_normal(
         parts(plain.vector), 2.0 * np.array(some(plain.uncertainty).covariance), 400
@@ -276,6 +305,23 @@ def test_without_a_look_the_prior_stands() -> None:
 def test_impossible_models_are_refused(lapse: float) -> None:
     with pytest.raises(ValueError, match="lapse"):
         LookModel(lapse=lapse)
+
+
+@pytest.mark.parametrize("spread", [-0.1, math.inf])
+def test_impossible_spreads_are_refused(spread: float) -> None:
+    with pytest.raises(ValueError, match="noise spread"):
+        LookModel(noise_spread=spread)
+
+
+def test_the_noises_that_stand_for_its_spread_have_the_stated_mean_square() -> None:
+    stated = ERRORS.neutrality_sd_d
+    nodes = LookModel(ERRORS).by_noise
+
+    assert sum(share for share, _ in nodes) == pytest.approx(1.0)
+    assert math.sqrt(sum(share * model.errors.neutrality_sd_d**2 for share, model in nodes)) == pytest.approx(
+        stated, rel=0.01
+    )
+    assert all(model.noise_spread == 0.0 for _, model in nodes)
 
 
 @pytest.mark.parametrize("age", [-1.0, 130.0])

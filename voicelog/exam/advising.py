@@ -29,6 +29,7 @@ from voicelog.optics import (
     written_power,
 )
 from voicelog.optics.belief import (
+    NOISE_SPREAD,
     USUAL_DISTANCE_M,
     Belief,
     Enough,
@@ -52,11 +53,13 @@ _TECHNIQUES: Final[dict[str, Technique]] = {
 
 def belief_of(eye: EyeState) -> Belief:
     """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are."""
-    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d)
+    # The spread is that between examiners: what one examiner's own exams found is theirs.
+    spread = NOISE_SPREAD if eye.writing.neutrality_sd_d is None else 0.0
+    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d, spread)
 
 
 @lru_cache(maxsize=64)
-def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float) -> Belief:
+def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float, spread: float) -> Belief:
     hand = looks_in_hand(readings)
     glances = [
         _glance(readings[index], look, hand.looks[:place])
@@ -70,6 +73,7 @@ def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float) -> Bel
         ),
         distance_m=USUAL_DISTANCE_M if distance_cm is None else distance_cm / 100.0,
         all_told=True,
+        noise_spread=spread,
     )
     return believe(glances, allowance_d=hand.allowance_d, model=model)
 
