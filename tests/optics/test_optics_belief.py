@@ -149,10 +149,10 @@ def test_an_independent_sampler_agrees(
     tenths = np.linspace(0.1, 0.9, 9)
     drawn = np.quantile(belief.draws, tenths, axis=1)
     assert drawn == pytest.approx(np.quantile(sampled.draws, tenths, axis=0), abs=0.02)
-    inside = [
-        belief.covers(PowerVector(*row)) for row in sampled.draws[:: len(sampled.draws) // 600].tolist()
-    ]
-    assert np.mean(inside) == pytest.approx(0.95, abs=0.03)
+    # Neighbours in the list are of one chain: any of them, not every n-th.
+    some_draws = np.random.default_rng(3).choice(sampled.draws, 1500, replace=False)
+    inside = [belief.covers(PowerVector(*row)) for row in some_draws.tolist()]
+    assert np.mean(inside) == pytest.approx(0.95, abs=0.02)
 
 
 def coverage(technique: str, noise: float, count: int) -> tuple[float, float]:

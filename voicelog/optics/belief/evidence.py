@@ -93,8 +93,7 @@ class Evidence:
                 for glance in bands:
                     total[noise] += self._band(glance, model, power, torsion, cell_d)
         if self.along_band_deg is not None:
-            for noise, model in enumerate(models):
-                total[noise] += self._along_band(self.along_band_deg, model, points, cell_d)
+            total += self._along_band(self.along_band_deg, points, cell_d)
         return total
 
     def by_meridian(self) -> list[tuple[Glance, ...]]:
@@ -118,17 +117,19 @@ class Evidence:
         chance: Array = (1.0 - self.model.lapse) * meant + max(self.model.lapse, 1e-6) / 180.0
         return np.log(chance)
 
-    def _along_band(self, meridian_deg: float, model: LookModel, points: Array, cell_d: float) -> Array:
-        """The streak was laid along the band: the oblique part of the cylinder is zero, with an error.
+    def _along_band(self, meridian_deg: float, points: Array, cell_d: float) -> Array:
+        """The streak was laid along the band: the oblique part of the cylinder is zero, with an error. One row a noise.
 
         That error is the plain result's: the setting of the streak, and what cannot be seen off axis with one reading
         in each meridian. (As the chance of the angle found it would hold the cylinder's size as a further factor; with
         every size held equally likely before, rather than every (J0, J45), the two cancel.)
         """
         _, across = _along(points, double_angle(meridian_deg))
-        streak_sd = math.radians(self.model.errors.streak_sd_deg)
-        size = points[1] ** 2 + points[2] ** 2
-        variance = (model.errors.reading_sd_d**2 / 2.0 + cell_d**2 / 12.0) + (2.0 * streak_sd) ** 2 * size
+        turned = (2.0 * math.radians(self.model.errors.streak_sd_deg)) ** 2 * (
+            points[1] ** 2 + points[2] ** 2
+        )
+        unseen = [model.errors.reading_sd_d**2 / 2.0 for _, model in self.model.by_noise]
+        variance = (np.array(unseen) + cell_d**2 / 12.0)[:, None] + turned
         log_density: Array = -0.5 * (across**2 / variance + np.log(variance))
         return log_density
 
