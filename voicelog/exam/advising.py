@@ -94,22 +94,27 @@ def next_look(state: ExamState, named: EyeName | None, lens_set: LensSet = COMMO
     name = named or state.eye
     if name is None:
         return "no eye was named yet"
-    eye = state.eyes[name]
-    technique = state.findings.last(TechniqueEntry)
-    belief = belief_of(eye)
-    streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
     try:
-        told = advise(
-            belief,
-            InPlace(eye.lenses.lens, streak),
-            lens_set=lens_set,
-            technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
-        )
+        told = advised_look(state, name, lens_set)
     except LensSetError as error:
         return f"{name} eye: {error}"
     if isinstance(told, Enough):
-        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief)}"
+        eye = state.eyes[name]
+        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief_of(eye))}"
     return f"{name} eye: {_look_words(told, state)}"
+
+
+def advised_look(state: ExamState, name: EyeName, lens_set: LensSet = COMMON_LENS_SET) -> NextLook | Enough:
+    """The look that tells most of an eye, with lenses of the set alone; or that it is enough. Raises LensSetError."""
+    eye = state.eyes[name]
+    technique = state.findings.last(TechniqueEntry)
+    streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
+    return advise(
+        belief_of(eye),
+        InPlace(eye.lenses.lens, streak),
+        lens_set=lens_set,
+        technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
+    )
 
 
 def _look_words(told: NextLook, state: ExamState) -> str:
