@@ -28,6 +28,8 @@ from voicelog.practice.reflex import Retinoscope
 from voicelog.session import Session
 
 ASKED = "which lens next"
+OTHERWISE = {ASKED: ("what lens should i try next", "advise me")}
+"""In which other words a phrase is said that was not heard."""
 ADVICE = re.compile(r"right eye: streak (?P<streak>vertical|horizontal) \(.*\), sphere (?P<sphere>\S+)")
 TRUTH = SpheroCylinder(-2.5, -1.25, 180)
 STREAKS = {"vertical": 90.0, "horizontal": 180.0}
@@ -98,7 +100,7 @@ def test_an_eye_is_found_by_asking_on_the_page(page: Page, served: Served) -> No
 
 @dataclass
 class Aloud:
-    """Says phrases with a test voice to the recogniser; what is asked about is answered with yes, what is missed is said again."""
+    """Says phrases with a test voice to the recogniser; what is asked about is answered with yes, what is missed said otherwise."""
 
     session: Session
     engine: Engine
@@ -107,8 +109,8 @@ class Aloud:
     wrong: list[str] = field(default_factory=list)
 
     def say(self, phrase: str) -> Line:
-        for _ in range(3):
-            line = self._heard(phrase)
+        for said in (phrase, *OTHERWISE.get(phrase, ())):
+            line = self._heard(said)
             if line.question is not None and line.outcome == "asked":
                 line = self._heard("yes")
             if line.outcome == "accepted":
