@@ -51,6 +51,8 @@ class Course:
     """Lenses put before the eye until each look."""
     slips: Sequence[int] = ()
     named: Sequence[int] = ()
+    untrue: bool = False
+    """Whether a slip said what is not true by more than half a dioptre."""
 
     def found(self, count: int) -> bool:
         """Whether both meridians are within a quarter after so many looks (or after all there were)."""
@@ -97,7 +99,14 @@ def advised(
         course.estimates[len(examiner.seen)] = belief.estimate
         course.lenses[len(examiner.seen)] = examiner.lens_changes
     course.lens_changes, course.slips, course.named = examiner.lens_changes, examiner.slips, belief.slips
+    course.untrue = any(is_untrue(examiner.eye, examiner.seen[slip].look) for slip in examiner.slips)
     return course
+
+
+def is_untrue(eye: TrueEye, look: Look, by_d: float = 0.5) -> bool:
+    """Whether what was said of a lens is more than `by_d` (dioptres) from being true."""
+    lacks = eye.power_d(look.meridian_deg) - look.power_d
+    return {"neutral": abs(lacks), "with": -lacks, "against": lacks}[look.motion] > by_d
 
 
 def bracketed(examiner: Examiner, most: int = MOST) -> tuple[Course, Course]:
