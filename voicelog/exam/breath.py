@@ -1,13 +1,15 @@
 """One breath being answered: the state as it goes on, what went in, what is asked, what is said back."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from voicelog.exam.entries import EyeEntry, Question
+from voicelog.exam.advising import next_look
+from voicelog.exam.entries import EyeEntry, Question, ReadingEntry
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
-from voicelog.optics import LensSet
+from voicelog.optics import COMMON_LENS_SET, LensSet
 from voicelog.phrases.outcome import Outcome
 
 
@@ -63,6 +65,8 @@ class Breath:
 
     def reply(self, before: Dialogue) -> Reply:
         """What came of it all."""
+        if self.reminders.advice and self.question is None and self.state.eye and _read(self.acts):
+            self.replies.append(f"next: {next_look(self.state, None, self.lens_set or COMMON_LENS_SET)}")
         outcome: Outcome = "accepted" if self.acts or self.obeyed else "ignored"
         dialogue = self.state.dialogue
         return Reply(
@@ -130,6 +134,14 @@ class Breath:
             self.talk(eye_unclear=False)
         self.acts += acts
         self.replies += (act.words for act in acts)
+
+
+def _read(acts: Sequence[Act]) -> bool:
+    return any(
+        isinstance(change, Put) and isinstance(change.entry, ReadingEntry)
+        for act in acts
+        for change in act.changes
+    )
 
 
 def _name_an_eye(acts: tuple[Act, ...]) -> bool:
