@@ -65,8 +65,9 @@ def test_asking_enters_nothing_and_changes_no_result() -> None:
 
 def test_every_look_is_answered_with_the_next_where_that_is_set() -> None:
     """Behind looks alone, in lenses of the own set, and unasked never."""
-    sets = {"spheres_d": (2.0,), "cylinders_d": (1.0,)}
-    advised, plain = Session(Settings(advise=True, **sets)), Session(Settings(**sets))
+    advised, plain = (
+        Session(Settings(advise=wanted, spheres_d=(2.0,), cylinders_d=(1.0,))) for wanted in (True, False)
+    )
     lines = ("right eye", "working distance 67", "streak 90 with at plus 1", "streak 90 against at plus 3")
     told = [(advised.type_line(line).reply, plain.type_line(line).reply) for line in lines]
 

@@ -70,7 +70,7 @@ def test_neutral_looks_alone_give_the_plain_result_and_its_region(
         ), name
 
 
-def sds(readings: list[tuple[float, float]]) -> tuple[Uncertainty, Uncertainty]:
+def sds(readings: Sequence[tuple[float, float]]) -> tuple[Uncertainty, Uncertainty]:
     """Standard deviations of neutral looks: the plain result's, and the belief's with a noise that is not known."""
     looks = [Look(meridian, power, "neutral") for meridian, power in readings]
     belief = believe(looks, model=LookModel(ERRORS, lapse=0.0))
