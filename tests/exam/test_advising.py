@@ -63,6 +63,29 @@ def test_asking_enters_nothing_and_changes_no_result() -> None:
     assert asked.state.eyes["right"].status == plain.state.eyes["right"].status
 
 
+def test_every_look_is_answered_with_the_next_where_that_is_set() -> None:
+    """Behind looks alone, in lenses of the own set, and unasked never."""
+    advised, plain = (
+        Session(Settings(advise=wanted, spheres_d=(2.0,), cylinders_d=(1.0,))) for wanted in (True, False)
+    )
+    lines = ("right eye", "working distance 67", "streak 90 with at plus 1", "streak 90 against at plus 3")
+    told = [(advised.type_line(line).reply, plain.type_line(line).reply) for line in lines]
+
+    assert [one == other for one, other in told] == [True, True, False, False]
+    for one, other in told[2:]:
+        found = re.fullmatch(rf"{re.escape(other)}; next: {ADVICE.pattern}", one)
+        assert found is not None, one
+        assert (0.0 if found["sphere"] == "plano" else float(found["sphere"])) % 2.0 == 0.0
+    assert advised.state.eyes["right"].solution == plain.state.eyes["right"].solution
+
+
+def test_a_look_that_is_asked_about_brings_no_advice() -> None:
+    session = Session(Settings(advise=True))
+    session.type_line("right eye")
+
+    assert "next:" not in session.type_line("neutral at plus 1").reply
+
+
 def test_a_speed_word_narrows_the_belief() -> None:
     _, slow = typed(f"{HEAD}streak 90 slow with at +1\n")
     _, plain = typed(f"{HEAD}streak 90 with at +1\n")

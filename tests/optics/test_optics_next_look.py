@@ -136,16 +136,21 @@ def test_eyes_are_found_by_following_it() -> None:
     assert all(course.enough is not None and course.enough <= 36 for course in courses)
 
 
-def gross_slips(seeds: range, speed_words: bool) -> tuple[float, list[Course]]:
-    """Share of slips by 2 D that are named, and the courses."""
+def gross_slips(seeds: range, speed_words: bool) -> tuple[float, float, list[Course]]:
+    """Share of slips by 2 D that are named, the same of those that say what is not true, and the courses.
+
+    What was said of a lens 2 D off may be true of the eye all the same, or within half a dioptre of it.
+    """
     courses = [
         advised(examiner_of(seed, slip_at=3 + seed % 12, speed_words=speed_words), most=60) for seed in seeds
     ]
-    return float(np.mean([set(course.slips) <= set(course.named) for course in courses])), courses
+    named = [set(course.slips) <= set(course.named) for course in courses]
+    untrue = [found for found, course in zip(named, courses, strict=True) if course.untrue]
+    return float(np.mean(named)), float(np.mean(untrue)), courses
 
 
 def test_a_gross_slip_is_found_in_a_sample() -> None:
-    named, courses = gross_slips(range(4), speed_words=True)
+    named, _, courses = gross_slips(range(4), speed_words=True)
 
     assert named >= 0.75
     assert sum(course.found(100) for course in courses) >= 3
@@ -159,15 +164,17 @@ def test_what_slips_cost(speed_words: bool) -> None:
     lapses = ends(
         [advised(examiner_of(seed, speed_words=speed_words, lapse=0.03), most=60) for seed in seeds]
     )
-    named, courses = gross_slips(seeds, speed_words)
+    named, untrue_named, courses = gross_slips(seeds, speed_words)
     print(
         f"speed words {speed_words}: {plain:.1f} looks, with 3 % lapses {lapses:.1f}, with one gross slip "
-        f"{ends(courses):.1f}, named {100 * named:.0f} %, found {100 * np.mean([c.found(100) for c in courses]):.0f} %"
+        f"{ends(courses):.1f}, named {100 * named:.0f} % "
+        f"({100 * untrue_named:.0f} % of those that are not true by half a dioptre), found {100 * np.mean([c.found(100) for c in courses]):.0f} %"
     )
 
     assert lapses <= 1.2 * plain
     assert ends(courses) <= 1.2 * plain
-    assert named >= 0.9
+    assert named >= 0.8
+    assert untrue_named >= 0.9
 
 
 def test_the_examiner_of_a_seed_is_always_the_same() -> None:

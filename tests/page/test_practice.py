@@ -299,3 +299,19 @@ def test_a_lesson_by_voice_is_served_too(
     assert status == 130
     assert [turn["text"] for turn in asked[0]["turns"]] == ["right eye", "streak vertical"]  # type: ignore[attr-defined]
     assert "the page stays until Ctrl-C" in capsys.readouterr().err
+
+
+def test_the_end_shows_what_each_look_ruled_out(page: Page) -> None:
+    """A bar a meridian and look: it holds the truth, and gets no wider but for what a look made doubtful."""
+    say(page, *HEAD, "streak vertical", "sphere +1", "streak horizontal", "done")
+    rows = page.locator("#ruled-out tr")
+    expect(rows).to_have_count(4)
+    for row in range(1, 4):
+        for meridian in range(2):
+            bar = rows.nth(row).locator("svg").nth(meridian)
+            left, width = (
+                float(bar.locator(".left").get_attribute(name) or "nan") for name in ("x", "width")
+            )
+            truth = float(bar.locator(".truth").get_attribute("x1") or "nan")
+            assert left <= truth <= left + width
+    expect(page.locator("#ruled-out p").first).to_contain_text("of what the most telling ones would have")

@@ -104,6 +104,15 @@ def test_the_scripted_examiner_can_be_watched(run: Run, technique: str) -> None:
     assert len(found["looks"]) > 10
 
 
+def test_the_scripted_examiner_asks_which_lens_is_next_and_does_it(run: Run) -> None:
+    status, out, _ = run("--watch", "--advised", "--seed", "12")
+
+    assert status == 0
+    assert "which lens next" in out
+    assert "enough, both meridians within a quarter" in " ".join(out.split())
+    assert "Right: as near as one retinoscopy comes" in out
+
+
 def test_watching_shows_looks_and_lines(run: Run) -> None:
     out = run("--watch", "--seed", "12")[1]
 

@@ -36,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--progress", action="store_true", help="what your lessons came to, and what is next")
     parser.add_argument("--no-progress", action="store_true", help="keep nothing of this lesson")
     parser.add_argument("--watch", action="store_true", help="a scripted examiner does it; look on")
+    parser.add_argument("--advised", action="store_true", help="with --watch: it asks which lens is next")
     parser.add_argument("--words", action="store_true", help="tell each look in words, without being asked")
     parser.add_argument("--voice", action="store_true", help="speak instead of typing")
     parser.add_argument("--page", action="store_true", help="draw it moving, on a page in the browser")
@@ -63,7 +64,7 @@ def run(options: argparse.Namespace) -> int:
     if options.page:
         _on_page(options, exercise, settings)
     elif options.watch:
-        watched(exercise, settings, as_json=options.json)
+        watched(exercise, settings, as_json=options.json, advised=options.advised)
     elif options.voice:
         _speak(options, Lesson(exercise, settings, keeps=not options.no_progress))
     else:
@@ -88,7 +89,7 @@ def _hold_set(options: argparse.Namespace, settings: Settings) -> None:
     usual = argparse.ArgumentParser()
     _add_exercise_options(usual)
     other = [name for name, value in vars(usual.parse_args([])).items() if getattr(options, name) != value]
-    other += [name for name in ("watch", "voice", "page") if getattr(options, name)]
+    other += [name for name in ("watch", "advised", "voice", "page") if getattr(options, name)]
     if other:
         raise PracticeError(
             f"--set and --{other[0].replace('_', '-')} do not go together: the file says what is set"
@@ -122,6 +123,8 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
         raise PracticeError(
             f"--watch and {other} do not go together: the scripted examiner types, plane mirror"
         )
+    if options.advised and not options.watch:
+        raise PracticeError("--advised needs --watch: it is the scripted examiner who asks")
     if options.source and not options.voice:
         raise PracticeError("--source needs --voice: a recording is heard")
     seed = SystemRandom().randrange(SEEDS) if options.seed is None else options.seed

@@ -29,6 +29,7 @@ from voicelog.optics import (
     written_power,
 )
 from voicelog.optics.belief import (
+    NOISE_SPREAD,
     USUAL_DISTANCE_M,
     Belief,
     Enough,
@@ -52,11 +53,13 @@ _TECHNIQUES: Final[dict[str, Technique]] = {
 
 def belief_of(eye: EyeState) -> Belief:
     """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are."""
-    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d)
+    # The spread is that between examiners: what one examiner's own exams found is theirs.
+    spread = NOISE_SPREAD if eye.writing.neutrality_sd_d is None else 0.0
+    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d, spread)
 
 
 @lru_cache(maxsize=64)
-def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float) -> Belief:
+def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float, spread: float) -> Belief:
     hand = looks_in_hand(readings)
     glances = [
         _glance(readings[index], look, hand.looks[:place])
@@ -70,6 +73,7 @@ def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float) -> Bel
         ),
         distance_m=USUAL_DISTANCE_M if distance_cm is None else distance_cm / 100.0,
         all_told=True,
+        noise_spread=spread,
     )
     return believe(glances, allowance_d=hand.allowance_d, model=model)
 
@@ -90,22 +94,27 @@ def next_look(state: ExamState, named: EyeName | None, lens_set: LensSet = COMMO
     name = named or state.eye
     if name is None:
         return "no eye was named yet"
-    eye = state.eyes[name]
-    technique = state.findings.last(TechniqueEntry)
-    belief = belief_of(eye)
-    streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
     try:
-        told = advise(
-            belief,
-            InPlace(eye.lenses.lens, streak),
-            lens_set=lens_set,
-            technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
-        )
+        told = advised_look(state, name, lens_set)
     except LensSetError as error:
         return f"{name} eye: {error}"
     if isinstance(told, Enough):
-        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief)}"
+        eye = state.eyes[name]
+        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief_of(eye))}"
     return f"{name} eye: {_look_words(told, state)}"
+
+
+def advised_look(state: ExamState, name: EyeName, lens_set: LensSet = COMMON_LENS_SET) -> NextLook | Enough:
+    """The look that tells most of an eye, with lenses of the set alone; or that it is enough. Raises LensSetError."""
+    eye = state.eyes[name]
+    technique = state.findings.last(TechniqueEntry)
+    streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
+    return advise(
+        belief_of(eye),
+        InPlace(eye.lenses.lens, streak),
+        lens_set=lens_set,
+        technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
+    )
 
 
 def _look_words(told: NextLook, state: ExamState) -> str:

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass, field, replace
 
+from voicelog.exam.advising import next_look
 from voicelog.exam.entries import BaseEntry, EyeEntry, LensesEntry, Question, ReadingEntry
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
-from voicelog.optics import LensSet
+from voicelog.optics import COMMON_LENS_SET, LensSet
 from voicelog.phrases.outcome import Outcome
 
 
@@ -63,6 +64,13 @@ class Breath:
 
     def reply(self, before: Dialogue) -> Reply:
         """What came of it all."""
+        if (
+            self.reminders.advice
+            and self.question is None
+            and self.state.eye
+            and _put(self.acts, ReadingEntry)
+        ):
+            self.replies.append(f"next: {next_look(self.state, None, self.lens_set or COMMON_LENS_SET)}")
         outcome: Outcome = "accepted" if self.acts or self.obeyed else "ignored"
         dialogue = self.state.dialogue
         return Reply(

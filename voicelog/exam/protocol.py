@@ -25,10 +25,11 @@ Technique = Literal["spheres", "sphere_cylinder", "cylinders"]
 
 @dataclass(frozen=True, slots=True)
 class Reminders:
-    """Which reminders are wanted."""
+    """Which reminders are wanted; `advice`: after every look the one that would tell most."""
 
     fogging: bool = False
     fellow_eye: bool = False
+    advice: bool = False
 
 
 NO_REMINDERS = Reminders()

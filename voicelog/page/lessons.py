@@ -11,6 +11,7 @@ from voicelog.practice.eye import Glimpse
 from voicelog.practice.judging import judge
 from voicelog.practice.lesson import Lesson, Turn
 from voicelog.practice.light import CENTRE_MM2, PupilLight
+from voicelog.practice.map_words import map_data
 from voicelog.practice.report import as_data, glimpse_data, in_words
 from voicelog.practice.telling import setting, steps
 from voicelog.settings import Settings
@@ -60,6 +61,7 @@ def lesson_data(lesson: Lesson | None, after: int = 0) -> dict[str, Any]:
         "comparison": list(in_words(lesson)) if lesson.ended else [],
         "result": as_data(lesson) if lesson.ended else None,
         "replay": _replay(lesson) if lesson.ended else None,
+        "map": map_data(lesson) if lesson.ended and lesson.glimpses else None,
     }
 
 

@@ -25,6 +25,7 @@ from voicelog.optics import (
     streak_to_meridian_deg,
     written_power,
 )
+from voicelog.optics.belief import Enough, NextLook
 from voicelog.phrases.language import Language
 from voicelog.phrases.meanings import Naming
 from voicelog.practice.errors import PracticeError
@@ -40,6 +41,8 @@ _DIRECTIONS_DEG: Final = (180.0, 90.0, 45.0, 135.0)
 # Our own choice, no source.
 _SMALLEST_SKEW_DEG: Final = 1.0
 _MOST_TURNS: Final = 12
+_MOST_ADVISED: Final = 60
+_TECHNIQUE_WORDS: Final = {"sphere-cylinder": "sphere and cylinder", "cylinders": "two cylinders"}
 _GLANCES: Final = 3
 """Looks at one lens; what is seen most often counts."""
 
@@ -63,7 +66,8 @@ class Plan:
 class Examiner:
     """Examines one eye; every look is told to `on_look`, every line is given by `lines`.
 
-    `language`: whose words the lines are said in; None leaves them as they are written.
+    `language`: whose words the lines are said in; None leaves them as they are written. `advice`: what the log answers
+    to "which lens next"; with it every look is asked for and told, else the examiner brackets and tells neutral lenses.
     """
 
     def __init__(
@@ -75,6 +79,7 @@ class Examiner:
         eye_name: str = "right",
         language: Language | None = None,
         on_look: Callable[[Glimpse], None] = lambda glimpse: None,
+        advice: Callable[[], NextLook | Enough] | None = None,
     ) -> None:
         self.plan = plan
         self._eye, self._eye_name = eye, eye_name
@@ -82,6 +87,7 @@ class Examiner:
         self._language = language
         self._scope = Retinoscope(plan.distance_cm / 100.0)
         self._on_look = on_look
+        self._advice = advice
 
     def lines(self) -> Iterator[str]:
         """The lines of the exam, in the order in which they are said. Raises PracticeError when nothing is found."""
@@ -90,6 +96,9 @@ class Examiner:
         if self.plan.lens_in:
             yield self._say("working lens in")
         more_plus = self._streak_of_more_plus()
+        if self._advice is not None:
+            yield from self._advised(self._advice, more_plus)
+            return
         less_plus = perpendicular_deg(more_plus)
         streaks = (more_plus, less_plus) if self.plan.form == "minus" else (less_plus, more_plus)
         if self.plan.technique == "sphere-cylinder":
@@ -103,6 +112,34 @@ class Examiner:
                 power = self._neutral_d(partial(_cylinder, 0.0, streak), streak)
                 yield self._reading(streak, self._cylinder(power, streak))
 
+    def _advised(self, advice: Callable[[], NextLook | Enough], band: float) -> Iterator[str]:
+        """Every look as the log advises it, from a streak along the band on; at the end the lenses to call neutral.
+
+        What tells enough of the power may have been no neutral lens: the plain result is made of those.
+        """
+        if self.plan.technique != "spheres":
+            yield self._say(f"technique {_TECHNIQUE_WORDS[self.plan.technique]}")
+        seen: dict[float, dict[SeenMotion, list[float]]] = {}
+        for _ in range(_MOST_ADVISED):
+            yield self._say("which lens next")
+            told = advice()
+            if isinstance(told, Enough):
+                break
+            # Before the first look no band is known to the log.
+            streak = told.streak_deg if seen else band
+            lens = told.lens if seen else SpheroCylinder(0.0)
+            motion = self._motion(partial(_stronger, lens), 0.0, streak)
+            power = lens.vector.power_along_d(streak_to_meridian_deg(streak))
+            seen.setdefault(streak, {}).setdefault(motion, []).append(power)
+            yield self._reading(streak, f"with {_written(lens)}" if lens.axis_deg else _at(lens), motion)
+        for streak, motions in seen.items():
+            if "neutral" not in motions:
+                lower, upper = (
+                    max(motions.get("with", []), default=None),
+                    min(motions.get("against", []), default=None),
+                )
+                yield self._reading(streak, _at(_sphere(self._faster(_sphere, lower, upper, streak))))
+
     def _sphere_then_cylinder(self, first: float, second: float) -> Iterator[str]:
         sphere = self._neutral_d(_sphere, first)
         yield self._reading(first, f"with sphere {written_power(sphere)}")
@@ -115,7 +152,7 @@ class Examiner:
         # Behind a sphere, the lenses in place are neutral here too; without one, no lens is.
         return "" if self.plan.technique == "sphere-cylinder" else "at plano"
 
-    def _reading(self, streak_deg: float, lens: str) -> str:
+    def _reading(self, streak_deg: float, lens: str, motion: SeenMotion = "neutral") -> str:
         names_streak = self.plan.naming == "streak"
         angle = streak_deg if names_streak else streak_to_meridian_deg(streak_deg)
         direction = {90.0: "vertical", 180.0: "horizontal"}.get(angle, f"{angle:g}")
@@ -123,7 +160,8 @@ class Examiner:
         sayable = not direction.isdigit() or (angle >= 10 and not 100 < angle < 110)
         named = not sayable or self._random.random() < 0.3
         place = f"{self.plan.naming} {direction}" if named else direction
-        return self._say(f"{place} neutral {lens}".strip())
+        seen = motion if motion == "neutral" else f"{motion} motion"
+        return self._say(f"{place} {seen} {lens}".strip())
 
     def _say(self, line: str) -> str:
         return line if self._language is None else said(line, self._random, self._language)
@@ -219,3 +257,17 @@ def _sphere(power_d: float) -> SpheroCylinder:
 
 def _cylinder(sphere_d: float, axis_deg: float, power_d: float) -> SpheroCylinder:
     return SpheroCylinder(sphere_d, power_d, axis_deg)
+
+
+def _stronger(lens: SpheroCylinder, more_d: float) -> SpheroCylinder:
+    return SpheroCylinder(lens.sphere_d + more_d, lens.cylinder_d, lens.axis_deg)
+
+
+def _at(lens: SpheroCylinder) -> str:
+    return f"at {written_power(lens.sphere_d)}"
+
+
+def _written(lens: SpheroCylinder) -> str:
+    """ "sphere +1.00 cylinder -0.50 axis 90"."""
+    sphere = f"sphere {written_power(lens.sphere_d)} " if lens.sphere_d else ""
+    return f"{sphere}cylinder {written_power(lens.cylinder_d)} axis {lens.axis_deg:g}"

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 
+from voicelog.exam.advising import advised_look
 from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.exercise import Exercise
 from voicelog.practice.eye import Glimpse
@@ -67,8 +68,8 @@ def _take(lesson: Lesson, lines: Iterable[str], show: Shown) -> None:
         show.prompt()
 
 
-def watched(exercise: Exercise, settings: Settings, *, as_json: bool) -> None:
-    """The scripted examiner at work on the exercise: every look and every line."""
+def watched(exercise: Exercise, settings: Settings, *, as_json: bool, advised: bool = False) -> None:
+    """The scripted examiner at work on the exercise: every look and every line; `advised`: asks for the next lens."""
     lesson = Lesson(exercise, settings)
     show = Shown(lesson, as_json=as_json)
     show.head()
@@ -88,10 +89,12 @@ def watched(exercise: Exercise, settings: Settings, *, as_json: bool) -> None:
         eye_name=exercise.eye,
         language=lesson.grammar.language,
         on_look=looked,
+        advice=(lambda: advised_look(lesson.state, exercise.eye, settings.lens_set)) if advised else None,
     )
     for line in examiner.lines():
         said = lesson.session.type_line(line)
-        show.line(f"says: {line}" if said.outcome == "accepted" else f"says: {line} ({said.reply})")
+        plain = said.outcome == "accepted" and said.entries
+        show.line(f"says: {line}" if plain else f"says: {line} ({said.reply})")
     show.end()
 
 

@@ -8,6 +8,7 @@ from rich.console import Console
 from voicelog.practice.drawing import drawing
 from voicelog.practice.eye import Glimpse
 from voicelog.practice.lesson import Answer, Lesson
+from voicelog.practice.map_words import map_data, map_of, map_table, score_words
 from voicelog.practice.report import as_data, in_words
 from voicelog.practice.telling import glimpsed, setting, steps
 from voicelog.record.inert import inert
@@ -78,9 +79,14 @@ class Shown:
     def end(self) -> None:
         """The comparison."""
         if self._as_json:
-            print(json.dumps(as_data(self._lesson)))
+            print(json.dumps(as_data(self._lesson) | {"map": map_data(self._lesson)}))
             return
         self.line("")
         for text in in_words(self._lesson):
             self.line(text)
+        if self._lesson.glimpses:
+            self.line("")
+            self._console.print(map_table(map_of(self._lesson)))
+            for text in score_words(self._lesson):
+                self.line(text)
         self.line(CAUTION)

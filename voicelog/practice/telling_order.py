@@ -16,17 +16,22 @@ from voicelog.optics import (
 from voicelog.optics.belief import Enough, Glance, InPlace, LookModel, Speed, advise, believe
 from voicelog.optics.reflex_speed import FAST_SEEN, FASTEST_SEEN, SLOW_SEEN, error_at_speed_d
 from voicelog.practice.exercise import Exercise
+from voicelog.practice.ruled_out import JUDGED_SD_D
 
 _MOST: Final = 30
-_JUDGED_SD_D: Final = 0.1
-"""How well neutral is judged here: the simulated eye's zone is an eighth of a dioptre wide on either side."""
 
 
 @lru_cache(maxsize=64)
 def most_telling_lenses(exercise: Exercise) -> int | None:
     """Lenses until both meridians are within a quarter with a chance of 95 %; None where 30 looks are not enough."""
     distance_m = exercise.distance_cm / 100.0
-    model = LookModel(ErrorModel(neutrality_sd_d=_JUDGED_SD_D), distance_m, all_told=True, speed_words=True)
+    model = LookModel(
+        ErrorModel(neutrality_sd_d=JUDGED_SD_D),
+        distance_m,
+        all_told=True,
+        speed_words=True,
+        noise_spread=0.0,
+    )
     streak = _streak_deg(exercise.model.refraction)
     in_place = InPlace(SpheroCylinder(0.0), streak)
     glances: list[Glance] = []

@@ -52,6 +52,10 @@ class Settings(BaseModel):
     acuity_notation: Literal["metric", "imperial", "decimal", "logmar"] = Field(
         default="metric", description="how acuity is shown: 6/6, 20/20, 1.0 or 0.00"
     )
+    advise: bool = Field(
+        default=False,
+        description="whether every look is answered with the streak and lens that would tell most",
+    )
     remind_fogging: bool = Field(
         default=False, description="whether a new eye brings a reminder that the other one is fogged"
     )

@@ -1,7 +1,15 @@
 """What every look says of an eye: a posterior over (M, J0, J45) from all of them, beside the plain result."""
 
-from voicelog.optics.belief.glance import LAPSE, USUAL_DISTANCE_M, Glance, LookModel, Speed
-from voicelog.optics.belief.next_look import Costs, Enough, InPlace, NextLook, Technique, advise
+from voicelog.optics.belief.glance import LAPSE, NOISE_SPREAD, USUAL_DISTANCE_M, Glance, LookModel, Speed
+from voicelog.optics.belief.next_look import (
+    Costs,
+    Enough,
+    InPlace,
+    NextLook,
+    Technique,
+    advise,
+    expected_gain,
+)
 from voicelog.optics.belief.posterior import Belief, along_band_deg, believe
 from voicelog.optics.belief.prior import (
     WIDE_PRIOR,
@@ -14,6 +22,7 @@ from voicelog.optics.belief.prior import (
 
 __all__ = [
     "LAPSE",
+    "NOISE_SPREAD",
     "USUAL_DISTANCE_M",
     "WIDE_PRIOR",
     "Belief",
@@ -32,5 +41,6 @@ __all__ = [
     "along_band_deg",
     "believe",
     "earlier_prior",
+    "expected_gain",
     "spectacles_prior",
 ]

@@ -48,10 +48,12 @@ def _log_chances(glance: Glance, model: LookModel) -> Array:
 def _table(glances: tuple[Glance, ...], model: LookModel) -> NDArray[np.float32]:
     """Log likelihood of the looks of one meridian, blurred: one row a width, flattened."""
     total = np.sum([_log_chances(glance, model) for glance in glances], axis=0)
-    curve = np.exp(total - total.max())
+    top = total.max()
+    curve = np.exp(total - top)
     blurred = np.fft.irfft(np.fft.rfft(curve)[None, :] * _TRANSFERS, n=2 * _HALF_COUNT)
     blurred[0] = curve
-    return np.log(np.maximum(blurred, _LEAST).astype(np.float32)).ravel()
+    # The highest of it counts as well: it tells one noise from another.
+    return np.log(np.maximum(blurred, _LEAST).astype(np.float32)).ravel() + np.float32(top)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,15 @@ class Evidence:
 
     def log_likelihood(self, points: Array, cell_d: float = 0.0) -> Array:
         """Log likelihood (n values, up to a constant) at gross points (M, J0, J45), shape (3, n), blurred by cells."""
-        total = np.zeros(points.shape[1])
+        by_noise = self.by_noise(points, cell_d)
+        top = by_noise.max(axis=0)
+        total: Array = top + np.log(np.exp(by_noise - top).sum(axis=0))
+        return total
+
+    def by_noise(self, points: Array, cell_d: float = 0.0) -> Array:
+        """The same with each noise that the judgement may have, its share counted: shape (noises, n)."""
+        models = [model for _, model in self.model.by_noise]
+        total = np.repeat([[math.log(share)] for share, _ in self.model.by_noise], points.shape[1], axis=1)
         streak_sd = math.radians(self.model.errors.streak_sd_deg)
         for glances in self.by_meridian():
             power, torsion = _along(points, glances[0].direction)
@@ -76,10 +86,12 @@ class Evidence:
             row = np.minimum((blur / _BLUR_STEP_D + 0.5).astype(np.int32), _BLURS - 1)
             column = (power / _STEP_D + (_HALF_COUNT + 0.5)).astype(np.int32)
             column = np.minimum(np.maximum(column, 0), 2 * _HALF_COUNT - 1)
-            total += _table(glances, self.model).take(row * (2 * _HALF_COUNT) + column)
-            for glance in glances:
-                if glance.band_deg is not None:
-                    total += self._band(glance, power, torsion, cell_d)
+            place = row * (2 * _HALF_COUNT) + column
+            bands = [glance for glance in glances if glance.band_deg is not None]
+            for noise, model in enumerate(models):
+                total[noise] += _table(glances, model).take(place)
+                for glance in bands:
+                    total[noise] += self._band(glance, model, power, torsion, cell_d)
         if self.along_band_deg is not None:
             total += self._along_band(self.along_band_deg, points, cell_d)
         return total
@@ -91,44 +103,50 @@ class Evidence:
             sorted_ones.setdefault(round(glance.look.meridian_deg, 1), []).append(glance)
         return [tuple(each) for each in sorted_ones.values()]
 
-    def _band(self, glance: Glance, power: Array, torsion: Array, cell_d: float) -> Array:
+    def _band(self, glance: Glance, model: LookModel, power: Array, torsion: Array, cell_d: float) -> Array:
         """The band stands at the streak turned by atan(torsion / distance from neutral) (see practice/reflex)."""
         seen = axis_difference_deg(glance.band_deg or 0.0, glance.look.meridian_deg + 90.0)
         distance = power - glance.look.power_d
         turn = np.degrees(np.arctan2(torsion * np.sign(distance), np.abs(distance)))
         off = (seen - turn + 90.0) % 180.0 - 90.0
         # The setting of the streak, and what the judgement of the distance and the cell make of the angle.
-        size = np.maximum(np.hypot(distance, torsion), self.model.sd_d)
-        blurred = np.degrees(np.hypot(self.model.sd_d * np.abs(torsion) / size, _CELL_BLUR * cell_d) / size)
+        size = np.maximum(np.hypot(distance, torsion), model.sd_d)
+        blurred = np.degrees(np.hypot(model.sd_d * np.abs(torsion) / size, _CELL_BLUR * cell_d) / size)
         variance = BAND_SD_DEG**2 + self.model.errors.streak_sd_deg**2 + blurred**2
         meant = np.exp(-0.5 * off**2 / variance) / np.sqrt(2.0 * np.pi * variance)
         chance: Array = (1.0 - self.model.lapse) * meant + max(self.model.lapse, 1e-6) / 180.0
         return np.log(chance)
 
     def _along_band(self, meridian_deg: float, points: Array, cell_d: float) -> Array:
-        """The streak was laid along the band: the oblique part of the cylinder is zero, with an error.
+        """The streak was laid along the band: the oblique part of the cylinder is zero, with an error. One row a noise.
 
         That error is the plain result's: the setting of the streak, and what cannot be seen off axis with one reading
         in each meridian. (As the chance of the angle found it would hold the cylinder's size as a further factor; with
         every size held equally likely before, rather than every (J0, J45), the two cancel.)
         """
         _, across = _along(points, double_angle(meridian_deg))
-        streak_sd = math.radians(self.model.errors.streak_sd_deg)
-        size = points[1] ** 2 + points[2] ** 2
-        variance = (self.model.errors.reading_sd_d**2 / 2.0 + cell_d**2 / 12.0) + (
-            2.0 * streak_sd
-        ) ** 2 * size
+        turned = (2.0 * math.radians(self.model.errors.streak_sd_deg)) ** 2 * (
+            points[1] ** 2 + points[2] ** 2
+        )
+        unseen = [model.errors.reading_sd_d**2 / 2.0 for _, model in self.model.by_noise]
+        variance = (np.array(unseen) + cell_d**2 / 12.0)[:, None] + turned
         log_density: Array = -0.5 * (across**2 / variance + np.log(variance))
         return log_density
 
     def slip_chances(self, points: Array, weights: Array) -> tuple[float, ...]:
         """For each glance, the chance that it was a slip; gross points, shape (3, n), and n weights (sum 1)."""
+        by_noise = self.by_noise(points)
+        shares = np.exp(by_noise - by_noise.max(axis=0))
+        shares *= weights / shares.sum(axis=0)
         found = []
         for glance in self.glances:
             distance = _along(points, glance.direction)[0] - glance.look.power_d
             slip = slip_chance(glance, self.model)
-            meant = (1.0 - self.model.lapse) * true_chance(distance, glance, self.model)
-            found.append(float(weights @ (slip / np.maximum(slip + meant, 1e-300))))
+            chances = 0.0
+            for share, (_, model) in zip(shares, self.model.by_noise, strict=True):
+                meant = (1.0 - model.lapse) * true_chance(distance, glance, model)
+                chances += float(share @ (slip / np.maximum(slip + meant, 1e-300)))
+            found.append(chances)
         return tuple(found)
 
 

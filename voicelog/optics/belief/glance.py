@@ -1,6 +1,8 @@
 """One look with all that was said of it, and the slips and habits by which looks are read."""
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Final, Literal
 
 from voicelog.optics import checks
@@ -25,6 +27,13 @@ DULL_BY_MEDIA: Final = 0.3
 """Share of dull reflexes that have another cause than the distance from neutral, and so tell nothing."""
 DULL_FROM_D: Final = 3.0
 DULL_SPREAD_D: Final = 1.5
+NOISE_SPREAD: Final = 0.4
+"""Standard deviation, between examiners, of the logarithm of how unevenly they judge neutrality.
+
+Two examiners of one study (PMC10996980, table 2: 95 % limits against one instrument 1.16 and 1.84 D wide) differ by a
+factor of 1.59: a standard deviation of ln 1.59 / sqrt(2) = 0.33, and of 0.33 sqrt(1 + 1/2) = 0.40 for a further
+examiner, since two fix their own middle no better. Three others point the same way (Harvey et al., Optom Vis Sci
+2000;77:140-9: reproducibility 0.41 D with a standard deviation of 0.18 D, 0.42 as a logarithm)."""
 LEAST_NEUTRALITY_SD_D: Final = 0.05
 """A judgement said to be without error is still one by eye."""
 
@@ -62,7 +71,11 @@ class Glance:
         return double_angle(self.look.meridian_deg)
 
 
-@dataclass(frozen=True, slots=True)
+_NOISE_NODES: Final = ((-math.sqrt(3.0), 1.0 / 6.0), (0.0, 2.0 / 3.0), (math.sqrt(3.0), 1.0 / 6.0))
+"""Gauss's three points and shares for a normal value."""
+
+
+@dataclass(frozen=True)
 class LookModel:
     """By what the looks of an eye are read.
 
@@ -72,6 +85,8 @@ class LookModel:
     all_told     whether every look was told, as when the lens was advised: a slip then is another answer about that
                  lens. Else the examiner looked for the neutral lens unheard, and a slip is another lens
     speed_words  whether the examiner says fast and slow as a habit, so that saying neither means between
+    noise_spread how much the judgement's standard deviation may be off for this exam: that of its logarithm; the
+                 stated value is the root mean square over what it may be. 0: it is known
     Raises DistanceError, ErrorModelError, NotFiniteError.
     """
 
@@ -80,11 +95,29 @@ class LookModel:
     lapse: float = LAPSE
     all_told: bool = False
     speed_words: bool = False
+    noise_spread: float = NOISE_SPREAD
 
     def __post_init__(self) -> None:
         checks.distance("working distance", self.distance_m)
         if not 0.0 <= checks.finite("lapse", self.lapse) < 1.0:
             raise ErrorModelError(f"lapse is {self.lapse:g}; 0 to below 1 is needed")
+        if checks.finite("noise spread", self.noise_spread) < 0.0:
+            raise ErrorModelError(f"noise spread is {self.noise_spread:g}; 0 or more is needed")
+
+    @cached_property
+    def by_noise(self) -> tuple[tuple[float, "LookModel"], ...]:
+        """Shares, and models whose noise is known, that stand for the spread of the noise."""
+        if self.noise_spread == 0.0:
+            return ((1.0, self),)
+        return tuple(
+            (share, replace(self, errors=self._noisier(node), noise_spread=0.0))
+            for node, share in _NOISE_NODES
+        )
+
+    def _noisier(self, node: float) -> ErrorModel:
+        # A log-normal value with the mean square 1.
+        factor = math.exp(self.noise_spread * node - self.noise_spread**2)
+        return replace(self.errors, neutrality_sd_d=self.errors.neutrality_sd_d * factor)
 
     @property
     def sd_d(self) -> float:

@@ -211,6 +211,12 @@ def expected_gains(bins_d: Array, shares: Array, powers_d: Sequence[float], mode
     return gains
 
 
+def expected_gain(belief: Belief, meridian_deg: float, power_d: float) -> float:
+    """Expected gain (nats) of a look through a power (dioptres) along a meridian (degrees)."""
+    bins, shares = _spread(belief, meridian_deg)
+    return float(expected_gains(bins, shares, [power_d], belief.evidence.model)[0])
+
+
 def _spread(belief: Belief, meridian_deg: float) -> tuple[Array, Array]:
     """Gross powers along a meridian in small bins, and the share of each."""
     cosine, sine = double_angle(meridian_deg)

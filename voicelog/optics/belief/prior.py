@@ -5,7 +5,7 @@ for what a comment names; "from memory" marks a value that was not looked up.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -24,12 +24,31 @@ _CYLINDER_HALF_SD_D: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class PriorPart:
-    """One normal distribution: its share, its middle, and standard deviations of M and of J0 and J45, dioptres."""
+    """One distribution: its share, its middle, standard deviations of M and of J0 and J45, dioptres; normal in M.
+
+    Of (J0, J45) it is alike within `j_flat_d` (dioptres) of the middle and falls off from there as a normal one does.
+    """
 
     share: float
     middle: PowerVector
     m_sd_d: float
     j_sd_d: float
+    j_flat_d: float = 0.0
+
+    def log_density(self, points: Array, m_shift_d: float, m_sd_d: float, cell_d: float) -> Array:
+        """As `Prior.log_density`, with this part's share."""
+        blur = cell_d**2 / 12.0
+        m_var, j_var = self.m_sd_d**2 + m_sd_d**2 + blur, self.j_sd_d**2 + blur
+        square = (points[0] - self.middle.m_d - m_shift_d) ** 2 / m_var
+        off = (points[1] - self.middle.j0_d) ** 2 + (points[2] - self.middle.j45_d) ** 2
+        if self.j_flat_d:
+            off = np.maximum(np.sqrt(off) - self.j_flat_d, 0.0) ** 2
+        square += off / j_var
+        # Of the whole plane: the disc, and the slope around it.
+        flat = self.j_flat_d
+        size = flat**2 / 2.0 + j_var + flat * math.sqrt(j_var * math.pi / 2.0)
+        log_density: Array = math.log(self.share) - 0.5 * math.log(m_var) - math.log(size) - 0.5 * square
+        return log_density
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,19 +71,13 @@ class Prior:
         M is taken as shifted by `m_shift_d` with a further normal error `m_sd_d` (the working distance's allowance);
         cells of the width `cell_d` blur it.
         """
-        blur = cell_d**2 / 12.0
-        m, j0, j45 = points
-        parts = []
-        for part in self.parts:
-            m_var, j_var = part.m_sd_d**2 + m_sd_d**2 + blur, part.j_sd_d**2 + blur
-            square = (m - part.middle.m_d - m_shift_d) ** 2 / m_var
-            square += ((j0 - part.middle.j0_d) ** 2 + (j45 - part.middle.j45_d) ** 2) / j_var
-            parts.append(math.log(part.share) - 0.5 * math.log(m_var) - math.log(j_var) - 0.5 * square)
+        parts = [part.log_density(points, m_shift_d, m_sd_d, cell_d) for part in self.parts]
         log_density: Array = parts[0] if len(parts) == 1 else np.logaddexp(*parts)
         return log_density
 
 
-_WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), 5.0, 2.5)
+_WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), m_sd_d=5.0, j_sd_d=0.5, j_flat_d=3.0)
+# Cylinders up to the strongest of a usual trial set, 6.00 D, are alike likely in any direction; stronger ones are rare.
 WIDE_PRIOR: Final = Prior("nothing known of the eye", (_WIDE,))
 
 # Mean and standard deviation of M by age, dioptres: the course (hyperopic children, a narrow middle at school age, more
@@ -100,4 +113,4 @@ def _around(known: SpheroCylinder, m_sd_d: float, name: str) -> Prior:
 
 
 def _strange() -> PriorPart:
-    return PriorPart(_STRANGE_SHARE, _WIDE.middle, _WIDE.m_sd_d, _WIDE.j_sd_d)
+    return replace(_WIDE, share=_STRANGE_SHARE)

@@ -1,6 +1,7 @@
 // Practice: the reflex drawn from the eye's own numbers, and the lines that the learner says by hand.
 
 import { Eye, beamAt, beamOf, nearShare } from "./practice-eye.js";
+import { mapOf } from "./practice-map.js";
 
 const $ = (selector) => document.querySelector(selector);
 const $$ = (selector) => [...document.querySelectorAll(selector)];
@@ -115,6 +116,8 @@ function show(found) {
     $("#comparison").append(again);
   }
   $("#comparison").classList.toggle("off", Boolean(found.result?.mistake));
+  $("#ruled-out").hidden = !found.map;
+  if (found.map) $("#ruled-out > div").replaceChildren(...mapOf(found.map));
   if (!moving) draw(beamOf($("#sweep").value / 100));
 }
 
