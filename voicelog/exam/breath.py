@@ -1,5 +1,6 @@
 """One breath being answered: the state as it goes on, what went in, what is asked, what is said back."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from voicelog.exam.advising import next_look
@@ -142,7 +143,7 @@ class Breath:
         self.replies += (act.words for act in acts)
 
 
-def _put(acts: tuple[Act, ...], *kinds: type[BaseEntry]) -> bool:
+def _put(acts: Sequence[Act], *kinds: type[BaseEntry]) -> bool:
     """Whether an entry of these kinds is put in."""
     return any(
         isinstance(change, Put) and isinstance(change.entry, kinds) for act in acts for change in act.changes
