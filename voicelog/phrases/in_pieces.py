@@ -10,6 +10,7 @@ from functools import cached_property, lru_cache
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.arranged import Arranged, Arranger
+from voicelog.phrases.at_odds import is_at_odds
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.clause import Clauses
 from voicelog.phrases.frames import Framed, Frames
@@ -115,6 +116,8 @@ class LineInPieces:
             rest = self._in_frames(self._frames.lines(tokens[at:]), tokens[at:])
             if rest is not None and rest.sure:
                 reading = (*before.readings[0], *rest.found.readings[0])
+                if is_at_odds(reading):
+                    continue
                 text = f"{written(tokens[:at])} {rest.text}"
                 return Arranged(text, Found((reading,), rest.found.rule), sure=True)
         return None

@@ -101,14 +101,14 @@ class Session(Keeping):
         try:
             understood = reader.understand(line)
         except NotAPhraseError as error:
-            if error.begun:
-                return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             nearest = reader.phrase(error.nearest) if error.nearest is not None and error.likely else None
             guess = None if nearest is None else nearest.readings[0]
             if guess is not None and not self._is_over and may_ask_typed(guess, self.state):
                 # An entry is asked about as it would be entered; a question or a command as it is said.
                 asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
+            if error.begun:
+                return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
             return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.half))
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
