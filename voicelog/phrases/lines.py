@@ -192,6 +192,8 @@ class LineReader:
         begun = self._begun(tokens) if known == len(tokens) or self._breaks_off(tokens) else ()
         if self._breaks_off(tokens):
             return NotAPhraseError(f"{line.strip()!r} is not finished", begun=begun)
+        if self._rules.no_order.is_unreal(tokens):
+            return NotAPhraseError(message, begun=begun)
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
