@@ -415,7 +415,7 @@ def test_the_program_alone_says_what_matters_first(run: Run) -> None:
 
     assert (status, err) == (0, "")
     named = [line.split()[1] for line in out.splitlines() if line.startswith("  voicelog ")]
-    assert named == ["exam", "review", "practice"]
+    assert named == ["tour", "exam", "review", "practice"]
     assert all(re.search(rf"^    {name}\b", out, re.MULTILINE) for name in COMMANDS)
 
 

@@ -37,8 +37,8 @@ def test_every_command_and_every_option_says_what_it_is_for() -> None:
 @pytest.mark.parametrize(
     ("given", "told"),
     [
-        ("demoo", "voicelog: 'demoo' is no command; did you mean demo? There are demo, replay, "),
-        ("nothing-like-it", "voicelog: 'nothing-like-it' is no command; there are demo, replay, "),
+        ("demoo", "voicelog: 'demoo' is no command; did you mean demo? There are tour, demo, replay, "),
+        ("nothing-like-it", "voicelog: 'nothing-like-it' is no command; there are tour, demo, replay, "),
         ("record lst", "voicelog record: 'lst' is no command; did you mean list? There are list, show, "),
         ("demo --pace slow", "voicelog demo: --pace 'slow': allowed is fast, real\n"),
         (
