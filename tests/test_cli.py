@@ -323,7 +323,7 @@ def test_a_missing_model_is_named_with_what_to_install(
         ("naming = 'axis'", "naming"),
         ("working_distance_cm = 700", "working_distance_cm"),
         ("unknown = 1", "unknown"),
-        ("naming = ", "cannot be read"),
+        ("naming = ", "is no settings file (TOML)"),
     ],
 )
 def test_a_faulty_settings_file_is_one_line(
@@ -407,9 +407,7 @@ def test_an_error_names_setting_value_and_what_is_allowed(
         status, _, err = run("settings", *arguments)
         assert (status, err.strip().rpartition("voicelog: ")[2].removeprefix(f"{path}: ")) == (2, told)
     status, _, err = run("type", "--distance", "700")
-    assert err == (
-        "voicelog: --distance 700.0: allowed is a number, 10 to 100; or none (setting working_distance_cm)\n"
-    )
+    assert err == "voicelog type: --distance: '700' is not a working distance from 10 to 100 cm\n"
 
 
 def test_the_program_alone_says_what_matters_first(run: Run) -> None:
@@ -417,7 +415,7 @@ def test_the_program_alone_says_what_matters_first(run: Run) -> None:
 
     assert (status, err) == (0, "")
     named = [line.split()[1] for line in out.splitlines() if line.startswith("  voicelog ")]
-    assert named == ["exam", "review", "practice"]
+    assert named == ["tour", "exam", "review", "practice"]
     assert all(re.search(rf"^    {name}\b", out, re.MULTILINE) for name in COMMANDS)
 
 

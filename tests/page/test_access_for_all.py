@@ -51,6 +51,19 @@ def test_no_fault_and_values_stand_out(context: BrowserContext, whole: Served, t
         assert [each for each in shown if each[1] < 7.0] == [], (path, theme)
 
 
+@pytest.mark.parametrize("width", [390, 1024])
+def test_no_page_runs_out_of_the_window(context: BrowserContext, whole: Served, width: int) -> None:
+    """Nobody has to scroll sideways, and no panel of the review is wider than its edge."""
+    for path, page in pages(context, whole, "dark"):
+        page.set_viewport_size({"width": width, "height": 844})
+        found = page.evaluate(
+            """() => [document.documentElement.scrollWidth,
+            ...[...document.querySelectorAll('.review .panel')].map(each => each.scrollWidth - each.clientWidth)]"""
+        )
+        assert found[0] <= width, path
+        assert all(over <= 1 for over in found[1:]), path
+
+
 def faults(page: Page) -> list[tuple[str, str]]:
     """What axe finds by all of its rules, those of best practice too: rule and first place."""
     return [(each["id"], each["nodes"][0]["html"][:120]) for each in Axe().run(page).response["violations"]]

@@ -86,7 +86,7 @@ def test_the_command_asks(monkeypatch: pytest.MonkeyPatch, capsys: pytest.Captur
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
     monkeypatch.setattr("builtins.input", lambda _: "yes")
     assert record_whole.expire()
-    assert "1 files of sound removed" in capsys.readouterr().out
+    assert "1 file of sound removed" in capsys.readouterr().out
 
 
 def test_a_clock_set_back_in_an_exam_stops_no_entry_and_turns_no_time_round(journal: Journal) -> None:

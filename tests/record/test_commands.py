@@ -214,7 +214,7 @@ def test_open_points_must_be_owned_up_to(capsys: pytest.CaptureFixture[str]) -> 
 def test_verify_says_what_is_wrong(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     exam = typed()
     assert record_whole.verify()
-    assert "1 exams, 11 events, 0 clips: no fault" in capsys.readouterr().out
+    assert "1 exam, 11 events, 0 clips: no fault" in capsys.readouterr().out
     with past_the_program(data / "voicelog.db") as connection:
         connection.execute("UPDATE event SET body = ? WHERE number = 2", (HOSTILE.replace("\ud800", ""),))
 
@@ -232,7 +232,7 @@ def test_verify_can_work_the_list_out_anew(data: Path, capsys: pytest.CaptureFix
     assert not record_whole.verify()
     assert "verify --refresh" in capsys.readouterr().out
     assert record_whole.verify(refresh=True)
-    assert "1 rows of the list worked out anew" in capsys.readouterr().out
+    assert "1 row of the list worked out anew" in capsys.readouterr().out
 
 
 def test_backup_and_restore(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -311,7 +311,7 @@ def test_show_says_what_became_of_the_sound(data: Path, capsys: pytest.CaptureFi
     assert re.search(r"the lost one +left out +1\.0 s, missing", shown)
     assert re.search(r"the old one +left out +1\.0 s, expired", shown)
     assert re.search(r"the unkept one +left out +1\.0 s, not kept", shown)
-    assert "1 clips were kept for 30 days" in shown
+    assert "1 clip kept for 30 days and then removed" in shown
 
 
 def test_nothing_from_outside_is_shown_as_more_than_text(capsys: pytest.CaptureFixture[str]) -> None:

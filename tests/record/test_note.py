@@ -12,6 +12,7 @@ from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.further import SUBJECTIVE_CODE, further, remarked
 from voicelog.record.export.note import LINES, WIDTH, note
 from voicelog.record.journal import Journal
+from voicelog.record.plain import labelled
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -117,7 +118,7 @@ def test_the_exam_with_every_kind_of_finding_leaves_none_out(journal: Journal) -
     assert store.record is not None
     for each in further(store.record):
         if each.code != SUBJECTIVE_CODE:
-            assert f"{each.name} {each.text}" in flat(text)
+            assert labelled(each.name, each.text) in flat(text)
     assert "refined result: -1.00 -1.50 x 118" in text
     assert "right and left eye: read 0 minutes after tropicamide 1 %" in flat(text)
     assert "Compared\n  ... and 5 more, in the other exports\n" in text

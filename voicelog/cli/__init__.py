@@ -16,6 +16,7 @@ from voicelog.optics import OpticsError
 from voicelog.record.inert import inert
 
 COMMANDS = {
+    "tour": ("tour", "five minutes through all of it: demo, practice, an exam on recorded sound, review"),
     "demo": ("demo", "a dictated exam, through the real recogniser, to the screen"),
     "replay": ("replay", "a whole recorded exam"),
     "hear": ("hear", "one utterance a file: what was heard"),
@@ -42,6 +43,7 @@ COMMANDS = {
 _BEGINNING = """\
 Hands-free, offline voice logger for streak retinoscopy with a trial frame.
 
+  voicelog tour      five minutes through all of it, offline
   voicelog exam      listen: an exam of a patient, with its page in the browser
   voicelog review    the exams that were kept: look, put right, sign off, print
   voicelog practice  the same without a patient, on a simulated eye

@@ -3,8 +3,8 @@
 import argparse
 import json
 from collections.abc import Iterator
-from datetime import date
 
+from voicelog.cli.parsing import day
 from voicelog.cli.record_common import journal_of
 from voicelog.record.audit_words import as_data, lines
 from voicelog.record.auditing import audit
@@ -17,13 +17,13 @@ from voicelog.settings import load_settings
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Which exams, which condition, and in which form."""
-    parser.add_argument("--since", type=date.fromisoformat, metavar="YYYY-MM-DD", help="from this day on")
-    parser.add_argument("--until", type=date.fromisoformat, metavar="YYYY-MM-DD", help="up to this day")
-    parser.add_argument("--reference", help="a part of the reference")
+    parser.add_argument("--since", type=day, metavar="YYYY-MM-DD", help="from this day on")
+    parser.add_argument("--until", type=day, metavar="YYYY-MM-DD", help="up to this day")
+    parser.add_argument("--reference", metavar="TEXT", help="only exams with this in their reference")
     parser.add_argument(
         "--wet", action="store_true", help="retinoscopies under cycloplegia, not those without"
     )
-    parser.add_argument("--json", dest="as_json", action="store_true")
+    parser.add_argument("--json", dest="as_json", action="store_true", help="print JSON")
     parser.set_defaults(run=run)
 
 

@@ -17,8 +17,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What is measured has to be named."""
     benches = parser.add_subparsers(required=True, metavar="WHAT")
     latency = benches.add_parser("latency", help="from the end of the last word to the entry, over the demo")
-    latency.add_argument("--pace", choices=("real", "fast"), default="real")
-    latency.add_argument("--json", action="store_true")
+    latency.add_argument("--pace", choices=("real", "fast"), default="real", help="of the demo")
+    latency.add_argument("--json", action="store_true", help="print JSON")
     latency.set_defaults(run=run)
     bench_recognition.add_arguments(
         benches.add_parser(

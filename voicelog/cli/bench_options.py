@@ -21,7 +21,7 @@ def add_selection_options(parser: argparse.ArgumentParser) -> None:
         metavar="A,B",
         help="for rows that name none: the first of these rules that has the transcript as a phrase",
     )
-    parser.add_argument("--split", choices=("all", "tuning", "test"), default="all")
+    parser.add_argument("--split", choices=("all", "tuning", "test"), default="all", help="of which voices")
     parser.add_argument("--voices", type=names, default=(), metavar="A,B", help='as in "kokoro-*,piper-*"')
     parser.add_argument(
         "--sample",
@@ -29,7 +29,9 @@ def add_selection_options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="N random rows of each set, condition, noise and split",
     )
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--seed", type=whole_number(), default=1, metavar="N", help="the same rows every time"
+    )
     parser.add_argument("--phrases-only", action="store_true", help="leave out rows of other talk")
     parser.add_argument(
         "--cache", type=Path, metavar="FILE", help="what was heard (default: hearings.jsonl in this folder)"

@@ -15,10 +15,12 @@ from voicelog.settings import load_settings
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What is listened to, and for how long."""
-    parser.add_argument("--seconds", type=_seconds, default=10.0)
+    parser.add_argument(
+        "--seconds", type=_seconds, default=10.0, metavar="N", help="how long it listens (default: 10)"
+    )
     parser.add_argument("--device", metavar="NAME", help="part of the microphone's name")
     parser.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
-    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--json", action="store_true", help="print JSON")
     parser.set_defaults(run=run)
 
 

@@ -7,7 +7,7 @@ import shtab
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """For which shell."""
-    parser.add_argument("shell", choices=shtab.SUPPORTED_SHELLS)
+    parser.add_argument("shell", choices=shtab.SUPPORTED_SHELLS, help="which shell")
     parser.set_defaults(run=run)
 
 

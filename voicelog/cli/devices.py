@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seconds", type=number(60, "time in seconds"), default=2.0, help="how long it listens"
     )
-    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--json", action="store_true", help="print JSON")
     parser.set_defaults(run=run)
 
 

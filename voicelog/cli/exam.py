@@ -12,6 +12,7 @@ from rich.console import Console
 from voicelog.cli.exam_options import add_exam_options, add_kept_options, settings_of
 from voicelog.cli.keeping import kept_record
 from voicelog.cli.page_options import add_page_options, binding, opens_browser
+from voicelog.cli.parsing import number
 from voicelog.exam.acuity_lines import Notation
 from voicelog.exam.summary import summary
 from voicelog.hearing import portaudio
@@ -45,8 +46,12 @@ def add_live_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--device", metavar="NAME", help="part of the microphone's name; '' for the default")
     parser.add_argument("--source", type=Path, metavar="FILE", help="a recording instead of the microphone")
     parser.add_argument("--pace", choices=("real", "fast"), default="real", help="pace of the recording")
-    parser.add_argument("--volume", type=float, help="of tones and read-back, 0 to 1")
-    parser.add_argument("--read-back", choices=("auto", "off", "changes", "short", "full"))
+    parser.add_argument("--volume", type=number(1.0), metavar="N", help="of tones and read-back, 0 to 1")
+    parser.add_argument(
+        "--read-back",
+        choices=("auto", "off", "changes", "short", "full"),
+        help="what is said back; auto: full with a headset, changes without one",
+    )
     parser.add_argument(
         "--headset", action="store_true", default=None, help="the microphone does not hear the loudspeaker"
     )
@@ -55,7 +60,12 @@ def add_live_options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="a key or foot switch opens and closes the ear; F2, F4, F8 and F9 give orders",
     )
-    parser.add_argument("--pedal", choices=("toggle", "hold"), default="toggle")
+    parser.add_argument(
+        "--pedal",
+        choices=("toggle", "hold"),
+        default="toggle",
+        help="with --push-to-talk: press once for on and once for off, or hold down",
+    )
     parser.add_argument(
         "--continue", dest="goes_on", action="store_true", help="go on with the exam that was broken off"
     )

@@ -2,7 +2,9 @@
 
 import argparse
 
+from voicelog.cli.parsing import number
 from voicelog.errors import VoicelogError
+from voicelog.exam.entries.distance import GREATEST_CM, LEAST_CM
 from voicelog.settings import Settings, load_settings
 from voicelog.settings.table import allowed, is_allowed
 
@@ -17,13 +19,21 @@ _SETTINGS_OF_OPTIONS = {
     "headset": "headset",
 }
 """An option that is not given leaves its setting; a command need not have them all."""
+DISTANCE_CM = number(GREATEST_CM, "working distance", least=LEAST_CM, unit="cm")
+"""Reads a working distance."""
 
 
 def add_exam_options(parser: argparse.ArgumentParser) -> None:
     """How an exam is understood and printed."""
-    parser.add_argument("--json", action="store_true", help="print one object")
-    parser.add_argument("--naming", choices=("streak", "meridian"), help="what a bare direction names")
-    parser.add_argument("--distance", type=float, metavar="CM", help="working distance, if it is not said")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument(
+        "--naming",
+        choices=("streak", "meridian"),
+        help="what a bare direction names: the streak, or the meridian of power",
+    )
+    parser.add_argument(
+        "--distance", type=DISTANCE_CM, metavar="CM", help="working distance, if it is not said: 10 to 100"
+    )
     add_listener_options(parser)
     parser.add_argument("--form", choices=("minus", "plus"), help="cylinder form of the results")
 
@@ -37,7 +47,9 @@ def add_kept_options(parser: argparse.ArgumentParser) -> None:
 def add_listener_options(parser: argparse.ArgumentParser) -> None:
     """Who listens."""
     parser.add_argument(
-        "--policy", choices=("cautious", "normal", "single"), help="how readily it asks instead of entering"
+        "--policy",
+        choices=("cautious", "normal", "single"),
+        help="how readily it asks instead of entering: cautious asks most",
     )
     parser.add_argument(
         "--engine", choices=("letters", "moonshine", "sphinx", "vosk"), help="which recogniser listens"

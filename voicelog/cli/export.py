@@ -13,8 +13,14 @@ from voicelog.settings import load_settings
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Which exam, in which format, and where it goes."""
-    parser.add_argument("named", metavar="EXAM")
-    parser.add_argument("--format", dest="form", choices=tuple(FORMATS), required=True)
+    parser.add_argument("named", metavar="EXAM", help="its name or the start of it, its reference, or last")
+    parser.add_argument(
+        "--format",
+        dest="form",
+        choices=tuple(FORMATS),
+        required=True,
+        help="fhir: FHIR R4; report: a printed page; note: a referral note",
+    )
     parser.add_argument("--to", type=Path, metavar="FILE", help="a new file; none: standard output")
     parser.set_defaults(run=run)
 

@@ -18,8 +18,12 @@ from voicelog.record.inert import inert
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Recordings, and what is listened for."""
-    parser.add_argument("audio", type=Path, nargs="+")
-    parser.add_argument("--rule", default=f"{LINE} {IN_HAND}", help="listen for one rule of the grammar only")
+    parser.add_argument(
+        "audio", type=Path, nargs="+", metavar="AUDIO", help="a recording of one utterance: WAV, FLAC or OGG"
+    )
+    parser.add_argument(
+        "--rule", metavar="NAME", default=f"{LINE} {IN_HAND}", help="listen for one rule of the grammar only"
+    )
     parser.add_argument("--json", action="store_true", help="one object a line")
     add_listener_options(parser)
     parser.set_defaults(run=run)

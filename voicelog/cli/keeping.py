@@ -15,12 +15,17 @@ if TYPE_CHECKING:
 
 @contextmanager
 def kept(settings: Settings, *, keep: bool) -> Iterator[Store | None]:
-    """The store of a new exam in the record; None where nothing is to be kept.
+    """The store of a new exam in the record, kept from its first entry on; None where nothing is to be kept.
 
     Raises VoicelogError where it cannot be: an exam that nobody keeps is held only by who says so.
     """
     with kept_record(settings, keep=keep) as journal:
-        yield None if journal is None else journal.begin()
+        if journal is None:
+            yield None
+            return
+        from voicelog.record.beginning import KeptFromFirstEntry
+
+        yield KeptFromFirstEntry(journal.begin())
 
 
 @contextmanager

@@ -15,15 +15,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     verbs = parser.add_subparsers(required=True, metavar="COMMAND")
 
     listed = verbs.add_parser("list", help="each with its licence, source and SHA-256")
-    listed.add_argument("--json", action="store_true")
+    listed.add_argument("--json", action="store_true", help="print JSON")
     listed.set_defaults(run=list_models)
 
     added = verbs.add_parser("add", help="copy a Vosk model into the models folder, after checks")
-    added.add_argument("source", type=Path, metavar="FOLDER_OR_ZIP")
+    added.add_argument("source", type=Path, metavar="FOLDER_OR_ZIP", help="the model as it was published")
     added.set_defaults(run=add)
 
     removed = verbs.add_parser("remove", help="delete a model that was added")
-    removed.add_argument("name", metavar="NAME")
+    removed.add_argument("name", metavar="NAME", help="as voicelog models list gives it")
     removed.set_defaults(run=remove)
 
 

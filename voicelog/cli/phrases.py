@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 
 from voicelog.cli.parsing import whole_number
+from voicelog.errors import VoicelogError
 from voicelog.phrases.card import CardItem, phrase_card
 from voicelog.phrases.grammar import LINE_RULE, load_named
 from voicelog.phrases.lines import LineReader, NotAPhraseError
@@ -18,9 +19,11 @@ from voicelog.settings import load_settings
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """How many random phrases, and of which rule."""
-    parser.add_argument("--sample", type=whole_number(), metavar="N", help="print N random phrases instead")
-    parser.add_argument("--seed", type=int, help="the same phrases every time")
-    parser.add_argument("--rule", default=LINE_RULE, help="phrases of one rule only")
+    parser.add_argument("--sample", type=whole_number(1), metavar="N", help="print N random phrases instead")
+    parser.add_argument("--seed", type=whole_number(), metavar="N", help="the same phrases every time")
+    parser.add_argument(
+        "--rule", metavar="NAME", help="with --sample: phrases of one rule of the grammar only"
+    )
     parser.set_defaults(run=run)
 
 
@@ -28,12 +31,15 @@ def run(options: argparse.Namespace) -> int:
     """Print them. Raises UnknownRuleError."""
     grammar = load_named(load_settings().language)
     if options.sample is None:
+        if options.rule is not None:
+            raise VoicelogError("--rule needs --sample N: the card has all rules")
         for page, title in ((1, "what may be said"), (2, "and now and then")):
             Console().print(_card([item for item in phrase_card(grammar) if item.page == page], title))
         return 0
+    rule = LINE_RULE if options.rule is None else options.rule
     random = Random(options.seed) if options.seed is not None else SystemRandom()
-    reader = LineReader(grammar, options.rule)
-    drawn = (sample.text for sample in samples(grammar.walker(options.rule), random, seldom=False))
+    reader = LineReader(grammar, rule)
+    drawn = (sample.text for sample in samples(grammar.walker(rule), random, seldom=False))
     for text in islice((text for text in drawn if _is_understood(reader, text)), options.sample):
         print(text)
     return 0

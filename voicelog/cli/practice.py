@@ -8,6 +8,7 @@ from random import SystemRandom
 
 from voicelog.cli.exam_options import add_exam_options, settings_of
 from voicelog.cli.page_options import add_page_options, binding, opens_browser
+from voicelog.cli.parsing import number, whole_number
 from voicelog.cli.printing import standard_input
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.practice.errors import PracticeError
@@ -205,32 +206,32 @@ def _add_exercise_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--kind", choices=(*NAMES, "next"), help="a graded exercise; next: the one whose turn it is"
     )
-    parser.add_argument("--seed", type=int, metavar="N", help="the same eye every time")
+    parser.add_argument("--seed", type=whole_number(), metavar="N", help="the same eye every time")
     parser.add_argument(
         "--refraction", metavar="TEXT", help='the eye\'s, as in "+1.25 -1.75 x 90"; else random'
     )
     parser.add_argument("--technique", choices=TECHNIQUES, default="spheres", help="how it is to be done")
-    parser.add_argument("--eye", choices=("right", "left"), default="right")
+    parser.add_argument("--eye", choices=("right", "left"), default="right", help="which eye it is")
     parser.add_argument(
         "--tremor",
-        type=float,
+        type=number(),
         default=0.0,
         metavar="D",
         help="how much accommodation wavers (standard deviation)",
     )
     parser.add_argument(
         "--noise",
-        type=float,
+        type=number(),
         default=0.0,
         metavar="D",
         help="how unsure motion is near neutral (standard deviation)",
     )
     parser.add_argument("--reflex", choices=LOOKS, default="plain", help="how the reflex looks")
     parser.add_argument("--child", action="store_true", help="a child, who looks at the light now and then")
-    parser.add_argument("--age", type=float, metavar="YEARS", help="the pupil is as wide as at this age")
+    parser.add_argument("--age", type=number(), metavar="YEARS", help="the pupil is as wide as at this age")
     parser.add_argument(
         "--off-axis",
-        type=float,
+        type=number(25.0, "side angle", least=-25.0, unit="degrees"),
         default=0.0,
         metavar="DEG",
         help="how far to the side of the line of sight you sit",

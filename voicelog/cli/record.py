@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from voicelog.cli import record_whole
-from voicelog.cli.parsing import whole_number
+from voicelog.cli.parsing import day, whole_number
 from voicelog.cli.record_common import journal_of, printed, running
 from voicelog.errors import VoicelogError
 from voicelog.exam.events import Added
@@ -29,28 +29,32 @@ from voicelog.record.overviews import Overview, unescaped
 from voicelog.record.showing import exam_view, exams_table
 from voicelog.settings import load_settings
 
+_EXAM = "its name or the start of it, its reference, or last"
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """One verb is needed."""
     verbs = parser.add_subparsers(required=True, metavar="COMMAND")
 
     listed = verbs.add_parser("list", help="the newest exams")
-    listed.add_argument("--since", type=date.fromisoformat, metavar="YYYY-MM-DD", help="from this day on")
-    listed.add_argument("--until", type=date.fromisoformat, metavar="YYYY-MM-DD", help="up to this day")
-    listed.add_argument("--reference", help="a part of the reference")
+    listed.add_argument("--since", type=day, metavar="YYYY-MM-DD", help="from this day on")
+    listed.add_argument("--until", type=day, metavar="YYYY-MM-DD", help="up to this day")
+    listed.add_argument("--reference", metavar="TEXT", help="only exams with this in their reference")
     listed.add_argument("--unresolved", action="store_true", help="only exams with open points")
-    listed.add_argument("--limit", type=whole_number(), default=50, metavar="N")
-    listed.add_argument("--json", dest="as_json", action="store_true")
+    listed.add_argument(
+        "--limit", type=whole_number(), default=50, metavar="N", help="how many at most (default: 50)"
+    )
+    listed.add_argument("--json", dest="as_json", action="store_true", help="print JSON")
     listed.set_defaults(run=running(list_exams))
 
     shown = verbs.add_parser("show", help="one exam with its ledger")
-    shown.add_argument("named", metavar="EXAM", help="its name or the start of it, its reference, or last")
-    shown.add_argument("--json", dest="as_json", action="store_true")
+    shown.add_argument("named", metavar="EXAM", help=_EXAM)
+    shown.add_argument("--json", dest="as_json", action="store_true", help="print JSON")
     shown.set_defaults(run=running(show))
 
     amended = verbs.add_parser("amend", help="put an entry right with a reason, or add words")
-    amended.add_argument("named", metavar="EXAM")
-    amended.add_argument("--by", required=True, metavar="INITIALS")
+    amended.add_argument("named", metavar="EXAM", help=_EXAM)
+    amended.add_argument("--by", required=True, metavar="INITIALS", help="who changes it")
     amended.add_argument(
         "--entry",
         metavar="N",
@@ -65,14 +69,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     amended.add_argument(
         "--heard-by", metavar="INITIALS", help="who heard or saw it in the exam (with --new)"
     )
-    amended.add_argument("--reason")
+    amended.add_argument("--reason", metavar="TEXT", help="why; every amendment but --add needs it")
     amended.add_argument("--add", metavar="TEXT", help="words that change no entry")
     amended.set_defaults(run=running(amend))
 
     attested = verbs.add_parser("attest", help="vouch for an exam; afterwards only words can be added")
-    attested.add_argument("named", metavar="EXAM")
-    attested.add_argument("--by", required=True, metavar="INITIALS")
-    attested.add_argument("--despite-open-points", action="store_true")
+    attested.add_argument("named", metavar="EXAM", help=_EXAM)
+    attested.add_argument("--by", required=True, metavar="INITIALS", help="who vouches for it")
+    attested.add_argument(
+        "--despite-open-points", action="store_true", help="although something is missing or in conflict"
+    )
     attested.set_defaults(run=running(attest))
 
     record_whole.add_arguments(verbs)

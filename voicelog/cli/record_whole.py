@@ -18,6 +18,7 @@ from voicelog.record.inert import inert
 from voicelog.record.journal import Journal
 from voicelog.record.opening import open_record
 from voicelog.record.places import data_folder
+from voicelog.record.plain import counted
 from voicelog.record.retention import expire_clips
 from voicelog.record.showing import exam_view
 from voicelog.settings import load_settings
@@ -48,14 +49,14 @@ def add_arguments(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     taken = verbs.add_parser(
         "import", help="take an exam from its JSON export: it is checked and shown first"
     )
-    taken.add_argument("file", type=Path)
+    taken.add_argument("file", type=Path, metavar="FILE", help="as export EXAM --format json writes it")
     taken.add_argument("--yes", action="store_true", help="take it without asking")
     taken.set_defaults(run=running(import_exam))
 
     erased = verbs.add_parser("erase", help="erase an exam, words and sound, for good: it is shown first")
-    erased.add_argument("named", metavar="EXAM")
-    erased.add_argument("--by", required=True, metavar="INITIALS")
-    erased.add_argument("--reason", required=True, help="kept for good: name nobody in it")
+    erased.add_argument("named", metavar="EXAM", help="its name or the start of it, its reference, or last")
+    erased.add_argument("--by", required=True, metavar="INITIALS", help="who erases it")
+    erased.add_argument("--reason", required=True, metavar="TEXT", help="kept for good: name nobody in it")
     erased.add_argument(
         "--backup",
         dest="backups",
@@ -75,11 +76,11 @@ def add_arguments(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     expired.set_defaults(run=running(expire))
 
     saved = verbs.add_parser("backup", help="copy the record to a new folder, and check the copy")
-    saved.add_argument("folder", type=Path)
+    saved.add_argument("folder", type=Path, metavar="FOLDER", help="a new one, or one that is empty")
     saved.set_defaults(run=running(backup))
 
     restored = verbs.add_parser("restore", help="put a backup in the place of the record")
-    restored.add_argument("folder", type=Path)
+    restored.add_argument("folder", type=Path, metavar="FOLDER", help="of the backup")
     restored.add_argument(
         "--replace", action="store_true", help="although the record holds exams; they are kept aside"
     )
@@ -94,7 +95,7 @@ def verify(*, refresh: bool = False, deep: bool = False, server: str | None = No
     """
     with journal_of(server) as journal:
         if refresh:
-            print(f"{verifying.refresh_list(journal)} rows of the list worked out anew")
+            print(f"{counted(verifying.refresh_list(journal), 'row')} of the list worked out anew")
         with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
             task = bar.add_task("exams", total=None)
             verdict = verifying.verify(
@@ -119,7 +120,7 @@ def prove(
         size, last = found.verdict.size, heads[-1]
         if not found.faults:
             now = f"{size} today, and those are the first of them, unchanged"
-            print(f"{last.size} events with {last.last}; {now}")
+            print(f"{counted(last.size, 'event')} with {last.last}; {now}")
         if proof is not None:
             named = None if exam is None else journal.find(exam)
             content = json.dumps(proving.proof(journal, last, named), indent=2)
@@ -139,7 +140,7 @@ def import_exam(file: Path, *, yes: bool = False, server: str | None = None) -> 
             print("not taken")
             return False
         importing.take(journal, found)
-    print(f"exam {found.exam}: taken, {len(found.rows)} events")
+    print(f"exam {found.exam}: taken, {counted(len(found.rows), 'event')}")
     return True
 
 
@@ -193,7 +194,7 @@ def expire(*, yes: bool = False, server: str | None = None) -> bool:
         if why is not None and not yes and not _agreed(f"{why}. Is the clock right? yes or no: "):
             print("nothing is removed: set the clock first")
             return False
-        print(f"{expire_clips(journal, sure=True)} files of sound removed")
+        print(f"{counted(expire_clips(journal, sure=True), 'file')} of sound removed")
     return True
 
 
@@ -221,8 +222,9 @@ def _say(verdict: verifying.Verdict, head: Head | None) -> bool:
         print(f"note: {inert(str(noted), 500)}")
     for note in verdict.noted:
         print(f"note: {inert(note, 500)}")
-    state = f"{len(verdict.faults)} faults" if verdict.faults else "no fault"
-    print(f"{verdict.exams} exams, {verdict.events} events, {verdict.clips} clips: {state}")
+    state = counted(len(verdict.faults), "fault") if verdict.faults else "no fault"
+    exams, events = counted(verdict.exams, "exam"), counted(verdict.events, "event")
+    print(f"{exams}, {events}, {counted(verdict.clips, 'clip')}: {state}")
     print(f"digest {verdict.digest}")
     if head is not None:
         print(head)

@@ -12,7 +12,7 @@ from rich.live import Live
 
 from voicelog.cli.exam_options import add_exam_options, add_kept_options, settings_of
 from voicelog.cli.keeping import kept
-from voicelog.cli.printing import entered, print_exam
+from voicelog.cli.printing import entered, print_exam, print_kept
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, FileSource
@@ -25,7 +25,9 @@ from voicelog.settings import Settings
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """A recording, and how its exam is understood and kept."""
-    parser.add_argument("audio", type=Path)
+    parser.add_argument(
+        "audio", type=Path, metavar="AUDIO", help="a recording: WAV, FLAC or OGG, 8 kHz or more"
+    )
     add_exam_options(parser)
     add_kept_options(parser)
     parser.set_defaults(run=run)
@@ -74,4 +76,6 @@ def replay(
         for note in source.notes:
             print(inert(f"{path}: {note}"), file=sys.stderr)
         print_exam(session, as_json=as_json)
+        if keep and not as_json:
+            print_kept(session, keep=keep)
     return all_entered

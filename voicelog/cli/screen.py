@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from voicelog.cli.exam import add_live_options, run_live
+from voicelog.cli.parsing import day
 from voicelog.cli.record_common import journal_of
 from voicelog.errors import VoicelogError
 from voicelog.exam.age_verdicts import GUIDELINES
@@ -29,9 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "list", type=Path, metavar="FILE.csv", help="with the columns reference, years, months"
     )
     parser.add_argument("--table", action="store_true", help="only the table of what was found so far")
-    parser.add_argument(
-        "--since", type=date.fromisoformat, metavar="YYYY-MM-DD", help="exams from this day on; none: today"
-    )
+    parser.add_argument("--since", type=day, metavar="YYYY-MM-DD", help="exams from this day on; none: today")
     parser.add_argument(
         "--limits",
         choices=(*GUIDELINES, "both"),

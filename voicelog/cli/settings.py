@@ -5,7 +5,7 @@ import argparse
 import tomlkit
 import tomlkit.exceptions
 from rich.console import Console
-from rich.table import Table
+from rich.padding import Padding
 from rich.text import Text
 
 from voicelog.settings import load_settings, save_settings, settings_path
@@ -17,24 +17,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(run=show)
     verbs = parser.add_subparsers(metavar="COMMAND")
     changed = verbs.add_parser("set", help="give one setting a value")
-    changed.add_argument("name")
-    changed.add_argument("value", help="as in the file; text needs no quotes")
+    changed.add_argument("name", metavar="NAME", help="as voicelog settings lists it")
+    changed.add_argument("value", metavar="VALUE", help="as in the file; text needs no quotes")
     changed.set_defaults(run=change)
     restored = verbs.add_parser("reset", help="take one setting back to its default")
-    restored.add_argument("name")
+    restored.add_argument("name", metavar="NAME", help="as voicelog settings lists it")
     restored.set_defaults(run=reset)
 
 
 def show(options: argparse.Namespace) -> int:
     """Print every setting with what is in force, what may be set, and where the file lies."""
-    table = Table(title="settings", show_lines=True)
-    for heading in ("name", "in force", "allowed", "meaning"):
-        table.add_column(heading, overflow="fold")
+    console = Console(highlight=False, markup=False, emoji=False)
     for row in rows(load_settings()):
-        in_force = Text(row.value, style="" if row.is_default else "bold")
-        table.add_row(row.name, in_force, Text(row.allowed), row.meaning)
-    console = Console()
-    console.print(table)
+        changed = "" if row.is_default else "  (changed)"
+        console.print(Text(f"{row.name} = {row.value}{changed}", style="bold"))
+        console.print(Padding(Text(f"{row.meaning}\nallowed: {row.allowed}"), (0, 0, 1, 4)))
     console.print(f"file: {settings_path()}", soft_wrap=True, highlight=False)
     return 0
 

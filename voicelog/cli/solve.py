@@ -5,8 +5,8 @@ import json
 import re
 from typing import Any
 
+from voicelog.cli.exam_options import DISTANCE_CM
 from voicelog.errors import VoicelogError
-from voicelog.exam.entries.distance import GREATEST_CM, LEAST_CM
 from voicelog.exam.summary import lens_summary
 from voicelog.optics import USUAL_ERRORS, MeridianReading, WorkingDistance, solve_readings
 from voicelog.screen.terminal import CAUTION, refraction
@@ -22,13 +22,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         required=True,
         type=_reading,
         metavar="MERIDIAN=POWER",
-        help="as in 90=+3.00",
+        help="as in 90=+3.00: gross power along a meridian; once for each",
     )
-    parser.add_argument("--distance", type=float, metavar="CM", help="working distance in centimetres")
+    parser.add_argument("--distance", type=DISTANCE_CM, metavar="CM", help="working distance in centimetres")
     parser.add_argument(
         "--lens-in", action="store_true", help="the working-distance lens was in: no allowance"
     )
-    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--json", action="store_true", help="print JSON")
     parser.set_defaults(run=run)
 
 
@@ -37,9 +37,6 @@ def run(options: argparse.Namespace) -> int:
     distance_cm = options.distance
     if distance_cm is None and not options.lens_in:
         raise VoicelogError("say the working distance (--distance CM), or that its lens was in (--lens-in)")
-    if distance_cm is not None and not LEAST_CM <= distance_cm <= GREATEST_CM:
-        allowed = f"{LEAST_CM:g} to {GREATEST_CM:g} cm"
-        raise VoicelogError(f"--distance {distance_cm:g}: a working distance is {allowed}")
     readings = [MeridianReading(_meridian(angle), power) for angle, power in options.reading]
     no_allowance = options.lens_in or distance_cm is None
     allowance_d = 0.0 if no_allowance else WorkingDistance(distance_cm / 100).allowance_d

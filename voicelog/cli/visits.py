@@ -13,7 +13,7 @@ from voicelog.settings import load_settings
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Whose exams, and in which form."""
     parser.add_argument("reference", metavar="REFERENCE", help="the practice's own reference, whole")
-    parser.add_argument("--json", dest="as_json", action="store_true")
+    parser.add_argument("--json", dest="as_json", action="store_true", help="print JSON")
     parser.set_defaults(run=run)
 
 

@@ -22,7 +22,7 @@ _WORDS: Final[dict[Picture, str]] = {
     "asked": "asked",
     "contradicts": "contradicts",
     "answer": "answer",
-    "none": "nothing said yet",
+    "none": "say: right eye",
 }
 _LETTERS: Final[dict[EyeName, str]] = {"right": "R", "left": "L"}
 

@@ -67,9 +67,12 @@ def _plot(course: Course) -> Plot | None:
     places = [(x(when), y.at(each.m_d)) for when, each in zip(at, course.visits, strict=True)]
     return Plot(
         says=f"{course.eye} eye, {course.condition}, spherical equivalent over time: {'; '.join(told)}",
+        # A month is written once, at its first visit.
         x_ticks=tuple(
-            Tick(place, day(each.at)[:7])
-            for (place, _), each in list(zip(places, course.visits, strict=True))[::every]
+            {
+                day(each.at)[:7]: Tick(place, day(each.at)[:7])
+                for (place, _), each in reversed(list(zip(places, course.visits, strict=True))[::every])
+            }.values()
         ),
         y_ticks=y.ticks,
         signs=tuple(Sign(*place, "neutral", text) for place, text in zip(places, told, strict=True)),

@@ -88,8 +88,8 @@ def _wrong_reading(exercise: Exercise, reading: TakenReading, before: Sequence[G
     if exercise.concave_mirror != (reading.entry.mirror == "concave"):
         set_to = "concave" if exercise.concave_mirror else "plane"
         text = (
-            f"the mirror is {set_to} and the log was not told (mirror {set_to}): "
-            "it takes every motion for its opposite"
+            f"the mirror is {set_to}, and the log was not told (say: mirror {set_to}). "
+            "So it takes with for against, and against for with"
         )
         return Mistake("mirror", reading.number, text)
     means_more_plus = (reading.motion == "with") != exercise.concave_mirror
@@ -159,13 +159,13 @@ def _wrong_allowance(exercise: Exercise, reading: TakenReading) -> Mistake | Non
         return None
     if reading.lens_in:
         text = (
-            f"the log was told that the working lens is in, but it is not: the allowance of {allowance:.2f} D was "
-            "forgotten, and the result is too plus by it"
+            f"the log was told that the working lens is in, but it is not. So its {allowance:.2f} D were not taken "
+            f"off, and the result is {allowance:.2f} D too plus"
         )
         return Mistake("allowance_forgotten", reading.number, text)
     text = (
-        f"the working lens was in the frame and the log was not told (working lens in): the allowance of "
-        f"{allowance:.2f} D was taken twice, and the result is too minus by it"
+        f"the working lens was in the frame, and the log was not told (say: working lens in). So its "
+        f"{allowance:.2f} D were taken off twice, and the result is {allowance:.2f} D too minus"
     )
     return Mistake("allowance_taken_twice", reading.number, text)
 

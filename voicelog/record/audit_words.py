@@ -8,6 +8,7 @@ from typing import Any, Final
 from voicelog.optics import PowerVector
 from voicelog.optics.audit import Interval, MethodAgreement
 from voicelog.record.auditing import PARTS, Audit
+from voicelog.record.plain import counted
 
 SYMBOLS: Final = {"m": "M", "j0": "J0", "j45": "J45"}
 NOTES: Final = (
@@ -20,11 +21,11 @@ NOTES: Final = (
 def lines(found: Audit) -> Iterator[str]:
     """The audit, line by line."""
     yield (
-        f"{found.exams} of {found.exams_seen} exams have {found.condition} retinoscopy and a refined result of an eye: "
-        f"{len(found.pairs)} eyes"
+        f"{found.exams} of {counted(found.exams_seen, 'exam')} with {found.condition} retinoscopy and refined result: "
+        f"{counted(len(found.pairs), 'eye')}"
     )
     if found.agreement["m"] is None:
-        yield "no figures of agreement: two exams are needed at least"
+        yield "no figures of agreement yet: they need two exams or more"
     yield from (f"{SYMBOLS[part]}: {_agreement(each)}" for part in PARTS if (each := found.agreement[part]))
     if found.distance is not None:
         bias_cm, interval = found.distance.bias_m * 100, found.distance.interval_m
@@ -34,10 +35,11 @@ def lines(found: Audit) -> Iterator[str]:
         )
     if found.repeats is not None:
         repeats = found.repeats
+        of = f"{counted(repeats.passes, 'pass')} of {counted(repeats.eyes, 'eye')}"
         yield (
             f"passes repeated: standard deviation of M {repeats.m_sd_d:.2f} D {_of(repeats.m_interval_d)}, "
             f"J0 {repeats.j0_sd_d:.2f}, J45 {repeats.j45_sd_d:.2f}; two passes agree in M within "
-            f"{repeats.m_repeats_within_d:.2f} D in 95 % ({repeats.passes} passes of {repeats.eyes} eyes)"
+            f"{repeats.m_repeats_within_d:.2f} D in 95 % ({of})"
         )
     own = found.own_errors
     if own is not None:
@@ -49,11 +51,12 @@ def lines(found: Audit) -> Iterator[str]:
         size = f"from {band.from_d:.2f}" if math.isinf(band.to_d) else f"{band.from_d:.2f} to {band.to_d:.2f}"
         yield (
             f"axis, cylinders {size} D: turned {band.turn_deg:+.0f} degrees on average, scatter "
-            f"{band.scatter_deg:.0f} degrees ({band.eyes} eyes)"
+            f"{band.scatter_deg:.0f} degrees ({counted(band.eyes, 'eye')})"
         )
     for month in found.months:
         within = "" if month.m is None else f" {_of(month.m.bias_interval, signed=True)}"
-        yield f"{month.month}: M {month.m_mean_d:+.2f} D{within}, {month.exams} exams, {month.eyes} eyes"
+        of = f"{counted(month.exams, 'exam')}, {counted(month.eyes, 'eye')}"
+        yield f"{month.month}: M {month.m_mean_d:+.2f} D{within}, {of}"
     yield from NOTES
 
 

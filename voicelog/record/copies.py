@@ -27,6 +27,7 @@ from voicelog.record.heads import head_of
 from voicelog.record.journal import Journal
 from voicelog.record.leftovers import backing_up, note, restoring
 from voicelog.record.places import DATABASE_NAME, MANIFEST_NAME, private_folder, sync_folder, write_private
+from voicelog.record.plain import counted
 from voicelog.record.qr import qr_svg
 from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import event as event_table
@@ -206,11 +207,11 @@ def _kept_before(journal: Journal, work: Path, *, replace: bool) -> Path:
     path = journal.database.path
     if path is None:
         raise RecordError(
-            f"{journal.database.where} holds {journal.count()} exams: restore to an empty database"
+            f"{journal.database.where} holds {counted(journal.count(), 'exam')}: restore to an empty database"
         )
     if not replace:
         raise RecordError(
-            f"{path} holds {journal.count()} exams: say --replace to put the backup in their place"
+            f"{path} holds {counted(journal.count(), 'exam')}: say --replace to put the backup in their place"
         )
     folder = path.parent / f"replaced-{_stamp()}"
     write_backup(journal, work / folder.name)  # it gets its place when it is whole

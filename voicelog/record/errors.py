@@ -69,10 +69,12 @@ _NOT_TRUSTED: Final = (
     "{where}: no connection as its sslmode asks ({reason}): check the server's TLS and certificate; "
     + _DONE_NOTHING
 )
-_REFUSED: Final = "{where}: the disk refuses the writing ({reason}); " + _DONE_NOTHING
+_REFUSED: Final = "{where}: cannot be read or written ({reason}); " + _DONE_NOTHING
 
 _FULL_CODES: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _READ_ONLY_CODES: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
+_NOT_THERE_CODES: Final = (errno.ENOENT, errno.EISDIR, errno.ENOTDIR)
+"""Of a path that was named wrongly: no entry was at stake."""
 
 
 @contextmanager
@@ -107,6 +109,8 @@ def _of_disk(error: OSError, where: str) -> RecordError:
         return RecordFullError(_FULL.format(where=where))
     if error.errno in _READ_ONLY_CODES:
         return RecordReadOnlyError(_READ_ONLY.format(where=where))
+    if error.errno in _NOT_THERE_CODES:
+        return RecordError(f"{where}: {str(error.strerror).lower()}")
     return RecordError(_REFUSED.format(where=where, reason=error.strerror or error))
 
 

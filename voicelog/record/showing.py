@@ -10,6 +10,7 @@ from rich.text import Text
 from voicelog.exam.events import Line
 from voicelog.exam.ledger import Row
 from voicelog.exam.remarks import DEFERRING
+from voicelog.exam.state import ExamState
 from voicelog.record.clips import Clips
 from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Addendum, Amended, Attested, ClipsExpired, RecordEvent
@@ -20,6 +21,7 @@ from voicelog.record.export.refractions import refractions
 from voicelog.record.inert import inert
 from voicelog.record.old_events import OldAmended
 from voicelog.record.overviews import Overview, unescaped
+from voicelog.record.plain import counted, labelled
 
 _LONGEST = 300  # characters of one text; the JSON export has all of it
 _MARKS = {"accepted": "✓", "asked": "?", "ignored": "·"}
@@ -27,9 +29,12 @@ _MARKS = {"accepted": "✓", "asked": "?", "ignored": "·"}
 
 def exams_table(found: Sequence[Overview]) -> Table:
     """One line an exam."""
-    table = Table(box=None, padding=(0, 1))
+    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
     for heading in ("exam", "begun", "reference", "right eye", "left eye", "state"):
-        table.add_column(heading, overflow="fold", no_wrap=heading in ("exam", "right eye", "left eye"))
+        whole = {"exam": 17, "begun": 10, "reference": 9}.get(
+            heading
+        )  # or a narrow terminal leaves them no room
+        table.add_column(heading, overflow="fold", no_wrap=heading == "exam", min_width=whole)
     for each in found:
         state = "open points" if each.unresolved else "complete"
         if each.attested_by is not None:
@@ -58,7 +63,7 @@ def exam_view(exam: str, record: ExamRecord, clips: Clips) -> RenderableType:
         name = f"{found.eye} eye" + ("" if plain else f", {found.condition}")
         parts.append(Text(f"{name}: {result}{sure}", style="bold"))
         parts += [Text(f"  ! {inert(text)}", style="yellow") for text in found.problems]
-    parts += [Text(f"{_whose(each)}{each.name} {inert(each.text)}") for each in further(record)]
+    parts += [Text(f"{_whose(each)}{inert(labelled(each.name, each.text))}") for each in further(record)]
     parts.append(_ledger(exam, record, clips))
     if record.attested is not None:
         parts += [Text(f"! {inert(text)}", style="bold yellow") for text in record.attested_otherwise]
@@ -88,9 +93,15 @@ def _head(exam: str, record: ExamRecord) -> Text:
     state = record.state
     return Text(
         f"exam {exam}   begun {local_time(record.started.at)}   reference {inert(state.reference, 60) or '(none)'}\n"
-        f"a bare direction names the {state.naming}   working distance {state.allowance.words()}   "
+        f"a bare direction names the {state.naming}   {_distance(state)}   "
         f"{state.mirror} mirror"
     )
+
+
+def _distance(state: ExamState) -> str:
+    """The distance in force, or that none was said."""
+    words = state.allowance.words()
+    return f"working {words}" if words.startswith("distance") else f"working distance {words}"
 
 
 def _ledger(exam: str, record: ExamRecord, clips: Clips) -> Table:
@@ -137,7 +148,9 @@ def _what(event: RecordEvent, record: ExamRecord, line: Line | None) -> tuple[st
         case Addendum():
             return "+", f"added by {event.by}: {event.text}"
         case ClipsExpired():
-            return "·", f"{len(event.clips)} clips were kept for {event.days} days"
+            return "·", (
+                f"{counted(len(event.clips), 'clip')} kept for {counted(event.days, 'day')} and then removed"
+            )
         case _:
             return "", ""
 

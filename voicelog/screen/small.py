@@ -90,7 +90,7 @@ def _eye(name: EyeName, state: ExamState) -> Text:
 def _last(console: Console, state: ExamState, lines: Sequence[Line], room: int) -> list[Text]:
     """What was said last, and what came of it."""
     if not lines:
-        return _wrapped(console, [Text("nothing said yet", style="dim")])
+        return _wrapped(console, [Text("say: right eye", style="dim")])
     told = list(_told(state, lines[-1]))
     mark, style = _MARKS[_mark(state, lines[-1])]
     said = Text(f"{mark}: {lines[-1].text}" if lines[-1].text else mark, style=style)

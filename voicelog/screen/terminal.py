@@ -15,6 +15,7 @@ from voicelog.exam.remarks import remarks
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
 from voicelog.optics import SpheroCylinder, written_power
 from voicelog.record.inert import inert
+from voicelog.record.plain import labelled
 from voicelog.screen.cross import power_cross
 from voicelog.screen.eyes import (
     condition_words,
@@ -32,7 +33,9 @@ CAUTION = (
     "An objective finding: a starting point for refinement by a licensed person, not a prescription. "
     "Local rules and licensed practice come first."
 )
-_MARKS = {"accepted": ("✓", "green"), "asked": ("?", "yellow"), "ignored": ("·", "dim")}
+MARKS = {"accepted": "✓", "asked": "?", "ignored": "·"}
+"""What stands before a line: entered, asked about, left out."""
+_STYLES = {"accepted": "green", "asked": "yellow", "ignored": "dim"}
 STATUS_STYLE = {"solved": "bold green", "conflict": "bold red", "incomplete": "yellow", "empty": "dim"}
 
 
@@ -64,7 +67,7 @@ def _further(found: Sequence[Labelled], cautions: Sequence[str]) -> Panel | None
     """What was found beside the readings: a line for each eye, one for both; nothing where there is nothing."""
     table = Table(box=None, show_header=False, padding=(0, 1))
     for name in ("right", "left", "both", None):
-        of_eye = [f"{each.label} {each.text}" for each in found if each.eye == name]
+        of_eye = [labelled(each.label, each.text) for each in found if each.eye == name]
         if of_eye:
             title = "" if name is None else "both eyes" if name == "both" else f"{name} eye"
             table.add_row(Text(title, style="bold"), Text(inert("   ".join(of_eye))))
@@ -86,7 +89,7 @@ def _eye_panel(name: EyeName, state: ExamState) -> Panel:
     eye = state.eyes[name]
     parts: list[RenderableType] = []
     if eye.readings:
-        parts.append(_readings(eye, state))
+        parts += _readings(eye, state)
     if eye.solution.net is not None:
         parts += _result(eye, eye.solution.net)
     estimate = estimate_words(eye)
@@ -118,35 +121,32 @@ def _passes(eye: EyeState) -> list[RenderableType]:
     for mean, spread in mean_words(eye):
         lines += [Text(mean, style="bold green"), Text(spread, style="dim")]
     results = result_words(eye)
-    if results:
+    if results and mean_words(eye):
         lines.append(Text("   ".join(f"{name}: {text}" for name, text in results), style="bold"))
     return lines
 
 
-def _readings(eye: EyeState, state: ExamState) -> Table:
-    shown = shown_readings(eye, state.allowance)
-    headings = ["streak", "power along", "seen", "gross", "net"]
-    if any(each.taken or each.superseded for each in shown):
-        headings.append("")
-    table = Table(box=None, padding=(0, 1))
-    for heading in headings:
-        table.add_column(heading, justify="right" if heading in ("gross", "net") else "left")
-    for each in shown:
-        cells = [each.streak, each.along, each.seen, each.gross, each.net]
-        besides = ", ".join(text for text in ("superseded" if each.superseded else "", each.taken) if text)
+def _readings(eye: EyeState, state: ExamState) -> list[RenderableType]:
+    """The readings as a table that has room in half of 80 columns, and below it what is to be said of some."""
+    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False)
+    for heading in ("streak", "power\nalong", "seen", "gross", "net"):
+        table.add_column(heading, justify="right" if heading in ("gross", "net") else "left", no_wrap=True)
+    notes: list[RenderableType] = []
+    for each in shown_readings(eye, state.allowance):
         style = "dim strike" if each.superseded else ""
-        table.add_row(
-            *(Text(cell, style=style) for cell in cells),
-            *([Text(besides, style="dim")] if len(headings) > len(cells) else []),
-        )
-    return table
+        cells = (each.streak, each.along, each.seen, each.gross, each.net)
+        table.add_row(*(Text(cell, style=style) for cell in cells))
+        besides = ", ".join(text for text in ("superseded" if each.superseded else "", each.taken) if text)
+        if besides:
+            notes.append(Text(f"along {each.along}, {each.seen} at {each.gross}: {besides}", style="dim"))
+    return [table, *notes]
 
 
 def _ledger(state: ExamState, rows: int) -> Panel:
     table = Table(box=None, show_header=False, padding=(0, 1))
     lines = [event for event in state.events if isinstance(event, Line)]
     for row in [row for line in lines[-rows:] for row in rows_of(state, line)][-rows:]:
-        mark, style = _MARKS[row.outcome]
+        mark, style = MARKS[row.outcome], _STYLES[row.outcome]
         gone = row.fate in ("corrected", "withdrawn")
         note = row.reply
         became = [

@@ -98,7 +98,7 @@ def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Setti
             file.write(tomlkit.dumps(document).encode())
         fresh.replace(path)
     except OSError as error:
-        raise SettingsError(f"{path} cannot be written: {error}") from None
+        raise SettingsError(f"{path} cannot be written: {error.strerror or error}") from None
     return settings
 
 
@@ -107,8 +107,10 @@ def _document(path: Path) -> tomlkit.TOMLDocument:
         return tomlkit.document()
     try:
         return tomlkit.parse(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomlkit.exceptions.ParseError) as error:
-        raise SettingsError(f"{path} cannot be read: {error}") from None
+    except OSError as error:
+        raise SettingsError(f"{path} cannot be read: {error.strerror or error}") from None
+    except (UnicodeDecodeError, tomlkit.exceptions.ParseError) as error:
+        raise SettingsError(f"{path} is no settings file (TOML): {error}") from None
 
 
 def _validated(values: Mapping[str, Any], path: Path) -> Settings:

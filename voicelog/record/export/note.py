@@ -21,6 +21,7 @@ from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, f
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import Refraction, refractions
 from voicelog.record.inert import inert
+from voicelog.record.plain import labelled
 from voicelog.settings import load_settings
 
 WIDTH, LINES = 92, 66  # of A4 in letters of 9 points
@@ -36,7 +37,7 @@ def write(kept: Kept) -> bytes:
 def note(exam: str, record: ExamRecord, notation: Notation | None = None) -> str:
     """The note of one exam. Acuity is written in `notation`, or as it was said; lenses in the exam's cylinder form."""
     beside = [each for each in further(record) if each.code != SUBJECTIVE_CODE]
-    named = [(each.about, f"{each.name} {_value(each, record, notation)}") for each in beside]
+    named = [(each.about, labelled(each.name, _value(each, record, notation))) for each in beside]
     head = [*_head(exam, record)]
     for name in EYES:
         head += ["", f"{name.capitalize()} eye", *_eye(name, record)]
