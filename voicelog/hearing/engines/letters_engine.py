@@ -21,8 +21,8 @@ from voicelog.phrases.word_sets import exact_words, words_of
 NAME = "letters"
 _MOST_READ = 12
 _MOST_READ_ALIKE = 60
-"""So many are read where all say the same: a long line with small words beside its values has many wordings, and how far
-behind the first other meaning is can only be told when one is found.
+"""So many are read where all say the same: a long line with small words beside its values has many wordings. Only what
+says something else tells how far behind the others are.
 """
 _READ_BEHIND_LOG = 12.0
 """Phrases so far behind the best are not read: their meanings would be no rivals."""
