@@ -26,7 +26,8 @@ LIKE = (
     "eighteen eighty", "nineteen ninety", "fifty sixty", "fifteen sixteen", "five nine", "one nine",
     "four five", "four forty", "six sixty", "seven seventy", "eight eighty", "nine ninety", "thirteen fourteen",
     "eighteen nineteen", "with without", "quarter half", "quarter quarters", "zero oh", "two three", "in on",
-    "neutral nearly", "right bright", "now no",
+    "neutral nearly", "right bright", "now no", "at a", "at that", "eight at", "and an", "and in", "on and", "on one",
+    "against again", "eighth eighths", "fast past", "fast first", "not nought", "cyl six", "wide right", "then than",
 )  # fmt: skip
 """Pairs that sound alike in noise. From our own counts of errors on tuning voices, and by ear."""
 _LIKE = tuple(tuple(each.split()) for each in LIKE)

@@ -49,6 +49,14 @@ def frames_of(samples: int) -> int:
     return 0 if samples < RECEPTIVE else (samples - RECEPTIVE) // STRIDE + 1
 
 
+def convolved(rows: Tensor, convolution: nn.Conv1d) -> Tensor:
+    """Rows (batch, frames, channels) through a convolution, as one matrix product: the library that convolves plans
+    anew for every length, on the CPU, and the lengths of batches differ.
+    """
+    windows = rows.unfold(1, convolution.kernel_size[0], convolution.stride[0]).transpose(2, 3).flatten(2)
+    return F.linear(windows, convolution.weight.permute(0, 2, 1).flatten(1), convolution.bias)
+
+
 class Layer(nn.Module):
     """One layer of the encoder."""
 
@@ -66,14 +74,12 @@ class Layer(nn.Module):
         """States (batch, frames, 288) to the same; `turn` are cosine and sine (frames, 16); `seen` who sees whom."""
         normed = self.input_layernorm(states)
         batch, frames, _ = normed.shape
-        split = [
-            self.self_attn[f"{name}_proj"](normed).view(batch, frames, HEADS, HEAD_WIDTH).transpose(1, 2)
-            for name in "qkv"
-        ]
-        queries, keys = rotated(split[0], *turn), rotated(split[1], *turn)
-        # Fast kernels want widths in eights: 36 becomes 40, and the scale stays that of 36.
-        queries, keys, values = (F.pad(each, (0, 4)) for each in (queries, keys, split[2]))
-        found = F.scaled_dot_product_attention(queries, keys, values, seen, scale=HEAD_WIDTH**-0.5)
+        # One product for all three. Fast kernels want widths in eights: 36 becomes 40, and the scale stays that of 36.
+        weights = torch.cat([self.self_attn[f"{name}_proj"].weight for name in "qkv"])
+        weights = F.pad(weights.view(-1, HEAD_WIDTH, WIDTH), (0, 0, 0, 4)).flatten(0, 1)
+        split = F.linear(normed, weights).view(batch, frames, 3, HEADS, HEAD_WIDTH + 4).permute(2, 0, 3, 1, 4)
+        queries, keys = rotated(split[:2], *turn)
+        found = F.scaled_dot_product_attention(queries, keys, split[2], seen, scale=HEAD_WIDTH**-0.5)
         found = found[..., :HEAD_WIDTH].transpose(1, 2).reshape(batch, frames, WIDTH)
         states = states + self.dropout(self.self_attn["o_proj"](found))
         inner = F.gelu(self.mlp["fc1"](self.post_attention_layernorm(states)))
@@ -128,21 +134,25 @@ class Ear(nn.Module):
         self.head = Head(2 * dropout)
 
     def levelled(self, first: Tensor) -> Tensor:
-        """The first stage (batch, 288, frames) brought to one level."""
+        """The first stage (batch, frames, 288) brought to one level."""
         if self.by_clip:
-            return F.group_norm(first, 1, self.norm["weight"], self.norm["bias"], 1e-5)
-        power = first.square().mean(1, keepdim=True)
+            turned = first.transpose(1, 2)
+            return F.group_norm(turned, 1, self.norm["weight"], self.norm["bias"], 1e-5).transpose(1, 2)
+        power = first.square().mean(2)[:, None]
         smooth = F.avg_pool1d(F.pad(power, (LEVEL_HISTORY, 0)), SMOOTHED, 1)
-        peak = F.max_pool1d(smooth, HELD, 1)
+        peak = F.max_pool1d(smooth, HELD, 1)[:, 0, :, None]
         scaled = first * (SPREAD_OF_PEAK * peak + LEVEL_FLOOR).rsqrt()
-        result: Tensor = scaled * self.norm["weight"][:, None] + self.norm["bias"][:, None]
+        result: Tensor = scaled * self.norm["weight"] + self.norm["bias"]
         return result
 
     def states(self, samples: Tensor, stretch: int | None = None) -> Tensor:
         """Sound (batch, n) to states (batch, frames, 288); frames see to the end of their stretch, None: everything."""
-        with torch.autocast(samples.device.type, enabled=False):
-            first = self.levelled(torch.tanh(self.conv1(samples[:, None])))
-        found = F.gelu(self.conv3(F.gelu(self.conv2(first)))).transpose(1, 2)
+        kind = samples.device.type
+        with torch.autocast(kind, enabled=False):
+            first = self.levelled(torch.tanh(convolved(samples[:, :, None], self.conv1)))
+        if torch.is_autocast_enabled(kind):
+            first = first.to(torch.get_autocast_dtype(kind))
+        found = F.gelu(convolved(F.gelu(convolved(first, self.conv2)), self.conv3))
         frames = found.shape[1]
         place = torch.arange(frames, device=samples.device)
         speed = 10_000 ** (-torch.arange(0, ROTATED, 2, device=samples.device) / ROTATED)

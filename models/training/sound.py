@@ -8,7 +8,7 @@ a seed gives the same training again on the same machine.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,24 +16,11 @@ import numpy.typing as npt
 import torch
 from torch import Tensor
 
-RATE = 16_000
+from .drawing import active_level, filtered, lot, rounded, uniform
+from .noises import RATE, chatter, coloured, made, recorded, shaped, struck
+
 SPOTS = 6
 """Places in a clip, at most, where a pause may be cut in."""
-
-
-def uniform(rows: int, low: float, high: float, device: torch.device) -> Tensor:
-    """A column (rows, 1) of draws between `low` and `high`."""
-    return torch.empty(rows, 1, device=device).uniform_(low, high)
-
-
-def rounded(length: float) -> int:
-    """A length that Fourier transforms like: the next multiple of 2048."""
-    return 2048 * math.ceil(length / 2048)
-
-
-def lot(rows: int, share: float, device: torch.device) -> Tensor:
-    """A column (rows, 1), true for about that share of the rows."""
-    return torch.rand(rows, 1, device=device) < share
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,18 +98,6 @@ def _read(bank: Bank, rows: Sequence[int], place: Tensor) -> Tensor:
     return (first + (second - first) * part) * inside / 32_768
 
 
-def active_level(sound: Tensor) -> Tensor:
-    """Root mean square over the samples that are not silent, shape (rows, 1)."""
-    loud = sound.abs() > 1e-3 * sound.abs().amax(1, keepdim=True).clamp(min=1e-6)
-    return (sound.square().sum(1, keepdim=True) / loud.sum(1, keepdim=True).clamp(min=1)).sqrt()
-
-
-def filtered(sound: Tensor, response: Tensor) -> Tensor:
-    """`sound` with a gain for each frequency, (rows, n // 2 + 1)."""
-    result: Tensor = torch.fft.irfft(torch.fft.rfft(sound) * response, sound.shape[1])
-    return result
-
-
 def in_rooms(sound: Tensor, share: float = 0.6) -> Tensor:
     """Reverberation for some rows: 0.15 to 1.1 s; direct sound up to 14 dB above the rest, in half of them up to 12 dB
     below it."""
@@ -161,71 +136,6 @@ def through_microphones(sound: Tensor, share: float = 0.5) -> Tensor:
     points = torch.empty(rows, 1, 9, device=sound.device).uniform_(-9, 9)
     curve = torch.nn.functional.interpolate(points, size=length // 2 + 1, mode="linear", align_corners=True)
     return torch.where(lot(rows, share, sound.device), filtered(sound, 10 ** (curve[:, 0] / 20)), sound)
-
-
-def coloured(rows: int, length: int, device: torch.device) -> Tensor:
-    """Noise between white and brown; some of it swells and fades."""
-    spectrum = torch.fft.rfft(torch.randn(rows, length, device=device))
-    frequency = torch.arange(spectrum.shape[1], device=device).clamp(min=20).float()
-    noise = torch.fft.irfft(spectrum * frequency ** -uniform(rows, 0, 1, device), length)
-    time = torch.arange(length, device=device) / RATE
-    swell = 1 + torch.sin(2 * math.pi * (uniform(rows, 0.3, 6, device) * time + uniform(rows, 0, 1, device)))
-    return torch.where(lot(rows, 0.3, device), noise * swell, noise)
-
-
-def recorded(bank: Tensor, rows: int, length: int) -> Tensor:
-    """Stretches of the noise recordings, which lie end to end in `bank`: slower or faster, and some two at once."""
-    first = _stretches(bank, rows, length)
-    second = _stretches(bank, rows, length) * 10 ** (uniform(rows, -12, 3, bank.device) / 20)
-    return torch.where(lot(rows, 0.3, bank.device), first + second, first)
-
-
-def _stretches(bank: Tensor, rows: int, length: int) -> Tensor:
-    speed = torch.where(
-        lot(rows, 0.6, bank.device),
-        uniform(rows, 0.65, 1.5, bank.device),
-        torch.ones(rows, 1, device=bank.device),
-    )
-    start = torch.randint(0, max(1, len(bank) - length), (rows, 1), device=bank.device)
-    place = torch.arange(length, device=bank.device)[None] * speed
-    low = place.floor()
-    at = start + low.long()
-    first, second = bank[at % len(bank)].float(), bank[(at + 1) % len(bank)].float()
-    return first + (second - first) * (place - low)
-
-
-def made(rows: int, length: int, device: torch.device) -> Tensor:
-    """Noise that no recording holds: a hum with its harmonics, knocks, or noise that swells as speech does."""
-    time = torch.arange(length, device=device)[None] / RATE
-    pitch = uniform(rows, 45, 400, device) * (
-        1 + 0.03 * torch.sin(2 * math.pi * uniform(rows, 0, 3, device) * time)
-    )
-    turns = pitch.cumsum(1) / RATE
-    hum = torch.zeros(rows, length, device=device)
-    for number in range(1, 9):
-        hum = hum + torch.sin(2 * math.pi * number * turns) * uniform(rows, 0, 1, device) / number
-    beat = uniform(rows, 0.12, 0.9, device)
-    since = (time + uniform(rows, 0, 1, device)) % beat
-    knocks = torch.randn(rows, length, device=device) * torch.exp(-since / uniform(rows, 0.005, 0.08, device))
-    swells = torch.randn(rows, length // 1600 + 2, device=device).exp()[:, None]
-    swells = torch.nn.functional.interpolate(swells, size=length, mode="linear", align_corners=True)[:, 0]
-    babbling = coloured(rows, length, device) * swells
-    kind = torch.rand(rows, 1, device=device)
-    return torch.where(kind < 0.25, hum, torch.where(kind < 0.6, knocks, babbling))
-
-
-def chatter(talk: Tensor, rows: int, most: int = 7) -> Tensor:
-    """Two to `most` talkers at once out of `talk` (clips, n), each row others, each at its own level."""
-    clips, length = talk.shape
-    mixed = torch.zeros(rows, length, device=talk.device)
-    for number in range(most):
-        chosen = torch.randint(0, clips, (rows,), device=talk.device)
-        shift = torch.randint(0, length, (rows, 1), device=talk.device)
-        turned = (torch.arange(length, device=talk.device)[None] + shift) % length
-        voice = talk[chosen].gather(1, turned)
-        voice = voice / active_level(voice).clamp(min=1e-6) * 10 ** (uniform(rows, -9, 0, talk.device) / 20)
-        mixed += voice * (lot(rows, 0.5, talk.device) if number > 1 else 1)
-    return mixed
 
 
 def breath_and_clicks(sound: Tensor, share: float = 0.25) -> Tensor:
@@ -272,18 +182,40 @@ def band_limited(sound: Tensor, share: float = 0.2) -> Tensor:
 
 
 def with_noise(sound: Tensor, noises: Tensor, talk: Tensor, share: float = 0.8) -> Tensor:
-    """Noise at -3 to 30 dB below the active speech, for most rows less than 13: recordings, made noise, talk."""
+    """Noise at -3 to 30 dB below the active speech, for most rows less than 14: recordings, made noise, talk; in one
+    row of six two of these at once.
+    """
     device, (rows, length) = sound.device, sound.shape
-    kind = torch.rand(rows, 1, device=device)
-    noise = through_microphones(recorded(noises, rows, length), 0.4)
-    noise = torch.where(kind > 0.34, coloured(rows, length, device), noise)
-    noise = torch.where(kind > 0.42, made(rows, length, device), noise)
-    noise = torch.where(kind > 0.5, in_rooms(chatter(talk, rows), 0.5), noise)
+    noise = _of_all_kinds(noises, talk, rows, length)
+    second = noise.roll(1, 0) * 10 ** (uniform(rows, -12, 0, device) / 20)
+    noise = noise + second * lot(rows, 1 / 6, device)
     noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
     snr_db = torch.where(
-        lot(rows, 0.75, device), uniform(rows, -3, 13, device), uniform(rows, 13, 30, device)
+        lot(rows, 0.78, device), uniform(rows, -3, 14, device), uniform(rows, 14, 30, device)
     )
     return sound + lot(rows, share, device) * noise * active_level(sound) * 10 ** (-snr_db / 20)
+
+
+KINDS = {"recorded": 0.3, "coloured": 0.07, "made": 0.07, "shaped": 0.12, "struck": 0.1, "talk": 0.34}
+"""Of so many rows each kind of noise is, by lot."""
+
+
+def _of_all_kinds(noises: Tensor, talk: Tensor, rows: int, length: int) -> Tensor:
+    device = talk.device
+    makers: dict[str, Callable[[int], Tensor]] = {
+        "recorded": lambda count: through_microphones(recorded(noises, count, length), 0.4),
+        "coloured": lambda count: coloured(count, length, device),
+        "made": lambda count: made(count, length, device),
+        "shaped": lambda count: shaped(count, length, device),
+        "struck": lambda count: struck(count, length, device),
+        "talk": lambda count: in_rooms(chatter(talk, count), 0.5),
+    }
+    kinds = torch.multinomial(torch.tensor(list(KINDS.values())), rows, replacement=True)
+    counts = torch.bincount(kinds, minlength=len(KINDS)).tolist()
+    made_ones = [makers[kind](count) for kind, count in zip(KINDS, counts, strict=True) if count]
+    noise = torch.cat(made_ones)
+    noise = noise / noise.square().mean(1, keepdim=True).sqrt().clamp(min=1e-7)
+    return noise[torch.randperm(rows, device=device)]
 
 
 def heard(clean: Tensor, noises: Tensor, talk: Tensor) -> Tensor:

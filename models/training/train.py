@@ -10,8 +10,8 @@ and the gradients are averaged at every step.
 
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew; and, with --apart, how far what was said fails
-to be likelier, by a margin, than a phrase that differs by one word. In half of the batches each frame sees to
-the end of its own stretch only. The learning rate rises, then falls with a cosine over the whole --seconds.
+to be likelier, by a margin, than a phrase that differs by one word. The learning rate rises, then falls with a cosine
+over the whole --seconds.
 """
 
 from __future__ import annotations
@@ -19,70 +19,31 @@ from __future__ import annotations
 import argparse
 import math
 import os
-import random
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from random import Random
 from typing import Any
 
-import numpy as np
 import torch
 import torch.distributed as dist
 import torch.nn.functional as F
 from torch import Tensor, nn
 
 from . import sound
-from .clips import Clip, noise_recordings, read_real, read_speech, talk_recordings
+from .batches import Batch, BatchMaker, Data, ahead, bank_of, batches_of
+from .clips import noise_recordings, read_real, read_speech, talk_recordings
 from .export import read_model
-from .neighbours import one_near
 from .network import BLANK, LAYERS, Ear, encode_text
 
 ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
 WARMING_STEPS = 300
 MARGIN_LOG = 6.0
 """So much likelier (log, base e) should what was said be than a phrase that differs by one word."""
-STRETCHES = (8, 12, 16, 24, 32, 48)
 TALKERS = 96
 CLOCK_STEPS = 20
 """Steps between looks at the clock, which all GPUs share."""
-
-
-@dataclass(frozen=True, slots=True)
-class Data:
-    """Everything training hears, on the device."""
-
-    bank: sound.Bank
-    texts: list[str]
-    noises: Tensor
-    talk: sound.Bank
-    batches: list[list[int]]
-
-
-def bank_of(clips: Sequence[Clip], device: str) -> sound.Bank:
-    """The clips' samples on the device."""
-    lengths = torch.tensor([len(clip.samples) for clip in clips])
-    starts = torch.cat([torch.zeros(1, dtype=torch.long), lengths.cumsum(0)[:-1]])
-    spots = torch.full((len(clips), sound.SPOTS), -1)
-    for number, clip in enumerate(clips):
-        found = sound.pause_spots(clip.samples)
-        spots[number, : len(found)] = torch.tensor(found, dtype=torch.long)
-    samples = torch.from_numpy(np.concatenate([clip.samples for clip in clips]))
-    return sound.Bank(samples.to(device), starts, lengths, spots)
-
-
-def batches_of(lengths: Sequence[int], size: int, chance: random.Random) -> list[list[int]]:
-    """Clips of nearly one length together, `size` clips or fewer where they are long."""
-    order = sorted(range(len(lengths)), key=lambda each: lengths[each] + chance.randint(0, 6000))
-    most_samples = size * 4 * sound.RATE
-    batches: list[list[int]] = []
-    batch: list[int] = []
-    for each in order:
-        if batch and (len(batch) == size or (len(batch) + 1) * lengths[each] > most_samples):
-            batches.append(batch)
-            batch = []
-        batch.append(each)
-    return [*batches, batch] if batch else batches
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +95,7 @@ def load(given: argparse.Namespace, device: str, share: Share) -> Data:
     others += [clip for clip in clips[:synthetic] if len(clip.samples) > 2 * sound.RATE][:4000]
     hours = sum(len(clip.samples) for clip in clips) / sound.RATE / 3600
     print(f"{synthetic} synthetic clips, {len(clips) - synthetic} of real people, {hours:.2f} h", flush=True)
-    chance = random.Random(given.seed + share.number)
+    chance = Random(given.seed + share.number)
     return Data(
         bank_of(clips, device),
         [clip.text for clip in clips],
@@ -142,15 +103,6 @@ def load(given: argparse.Namespace, device: str, share: Share) -> Data:
         bank_of(others or clips, device),
         batches_of([len(clip.samples) for clip in clips], given.batch, chance),
     )
-
-
-@torch.no_grad()
-def batch_sound(data: Data, batch: Sequence[int], talkers: int) -> tuple[Tensor, Tensor]:
-    """The batch without and with what rooms, microphones and noise do to it."""
-    clean = sound.placed(data.bank, batch)
-    chosen = torch.randint(0, len(data.talk.lengths), (talkers,)).tolist()
-    talk = sound.placed(data.talk, chosen, clean.shape[1])
-    return clean, sound.heard(clean, data.noises, talk)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,32 +126,23 @@ def ctc(logs: Tensor, texts: Sequence[str]) -> Tensor:
     return found
 
 
-def losses(
-    ear: Ear,
-    teacher: Ear,
-    clean: Tensor,
-    heard: Tensor,
-    texts: list[str],
-    stretch: int | None,
-    near: list[str | None],
-) -> Losses:
-    """The losses of a batch; `near` are phrases that differ from the texts by one word."""
-    with torch.autocast(clean.device.type, torch.bfloat16):
-        with torch.no_grad():
-            wanted = teacher.states(clean).float()
-        states = ear.states(heard, stretch)
+def losses(ear: Ear, batch: Batch) -> Losses:
+    """The losses of a batch."""
+    with torch.autocast(batch.heard.device.type, torch.bfloat16):
+        states = ear.states(batch.heard, batch.stretch)
         scores = ear.head(states)
     logs = scores.float().log_softmax(-1).transpose(0, 1)
-    said = ctc(logs, texts)
-    lengths = torch.tensor([max(1, len(text)) for text in texts], device=said.device)
-    rows = [row for row, text in enumerate(near) if text]
+    said = ctc(logs, batch.texts)
+    lengths = torch.tensor([max(1, len(text)) for text in batch.texts], device=said.device)
+    rows = [row for row, text in enumerate(batch.near) if text]
     lead = said.sum() * 0
     if rows:
-        others = ctc(logs[:, rows], [near[row] or "" for row in rows])
+        others = ctc(logs[:, rows], [batch.near[row] or "" for row in rows])
         # A text that does not fit into the sound has no probability and the loss 0: there is nothing to hold apart.
         short = F.softplus(MARGIN_LOG - (others - said[rows])) * (others > 0)
         lead = short.mean() / MARGIN_LOG
-    return Losses((said / lengths).mean(), F.mse_loss(states.float(), wanted) / wanted.var(), lead)
+    distance = F.mse_loss(states.float(), batch.wanted) / batch.wanted.var()
+    return Losses((said / lengths).mean(), distance, lead)
 
 
 def rate_factor(step: int, done: float) -> float:
@@ -233,7 +176,6 @@ class Trainer:
     def _seed(self, seed: int) -> None:
         """Every process draws its own lots."""
         torch.manual_seed(seed + self.share.number)
-        self.chance = random.Random(seed + self.share.number)
 
     def resume(self, path: Path) -> None:
         """Go on from a file that `save` wrote."""
@@ -262,40 +204,45 @@ class Trainer:
         sums, saved_at, seconds = [0.0, 0.0, 0.0, 0], time.time(), self.before_s
         self.ear.train()
         # All processes take batches of about the same length at the same time: each waits for the slowest.
-        order = list(range(self.share.least(len(data.batches), self.device)))
-        chance = random.Random(self.given.seed)
+        shared = self.share.least(len(data.batches), self.device)
+        for batch in ahead(self._batches(data, shared), self.device):
+            if self.step % CLOCK_STEPS == 0 or self.share.of == 1:
+                seconds = self.share.clock(time.time() - started, self.device)
+            limit = self.given.steps and self.step >= self.given.steps
+            if seconds > until_s or limit:
+                break
+            self._step(batch, seconds, sums)
+            if self.step % 500 == 0 and self.share.number == 0:
+                ctc_loss, distance, lead = (float(each) / sums[-1] for each in sums[:-1])
+                print(
+                    f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} {seconds:.0f} s",
+                    flush=True,
+                )
+                sums = [0.0, 0.0, 0.0, 0]
+            if time.time() - saved_at > self.given.save:
+                self.save(out, seconds)
+                saved_at = time.time()
+        self.save(out, seconds, resume)
+        print(f"ended after {self.step} steps, {seconds:.0f} s", flush=True)
+
+    def _batches(self, data: Data, shared: int) -> Iterator[Batch]:
+        """Endless batches; their order is the same in all processes."""
+        order, chance = list(range(shared)), Random(self.given.seed)
+        own = Random(self.given.seed + self.share.number + self.step)
+        make = BatchMaker(
+            data, self.teacher, self.given.talkers, own, self.given.by_clip, self.given.apart > 0
+        )
         while True:
             chance.shuffle(order)
-            for batch in (data.batches[number] for number in order):
-                if self.step % CLOCK_STEPS == 0 or self.share.of == 1:
-                    seconds = self.share.clock(time.time() - started, self.device)
-                limit = self.given.steps and self.step >= self.given.steps
-                if seconds > until_s or limit:
-                    self.save(out, seconds, resume)
-                    print(f"ended after {self.step} steps, {seconds:.0f} s", flush=True)
-                    return
-                self._step(data, batch, seconds, sums)
-                if self.step % 500 == 0 and self.share.number == 0:
-                    ctc_loss, distance, lead = (float(each) / sums[-1] for each in sums[:-1])
-                    print(
-                        f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} {seconds:.0f} s",
-                        flush=True,
-                    )
-                    sums = [0.0, 0.0, 0.0, 0]
-                if time.time() - saved_at > self.given.save:
-                    self.save(out, seconds)
-                    saved_at = time.time()
+            for number in order:
+                yield make(data.batches[number])
 
-    def _step(self, data: Data, batch: list[int], seconds: float, sums: list[Any]) -> None:
+    def _step(self, batch: Batch, seconds: float, sums: list[Any]) -> None:
         done = self.step / self.given.steps if self.given.steps else seconds / self.given.seconds
         factor = rate_factor(self.step, done)
         for group, base in zip(self.optimiser.param_groups, self.bases, strict=True):
             group["lr"] = base * factor
-        clean, heard = batch_sound(data, batch, self.given.talkers)
-        stretch = None if self.given.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
-        texts = [data.texts[each] for each in batch]
-        near = [one_near(text, self.chance) if text and self.given.apart else None for text in texts]
-        found = losses(self.ear, self.teacher, clean, heard, texts, stretch, near)
+        found = losses(self.ear, batch)
         self.optimiser.zero_grad(set_to_none=True)
         (found.spelled + self.given.closeness * found.distance + self.given.apart * found.lead).backward()
         self.share.averaged(list(self.ear.parameters()))
@@ -343,6 +290,7 @@ def main(given_arguments: Sequence[str] | None = None) -> int:
     given = arguments().parse_args(given_arguments)
     torch.manual_seed(given.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
+    torch.backends.cuda.enable_cudnn_sdp(False)  # it plans anew for every length, on the CPU
     given.out.mkdir(parents=True, exist_ok=True)
     share, device = Share.of_torchrun(), given.device
     if share.of > 1:

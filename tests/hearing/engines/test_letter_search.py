@@ -10,7 +10,7 @@ from tests.english import load
 from tests.hearing.engines.test_letters import clips
 from voicelog.hearing.engines import word_network
 from voicelog.hearing.engines.alignment import aligned
-from voicelog.hearing.engines.letter_search import LetterSearch, SearchWidth
+from voicelog.hearing.engines.letter_search import LetterSearch, Phrase, SearchWidth
 from voicelog.hearing.engines.letters import BLANK, LETTERS, LetterModel, Scores, text_log_probability
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.word_network import WordNetwork
@@ -172,6 +172,33 @@ def test_one_utterance_never_changes_what_another_gives(engine: LettersEngine) -
             other.score,
             other.margin,
         )
+
+
+class ManyWordings(LetterSearch):
+    """A search that found twenty wordings of one meaning close together, and behind them perhaps another meaning."""
+
+    def __init__(self, engine_network: WordNetwork, *others: str) -> None:
+        super().__init__(engine_network, "line in_hand", SearchWidth())
+        before = ("", "okay ", "right so ", "now ", "well ")
+        behind = ("", " okay", " now", " then")
+        texts = [f"{first}plus one{last}" for first in before for last in behind]
+        found = [Phrase(text, -0.1 * number, 0.0, 0) for number, text in enumerate(texts)]
+        self._found = (*found, *(Phrase(text, -5.0, 0.0, 0) for text in others))
+
+    def phrases(self) -> tuple[Phrase, ...]:
+        """The same whatever was taken."""
+        return self._found
+
+
+def test_many_wordings_of_one_meaning_are_no_reason_to_ask(
+    engine: LettersEngine, network: WordNetwork
+) -> None:
+    alone = engine._said(ManyWordings(network), "line in_hand")
+    beside = engine._said(ManyWordings(network, "minus one"), "line in_hand")
+
+    assert len(alone.hypotheses) == 1
+    assert alone.reach == 12.0
+    assert [each.text for each in beside.hypotheses] == ["plus one", "minus one"]
 
 
 def test_a_word_that_was_not_said_fits_badly() -> None:

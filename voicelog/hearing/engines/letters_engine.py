@@ -20,6 +20,10 @@ from voicelog.phrases.word_sets import exact_words, words_of
 
 NAME = "letters"
 _MOST_READ = 12
+_MOST_READ_ALIKE = 60
+"""So many are read where all say the same: a long line with small words beside its values has many wordings. Only what
+says something else tells how far behind the others are.
+"""
 _READ_BEHIND_LOG = 12.0
 """Phrases so far behind the best are not read: their meanings would be no rivals."""
 _KEPT_READINGS = 512
@@ -91,7 +95,8 @@ class LettersEngine:
         reach = _READ_BEHIND_LOG
         for number, phrase in enumerate(phrases):
             behind = search.rank(phrases[0]) - search.rank(phrase)
-            if number == _MOST_READ or behind > _READ_BEHIND_LOG:
+            enough = _MOST_READ if len(found) > 1 else _MOST_READ_ALIKE
+            if number >= enough or behind > _READ_BEHIND_LOG:
                 reach = min(reach, behind)
                 break
             for meanings in self._readings(phrase.text, rule):
