@@ -11,7 +11,7 @@ import sys
 from rich.console import Console
 
 from tests.english import load
-from voicelog.cli.keeping import kept
+from voicelog.cli.keeping import kept_record
 from voicelog.demo import demo_audio
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.live.exam import LiveExam, LiveOptions
@@ -20,8 +20,9 @@ from voicelog.settings import Settings
 
 if __name__ == "__main__":
     engine = chosen_engine(Settings(), load())
-    with kept(Settings(), keep=True) as store, open(os.devnull, "w", encoding="utf-8") as nowhere:
-        session = Session(Settings(), engine=engine, store=store)
+    with kept_record(Settings(), keep=True) as journal, open(os.devnull, "w", encoding="utf-8") as nowhere:
+        assert journal is not None
+        session = Session(Settings(), engine=engine, store=journal.begin())
         session.listen(lambda event, _: print(event.number, flush=True))
         options = LiveOptions(source=demo_audio(), pace=sys.argv[1])  # type: ignore[arg-type]
         LiveExam(session, engine, options, Console(file=nowhere)).run()
