@@ -111,7 +111,9 @@ class LineInPieces:
         """What a line says that begins with an eye, a distance or a technique, and goes on with a frame."""
         for at in range(len(tokens) - 2, 0, -1):
             before = self._rules.found(tokens[:at])
-            if before is None or not all(isinstance(each, _BEFORE_ENTRIES) for each in before.readings[0]):
+            if before is None or len(before.readings) != 1:
+                continue
+            if not all(isinstance(each, _BEFORE_ENTRIES) for each in before.readings[0]):
                 continue
             rest = self._in_frames(self._frames.lines(tokens[at:]), tokens[at:])
             if rest is not None and rest.sure:

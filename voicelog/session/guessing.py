@@ -40,6 +40,8 @@ def may_ask_typed(reading: Meanings, state: ExamState) -> bool:
     While a question is open another would only be in the way; but of an eye that is asked for and named with doubt
     ("the right, I think") it is asked whether.
     """
+    if any(isinstance(each, say.Habit) and each.naming == state.naming for each in reading):
+        return False  # it is so already
     asked = state.question
     if asked is not None and asked.missing == "eye" and [type(each) for each in reading] == [say.Eye]:
         return state.listening
