@@ -39,6 +39,7 @@ def test_a_part_that_is_a_phrase_is_worth_a_question(line: str, nearest: str) ->
         "the shop shuts at half past two working distance sixty",
         "the lady said plus two was her old power",
         "zigzagging plus two minus seven",
+        "sir is that the streak at forty five",
     ],
 )
 def test_beside_other_numbers_doubt_or_others_nothing_is_guessed(line: str) -> None:

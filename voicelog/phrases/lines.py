@@ -213,6 +213,10 @@ class LineReader:
         if found is None:
             return NotAPhraseError(message, begun=begun)
         nearest = written(found.words)
+        if likely and self._rules.no_order.is_question(tokens):
+            # "Sir, is that the streak at 45?" asks somebody: no entry is offered for it.
+            said = self.phrase(nearest)
+            likely = said is not None and all(isinstance(each, say.Tell) for each in said.readings[0])
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
     def half_said(self, line: str) -> HalfSaid:
