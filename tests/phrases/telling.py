@@ -3,7 +3,9 @@
 import json
 from typing import Any
 
-from voicelog.phrases.lines import LineReader
+import pytest
+
+from voicelog.phrases.lines import LineReader, NotAPhraseError
 from voicelog.phrases.meanings import Meaning
 
 
@@ -19,6 +21,13 @@ def all_told(reader: LineReader, line: str) -> list[dict[str, Any]]:
     """All that a line says, in order; it says one thing."""
     (reading,) = reader.understand(line).readings
     return [told(meaning) for meaning in reading]
+
+
+def refused(reader: LineReader, line: str) -> NotAPhraseError:
+    """Why a line is no phrase."""
+    with pytest.raises(NotAPhraseError) as caught:
+        reader.understand(line)
+    return caught.value
 
 
 def _without_nothing(record: dict[str, Any]) -> dict[str, Any]:

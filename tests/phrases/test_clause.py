@@ -3,15 +3,10 @@
 import pytest
 
 from tests.english import load
-from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from tests.phrases.telling import refused
+from voicelog.phrases.lines import TYPED, LineReader
 
 LINE = LineReader(load(), "line in_hand", *TYPED)
-
-
-def _refused(line: str) -> NotAPhraseError:
-    with pytest.raises(NotAPhraseError) as caught:
-        LINE.understand(line)
-    return caught.value
 
 
 @pytest.mark.parametrize(
@@ -26,7 +21,7 @@ def _refused(line: str) -> NotAPhraseError:
     ],
 )
 def test_a_part_that_is_a_phrase_is_worth_a_question(line: str, nearest: str) -> None:
-    error = _refused(line)
+    error = refused(LINE, line)
 
     assert (error.nearest, error.likely) == (nearest, True)
 
@@ -43,4 +38,4 @@ def test_a_part_that_is_a_phrase_is_worth_a_question(line: str, nearest: str) ->
     ],
 )
 def test_beside_other_numbers_doubt_or_others_nothing_is_guessed(line: str) -> None:
-    assert not _refused(line).likely
+    assert not refused(LINE, line).likely

@@ -6,6 +6,7 @@ from random import Random
 import pytest
 
 from tests.english import ENGLISH, load
+from tests.phrases.telling import refused
 from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 from voicelog.phrases.matcher import tokenise
 from voicelog.phrases.sampler import samples
@@ -13,12 +14,6 @@ from voicelog.phrases.word_sets import word_sets
 
 LINE = LineReader(load(), "line", *TYPED)
 SETS = word_sets(load())
-
-
-def _refused(line: str) -> NotAPhraseError:
-    with pytest.raises(NotAPhraseError) as caught:
-        LINE.understand(line)
-    return caught.value
 
 
 @pytest.mark.parametrize(
@@ -33,7 +28,7 @@ def _refused(line: str) -> NotAPhraseError:
     ],
 )
 def test_one_word_is_put_right(line: str, nearest: str) -> None:
-    assert _refused(line).nearest == nearest
+    assert refused(LINE, line).nearest == nearest
 
 
 def _nearest(line: str) -> str | None:
@@ -83,11 +78,11 @@ def test_no_number_sign_axis_eye_or_doubt_is_changed_left_out_or_put_in() -> Non
     ],
 )
 def test_a_question_is_worth_it_where_what_is_told_fits(line: str, likely: bool) -> None:
-    assert _refused(line).likely == likely
+    assert refused(LINE, line).likely == likely
 
 
 def test_a_word_that_may_be_a_number_misspelt_has_nothing_put_in_its_place() -> None:
-    assert _refused("streak vertical plus fivty").nearest is None
+    assert refused(LINE, "streak vertical plus fivty").nearest is None
 
 
 def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
@@ -96,7 +91,7 @@ def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
         "jiggling o s at fifty centimeters away not sixty six",
         "popping one and three quarters before the face",
     ):
-        nearest = _refused(line).nearest
+        nearest = refused(LINE, line).nearest
         assert nearest is None or LINE.phrase(nearest) is not None
 
 

@@ -72,14 +72,8 @@ def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, n
     ]
     if not found:
         return []
-    answer = context.answered("stayed")
-    if answer is None:
-        stayed = "; ".join(state.ledger.rows[each.id].entry.words() for each in found)
-        text = f"its lens stayed in {stayed}: does it change there too?"
-        raise NeedsAnswer(
-            Question(missing="stayed", text=text, candidate=context.meaning, settled=context.settled)
-        )
-    return found if answer == "yes" else []
+    stayed = "; ".join(state.ledger.rows[each.id].entry.words() for each in found)
+    return found if context.there_too(f"its lens stayed in {stayed}: does it change there too?") else []
 
 
 def readings_of(state: ExamState) -> Iterator[TakenReading]:

@@ -1,6 +1,6 @@
 """Entries that belong elsewhere: to the other eye, to the other meridian, to the other habit of naming."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from voicelog.exam.entering import standing_at
 from voicelog.exam.entries import (
@@ -17,7 +17,7 @@ from voicelog.exam.entries import (
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.ledger import Row
-from voicelog.exam.questions import NeedsAnswer, Question, Stands
+from voicelog.exam.questions import Stands
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState
@@ -178,14 +178,17 @@ def habit(state: ExamState, meaning: say.Habit, context: Context, name: str) -> 
         for row in state.ledger.live
         if isinstance(row.entry, ReadingEntry) and row.entry.bare and row.entry.named != meaning.naming
     ]
-    before = meaning.throughout or (bool(turned) and _was_so_before(turned, meaning, context))
-    changes: list[Change] = [Put(id=name, entry=new)]
-    words = new.words()
     eyes = tuple(eye for eye in EYES if any(row.entry.about == eye for row in turned))
-    meant = eyes if before else ()
     if meaning.throughout:
         what = f"{new.words()} in the readings before"
         meant = eyes_meant(state, None, context=context, what=what, among=eyes)
+    else:
+        # They lie across what follows, if they were named so too.
+        before = "; ".join(row.entry.words() for row in turned)
+        asked = f"{before}: did you name the {meaning.naming} there too?"
+        meant = eyes if turned and context.there_too(asked) else ()
+    changes: list[Change] = [Put(id=name, entry=new)]
+    words = new.words()
     for row in turned:
         entry = row.entry
         if isinstance(entry, ReadingEntry) and entry.eye in meant:
@@ -193,13 +196,3 @@ def habit(state: ExamState, meaning: say.Habit, context: Context, name: str) -> 
             changes.append(Replace(id=row.id, entry=other))
             words += f"; {other.words()}"
     return Act(changes=tuple(changes), words=words)
-
-
-def _was_so_before(turned: Sequence[Row], meaning: say.Habit, context: Context) -> bool:
-    """Whether the readings before were named so too: they lie across what follows otherwise."""
-    answer = context.answered("stayed")
-    if answer is None:
-        words = "; ".join(row.entry.words() for row in turned)
-        text = f"{words}: did you name the {meaning.naming} there too?"
-        raise NeedsAnswer(Question(missing="stayed", text=text, candidate=meaning, settled=context.settled))
-    return answer == "yes"

@@ -93,9 +93,9 @@ class Arranger:
                 return replace(arranged, sure=arranged.sure and each.is_sure(arranged.found))
         return None
 
-    def gist(self, line: str) -> Arranged | None:
+    def gist(self, line: str) -> str | None:
         """The one value that a line tells with its sign, among words of no matter: worth a question and no more."""
-        told: dict[tuple[Meanings, ...], Arranged] = {}
+        told: dict[Meanings, str] = {}
         tokens = tokenise(line, self._language)
         if tokens[0].text in self._cutter.asking:
             return None
@@ -106,7 +106,7 @@ class Arranger:
             _, text, found = together
             (reading,) = found.readings
             if is_valued(reading) and not self._rules.no_order.is_none(tokens, reading):
-                told.setdefault(found.readings, Arranged(text, found, sure=False, strong=True))
+                told.setdefault(reading, text)
         return next(iter(told.values())) if len(told) == 1 else None
 
     def _in_order(self, tokens: Sequence[Token]) -> Arranged | None:

@@ -5,12 +5,11 @@ The rest may be of any words but those that are exact, deny, doubt, mend or spea
 of the part's own, said twice. Nothing is entered so: what the part says is asked about.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
 
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
-from voicelog.phrases.in_order import ANSWERS, Found, RulesInOrder
+from voicelog.phrases.in_order import ANSWERS, RulesInOrder
 from voicelog.phrases.matcher import Meanings, written
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.strength import are_signed, is_of_eyes, is_step
@@ -25,13 +24,6 @@ _MOST_WORDS = 24
 _TELLS_LITTLE = (say.Answer, say.Note, say.Place, say.LooseWhere, say.LooseSign, say.Habit, say.Claim)
 
 
-class Clause(NamedTuple):
-    """A part of a line and the one thing that it says."""
-
-    text: str
-    found: Found
-
-
 class Clauses:
     """Finds such parts. `may_be_left`: whether a word beside a part tells nothing."""
 
@@ -40,33 +32,34 @@ class Clauses:
         self._sets = sets
         self._may_be_left = may_be_left
 
-    def plainest(self, tokens: Sequence[Token]) -> Clause | None:
+    def plainest(self, tokens: Sequence[Token]) -> str | None:
         """The part of the fewest entries, the longest of these; None without one, or where two say different things."""
         if len(tokens) > _MOST_WORDS:
             return None
-        fewest: dict[Meanings, Clause] = {}
+        fewest: dict[Meanings, str] = {}
         best: tuple[int, int] | None = None
         for length in range(len(tokens) - 1, _LEAST - 1, -1):
             for start in range(len(tokens) - length + 1):
                 if not self._may_be_a_part(tokens, start, start + length):
                     continue
-                for found in self._said(tokens, start, start + length):
-                    (reading,) = found.readings
-                    rank = (sum(not isinstance(each, say.Eye) for each in reading), -length)
-                    if best is None or rank < best:
-                        best = rank
-                        fewest.clear()
-                    if rank == best:
-                        fewest.setdefault(reading, Clause(written(tokens[start : start + length]), found))
+                reading = self._said(tokens, start, start + length)
+                if reading is None:
+                    continue
+                rank = (sum(not isinstance(each, say.Eye) for each in reading), -length)
+                if best is None or rank < best:
+                    best = rank
+                    fewest.clear()
+                if rank == best:
+                    fewest.setdefault(reading, written(tokens[start : start + length]))
         return next(iter(fewest.values())) if len(fewest) == 1 else None
 
-    def _said(self, tokens: Sequence[Token], start: int, end: int) -> Iterator[Found]:
+    def _said(self, tokens: Sequence[Token], start: int, end: int) -> Meanings | None:
+        """The one thing that a part says, where that is an entry."""
         found = self._rules.found(tokens[start:end])
         if found is None or len(found.readings) != 1 or found.rule.startswith(ANSWERS):
-            return
+            return None
         (reading,) = found.readings
-        if self._tells(reading) and not self._rules.no_order.is_none(tokens, reading):
-            yield found
+        return reading if self._tells(reading) and not self._rules.no_order.is_none(tokens, reading) else None
 
     def _may_be_a_part(self, tokens: Sequence[Token], start: int, end: int) -> bool:
         """Whether the words around a part may be left, and cut no number in two."""

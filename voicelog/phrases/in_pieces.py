@@ -26,15 +26,12 @@ _BEFORE_ENTRIES = (say.Eye, say.WorkingDistance, say.Technique, say.Condition)
 
 
 class LineInPieces:
-    """Reads lines of rules by the pieces of their grammar's language; none where `typed` is not so."""
+    """Reads lines of rules by the pieces of their grammar's language; none but typed ones."""
 
-    def __init__(
-        self, grammar: Grammar, rules: RulesInOrder, sets: WordSets, *layers: Layer, typed: bool
-    ) -> None:
+    def __init__(self, grammar: Grammar, rules: RulesInOrder, sets: WordSets, *layers: Layer) -> None:
         self._grammar, self._layers, self._language = grammar, layers, grammar.language
         self._rules = rules
         self._sets = sets
-        self._typed = typed
         self._habits = words_of(grammar, "habit_word")
         # A refused line asks for each twice.
         self.arranged = lru_cache(1)(self._arrange)
@@ -44,11 +41,7 @@ class LineInPieces:
         """What a line tells for the most part, in words of the grammar: worth a question and no more."""
         if not self._has_pieces:
             return None
-        clause = self._clauses.plainest(tokenise(line, self._language))
-        if clause is not None:
-            return clause.text
-        gist = self._arranger.gist(line)
-        return None if gist is None else gist.text
+        return self._clauses.plainest(tokenise(line, self._language)) or self._arranger.gist(line)
 
     @cached_property
     def _clauses(self) -> Clauses:
@@ -70,7 +63,7 @@ class LineInPieces:
 
     @cached_property
     def _has_pieces(self) -> bool:
-        return self._typed and load_pieces(self._language) is not None
+        return Layer.TYPED in self._layers and load_pieces(self._language) is not None
 
     @cached_property
     def _arranger(self) -> Arranger:

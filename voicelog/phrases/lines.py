@@ -82,7 +82,7 @@ class LineReader:
         self._line_goes_on = words_of(grammar, "line_goes_on")
         self._number_goes_on = words_of(grammar, "number_goes_on")
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
-        self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers, typed=Layer.TYPED in layers)
+        self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers)
 
     def understand(self, line: str) -> Understood:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
@@ -189,8 +189,9 @@ class LineReader:
             message = f"{line.strip()!r} is not understood from {tokens[known].text!r} on"
         elif any(each.readings(tokens) for each in self._matchers.values()):
             message = f"{line.strip()!r} holds things that do not go together: say one at a time"
-        begun = self._begun(tokens) if known == len(tokens) or self._breaks_off(tokens) else ()
-        if self._breaks_off(tokens):
+        breaks_off = self._breaks_off(tokens)
+        begun = self._begun(tokens) if known == len(tokens) or breaks_off else ()
+        if breaks_off:
             return NotAPhraseError(f"{line.strip()!r} is not finished", begun=begun)
         if self._rules.no_order.is_unreal(tokens):
             return NotAPhraseError(message, begun=begun)

@@ -138,6 +138,15 @@ class Context:
         found = (each.partition(":") for each in self.settled)
         return next((answer for name, _, answer in found if name == doubt and answer), None)
 
+    def there_too(self, text: str) -> bool:
+        """Whether it holds for what `text` names as well; it goes on after either answer. Raises NeedsAnswer before."""
+        answer = self.answered("stayed")
+        if answer is None:
+            raise NeedsAnswer(
+                Question(missing="stayed", text=text, candidate=self.meaning, settled=self.settled)
+            )
+        return answer == "yes"
+
     def meridian_deg(self, where: say.Where, eye: say.OneEye) -> int:
         """The meridian of power of a place as named, 1 to 180. Raises NeedsAnswer when the place is not known."""
         if where.angle_deg is None:
