@@ -127,7 +127,10 @@ function amending() {
       const field = $("[name=phrase]", details);
       if (!details.open || field.value) return;
       const found = await fetch(BASE + details.dataset.phrase).then((answer) => answer.json()).catch(() => ({}));
-      if (!field.value) field.value = found.phrase || "";
+      if (field.value) return;
+      field.value = found.phrase || "";
+      // Whoever is in the field already is about to type: what is typed takes the place of the phrase, never joins it.
+      if (document.activeElement === field) field.select();
     });
   }
   for (const button of $$("[data-take-out]")) {
