@@ -145,6 +145,9 @@ class Sheet:
             and self.asking[-1].text == action.text
         ):
             return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
+        if self._is_of_the_next_eye(action):
+            self.waiting.append(action)
+            return "wait"
         self._said_again(action)
         if self.blocked:
             self.waiting.append(action)
@@ -154,6 +157,13 @@ class Sheet:
             self._serve()
             return "answer"
         return came
+
+    def _is_of_the_next_eye(self, action: Action) -> bool:
+        """A distance said behind a reading and the eye after it does not put right one that was asked about before."""
+        if action.kind != "distance" or not self.asking or self.asking[-1].parts.get("why") != "confirm":
+            return False
+        kinds = [each.kind for each in (self.asking[-1], *self.waiting)]
+        return "reading" in kinds and "eye" in kinds[kinds.index("reading") :]
 
     @property
     def _eye_is_asked(self) -> bool:

@@ -4,6 +4,7 @@ import pytest
 
 from tests.exam.typing import Typist
 from voicelog.exam.state import ExamState
+from voicelog.session import Session
 
 BEGUN = ("right eye", "streak vertical plus two")
 
@@ -83,3 +84,38 @@ def test_a_habit_that_is_said_counts_for_the_reading_that_waits_for_its_sign() -
     _, state = said("right eye", "ninety is two and a half", "always the meridian", "plus")
 
     assert gross(state, "right") == {90: 2.5}
+
+
+def test_a_first_eye_that_was_not_understood_lets_the_right_eye_be_the_second() -> None:
+    replies, state = said(
+        "left eye first bananas five",
+        "streak vertical plus two",
+        "streak horizontal plus one",
+        "right eye now",
+        "left",
+    )
+
+    assert "waits: which eye was streak vertical (090) neutral, sphere +2.00?" in replies[3]
+    assert gross(state, "left") == {180: 2.0, 90: 1.0}
+    assert state.eye == "right"
+
+
+def test_what_waits_for_a_yes_to_its_eye_is_not_put_to_the_eye_that_comes_next() -> None:
+    session = Session()
+    for line in (
+        "right eye",
+        "meridian one eighty plus three",
+        "left eye the meridian of ninety plus one and seventy five",
+        "meridian one eighty plus one",
+    ):
+        session.type_line(line)
+    said = session.type_line("right eye")
+
+    assert said.replies[:2] == (
+        "not entered: meridian vertical (090) neutral, sphere +1.75",
+        "which eye was meridian horizontal (180) neutral, sphere +1.00?",
+    )
+    session.type_line("left")
+    assert gross(session.state, "left") == {180: 1.0}
+    assert gross(session.state, "right") == {180: 3.0}
+    assert session.state.eye == "right"

@@ -72,6 +72,19 @@ def test_the_words_of_one_number_are_not_made_two() -> None:
         LINE.understand("ninety not one eighty")
     quarter = say.Lens(sphere=say.Power(size_d=0.25, sign=1), on_top=True)
     assert _meant("i give one quarter more") == [say.Lenses(lens=quarter)]
+    with pytest.raises(NotAPhraseError):
+        LINE.understand("one eighty meridian plus one point seven five also same")
+
+
+def test_a_nought_that_begins_a_place_is_no_place_before() -> None:
+    one, other = _meant("streak one eight zero plus one streak zero nine zero plus two")
+
+    assert isinstance(one, say.Reading)
+    assert isinstance(other, say.Reading)
+    assert (one.where, other.where) == (
+        say.Where(names="streak", angle=180),
+        say.Where(names="streak", angle=90),
+    )
 
 
 def test_a_lens_that_is_said_twice_and_differently_is_asked_about() -> None:

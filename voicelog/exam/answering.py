@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from voicelog.exam.gaps import SPELLED, powers, with_axis, with_first_gap_filled, with_power, with_where
-from voicelog.exam.questions import AXIS_ALONE, MERIDIANS, Question
+from voicelog.exam.questions import AXIS_ALONE, DISTANCE_UNCLEAR, MERIDIANS, Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
 
@@ -122,6 +122,9 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
     if yes or meaning == candidate or _says_the_same(question, meaning):
         return _going_on(question, candidate, question.doubt)
+    if question.doubt == DISTANCE_UNCLEAR and isinstance(meaning, say.Distance | say.WorkingDistance):
+        other = say.WorkingDistance(distance=meaning.distance_cm)
+        return Answered((other,), candidate, question.rest, question.settled)
     if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
         return None
     instead = _with_part(candidate, meaning)

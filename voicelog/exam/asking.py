@@ -146,8 +146,44 @@ def eye_of_another(state: ExamState, meanings: Sequence[say.Meaning]) -> say.Rea
 
 
 def _may_be_the_second(state: ExamState, said: say.Eye) -> bool:
-    """Whether "left eye" may open the second eye: not at once behind the question, nor when it was asked again."""
+    """Whether "left eye" may open the second eye: not at once behind the question, nor when it was asked again.
+
+    The right eye may as well, where the eye before was named and not understood.
+    """
     opened = state.open_question
     at_once = opened is None or opened.number == state.last_number
     asked_again = any(isinstance(each, say.Eye) for each in state.dialogue.waiting)
-    return said.eye == "left" and not state.eyes["right"].passes and not at_once and not asked_again
+    second = said.eye == "left" and not state.eyes["right"].passes
+    return (second or state.dialogue.eye_unclear) and not at_once and not asked_again
+
+
+def eye_of_waiting(state: ExamState, said: say.Meaning) -> Question | None:
+    """Which eye it was that waits for a yes to an eye, where another eye is named instead of yes or no.
+
+    "Did you say: left eye?", "vertical plus one", "right eye": the vertical may be of either.
+    """
+    question, waiting = state.question, state.dialogue.waiting
+    if question is None or question.missing != "confirm" or not waiting or isinstance(waiting[0], say.Eye):
+        return None
+    if (
+        not isinstance(said, say.Eye)
+        or not isinstance(question.candidate, say.Eye)
+        or said == question.candidate
+    ):
+        return None
+    return Question(missing="eye", text=f"which eye was {wording.meaning(waiting[0])}?", candidate=waiting[0])
+
+
+def is_of_later(state: ExamState, said: say.Meaning) -> bool:
+    """Whether a distance is of an eye that waits, and does not put right one that was asked about before it.
+
+    Readings were said in between.
+    """
+    question = state.question
+    if question is None or question.missing != "confirm" or said == question.candidate:
+        return False
+    if not isinstance(said, say.WorkingDistance):
+        return False
+    since = (question.candidate, *question.rest, *state.dialogue.waiting)
+    readings = [at for at, each in enumerate(since) if isinstance(each, say.Reading)]
+    return bool(readings) and any(isinstance(each, say.Eye) for each in since[readings[0] :])

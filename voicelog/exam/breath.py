@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from voicelog.exam.advising import next_look
-from voicelog.exam.entries import BaseEntry, EyeEntry, LensesEntry, Question, ReadingEntry
+from voicelog.exam.entries import BaseEntry, DistanceEntry, EyeEntry, LensesEntry, Question, ReadingEntry
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
@@ -139,6 +139,11 @@ class Breath:
             self.talk(eye_unclear=False)
         if self.state.dialogue.lens_unclear and _put(acts, ReadingEntry, LensesEntry):
             self.talk(lens_unclear=False)
+        said_again = _put(acts, DistanceEntry) or (
+            self.state.distance_cm is not None and _put(acts, ReadingEntry)
+        )
+        if self.state.dialogue.distance_unclear and said_again:
+            self.talk(distance_unclear=False)
         self.acts += acts
         self.replies += (act.words for act in acts)
 

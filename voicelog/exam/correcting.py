@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from voicelog.exam.asking import neutral_here
 from voicelog.exam.changing import change_signs, exchange
 from voicelog.exam.correcting_allowance import correct_distance, correct_working_lens
 from voicelog.exam.dependants import instead_of, replaced, replaced_all_round
@@ -20,19 +21,21 @@ from voicelog.exam.entries import (
     StepEntry,
     TrialLenses,
     exact_d,
+    place_words,
 )
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
 from voicelog.exam.parts import holding, only_power_d, parts_of, spoken, with_part, with_power
-from voicelog.exam.questions import Stands
+from voicelog.exam.questions import NeedsAnswer, Stands
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import (
     bare_target,
     cylinder_of,
     has_cylinder,
     has_power,
+    in_hand,
     in_named_eye,
     reading_meant,
     target,
@@ -118,6 +121,7 @@ def _of_last_power(
     """ "No, minus", "no, plus two": the last power; a sign also of several."""
     if isinstance(said, say.LooseSign) and meaning.count > 1:
         return change_signs(state, meaning, said.sign, context)
+    _ask_of_place_since(state, said, context)
     row = bare_target(state, context, has_power, "power")
     if isinstance(said, say.LoosePower):
         return replaced_all_round(state, row, with_power(row, exact_d(said.power), context))
@@ -125,6 +129,22 @@ def _of_last_power(
     return replaced_all_round(
         state, row, with_power(row, size_d if said.sign == "plus" else -size_d, context)
     )
+
+
+def _ask_of_place_since(state: ExamState, said: say.LooseSign | say.LoosePower, context: Context) -> None:
+    """A power behind a place that has none yet: "vertical, three ... sorry, three and a half" is of that place.
+
+    Raises NeedsAnswer.
+    """
+    last = state.ledger.last
+    if context.pinned is not None or last is None or not isinstance(last.entry, PlaceEntry):
+        return
+    if not in_hand(state, last):
+        return
+    if isinstance(said, say.LoosePower):
+        raise NeedsAnswer(neutral_here(said.power, place_words(last.entry.meridian_deg, state.naming)))
+    row = bare_target(state, context, has_power, "power")
+    context.confirm("place_since", f"change {row.entry.words()} to {said.sign}?", pinned=row.id)
 
 
 def _axis(state: ExamState, axis_deg: int, wrong_deg: int | None, context: Context, name: str) -> Act:

@@ -40,7 +40,7 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
     changes: list[Change] = [Put(id=name, entry=entry)]
     words = entry.words()
     if isinstance(entry, DistanceEntry | WorkingLensEntry):
-        changes += _completed_readings(state, entry, name)
+        changes += _completed_readings(state, entry, context, name)
         words += _said_of_readings(state, entry, completed=len(changes) - 1)
     if isinstance(entry, ReadingEntry):
         words += _said_of_reading(state.eyes[entry.eye], entry)
@@ -89,12 +89,22 @@ def with_allowance(taken: TakenReading, allowance: Allowance, said_by: str | Non
 
 
 def _completed_readings(
-    state: ExamState, entry: DistanceEntry | WorkingLensEntry, name: str
+    state: ExamState, entry: DistanceEntry | WorkingLensEntry, context: Context, name: str
 ) -> Iterator[Replace]:
-    """Readings that were taken before any distance was said get the first one."""
-    for taken in readings_of(state):
-        if taken.allowance.distance_cm is not None or taken.allowance.lens_in:
-            continue
+    """Readings that were taken before any distance was said get the first one.
+
+    Where another was said and not understood, it is asked whether they do. Raises NeedsAnswer.
+    """
+    lacking = [
+        taken
+        for taken in readings_of(state)
+        if taken.allowance.distance_cm is None and not taken.allowance.lens_in
+    ]
+    if lacking and context.distance_unclear:
+        before = _counted(len(lacking))
+        if not context.there_too(f"{entry.words()}: does it hold for the {before} before as well?"):
+            return
+    for taken in lacking:
         if isinstance(entry, DistanceEntry):
             yield with_allowance(taken, Allowance(distance_cm=entry.distance_cm), name)
         elif entry.position == "in" and state.distance_cm is None and entry.power_d:

@@ -125,6 +125,7 @@ class Dialogue(Model):
     ended      "finish": nothing more is entered
     eye_unclear  what named another eye than the one in hand was not understood; what names none is asked about
     lens_unclear  what named a lens was not understood; what looks through the lenses in place is asked about
+    distance_unclear  what named a distance was not understood; what is read from the one before is asked about
     """
 
     questions: tuple[OpenQuestion, ...] = ()
@@ -134,6 +135,7 @@ class Dialogue(Model):
     ended: bool = False
     eye_unclear: bool = False
     lens_unclear: bool = False
+    distance_unclear: bool = False
 
 
 class Added(Model):

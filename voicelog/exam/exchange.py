@@ -11,24 +11,22 @@ from voicelog.exam.answering import Answered, answer, is_answer, is_outside_span
 from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
-    axis_alone,
     eye_of_another,
+    eye_of_waiting,
     in_full,
-    neutral_here,
-    other_one,
+    is_of_later,
     same_thing,
 )
 from voicelog.exam.breath import Reply
-from voicelog.exam.entries import RIGHT_WORD, Question, is_usual, place_words
+from voicelog.exam.entries import RIGHT_WORD, Question
 from voicelog.exam.events import OpenQuestion
 from voicelog.exam.looked import with_naming_of_the_last
-from voicelog.exam.obeying import Obeying
 from voicelog.exam.orders import NO_ORDERS, Orders
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
-from voicelog.exam.questions import FIRST_DISTANCE, ORDER
+from voicelog.exam.questions import ORDER
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
-from voicelog.exam.targets import has_power
+from voicelog.exam.straying import Straying
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence
 from voicelog.phrases import meanings as say
 
@@ -64,7 +62,7 @@ def respond(
     return talk.reply(state.dialogue)
 
 
-class _Exchange(Obeying):
+class _Exchange(Straying):
     """Takes one thing after the other that was said in a breath."""
 
     def take_all(self, meanings: Sequence[say.Meaning]) -> None:
@@ -106,7 +104,7 @@ class _Exchange(Obeying):
         if not loose:
             return [first, *rest]
         opened = self.state.open_question
-        if opened is not None and not self._entered_since(opened):
+        if opened is not None and not self.entered_since(opened):
             return rest
         if first.answer == "no":
             return [say.Correction(entry=rest[0]), *rest[1:]]  # type: ignore[arg-type]
@@ -121,10 +119,15 @@ class _Exchange(Obeying):
             self._close_question(opened)
         elif say.is_command(meaning):
             self.obey(meaning)
+        elif is_of_later(self.state, meaning):
+            self._wait(meaning)
+        elif opened is not None and (asked := eye_of_waiting(self.state, meaning)) is not None:
+            self._ask_eye_of_waiting(asked, opened)
+            self._wait(meaning)
         elif self._answers(meaning):
             self._serve_waiting()
         elif is_answer(meaning):
-            self._stray(meaning)
+            self.stray(meaning)
         else:
             self._supersede(meaning)
             if self.blocked:
@@ -133,21 +136,21 @@ class _Exchange(Obeying):
                 self.enter_all(meaning)
                 self._serve_waiting()
 
+    def _ask_eye_of_waiting(self, asked: Question, opened: OpenQuestion) -> None:
+        self.settle(opened)
+        self.talk(waiting=self.state.dialogue.waiting[1:])
+        dropped = "; ".join(wording.meaning(each) for each in opened.question.rest)
+        if dropped:
+            self.replies.append(f"not entered: {dropped}")
+        self.ask(asked)
+
     def _takes_back_question(self, meaning: say.Meaning, opened: OpenQuestion) -> bool:
         """ "Scratch that" is for the last thing: the question in hand, unless something was entered after it."""
         if isinstance(meaning, say.Plain) and meaning.kind == "discard":
             return not meaning.whole
         if not isinstance(meaning, say.Scratch) or meaning != say.Scratch():
             return False
-        return not self._entered_since(opened)
-
-    def _entered_since(self, opened: OpenQuestion) -> bool:
-        """Whether something was entered after a question was asked: that is the last thing then."""
-        done = self.state.ledger.done
-        if not done or done[-1].number < opened.number:
-            return False
-        since = sum(each.number == opened.number for each in done)
-        return done[-1].number > opened.number or since > opened.acts
+        return not self.entered_since(opened)
 
     def doubt(self, meanings: tuple[say.Meaning, ...], asked: str = "") -> None:
         """What was heard with doubt is asked about; an answer is no answer then."""
@@ -163,7 +166,7 @@ class _Exchange(Obeying):
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""
         opened = self.state.open_question
-        if opened is None or (self._entered_since(opened) and is_outside_span(opened.question, meaning)):
+        if opened is None or (self.entered_since(opened) and is_outside_span(opened.question, meaning)):
             return False
         found = answer(self.state, opened.question, meaning)
         if found is None and opened.number == self.number:
@@ -222,58 +225,6 @@ class _Exchange(Obeying):
         said = "; ".join(wording.meaning(each) for each in dropped)
         self.replies.append(f"not entered: {said}" if said else "question closed")
         self._remind_of_open()
-
-    def _stray(self, meaning: say.Meaning) -> None:
-        """An answer to nothing, unless it is the rest of something that was begun."""
-        question = self.state.question
-        eye = None if self.state.eye is None else self.state.eyes[self.state.eye]
-        if isinstance(meaning, say.Distance) and self.state.distance_cm is None:
-            self._first_distance(meaning)
-        elif question is not None:
-            last = self._last_power(meaning)
-            if last is None:
-                self.replies.append(question.text)
-            else:
-                self.ask(last)
-        elif isinstance(meaning, say.LooseWhere) and (other := other_one(self.state, meaning)) is not None:
-            self.ask(other)
-        elif isinstance(meaning, say.LooseWhere) and eye is not None:
-            self.enter(say.Place(where=meaning.where))
-        elif isinstance(meaning, say.LoosePower) and eye is not None and eye.meridian_deg is not None:
-            self.ask(neutral_here(meaning.power, place_words(eye.meridian_deg, self.state.naming)))
-        elif isinstance(meaning, say.LoosePower) and eye is not None:
-            reading = say.Reading(motion="neutral", lens=say.Lens(sphere=meaning.power))
-            self.ask(Question(missing="where", text="which meridian?", candidate=reading))
-        elif isinstance(meaning, say.LooseAxis) and (said := axis_alone(self.state, meaning)) is not None:
-            if isinstance(said, Question):
-                self.ask(said)
-            else:
-                self.enter(said)
-        else:
-            self.replies.append("nothing was asked")
-
-    def _last_power(self, meaning: say.Meaning) -> Question | None:
-        """A power that does not answer the question in hand, where one was entered since: is that to be put right?"""
-        opened, done = self.state.open_question, self.state.ledger.done
-        if not isinstance(meaning, say.LoosePower) or opened is None or not self._entered_since(opened):
-            return None
-        rows = [row for row in self.state.ledger.live if row.id in {each.id for each in done[-1].act.changes}]
-        if not rows or not has_power(rows[-1]) or meaning.power.dioptres is None:
-            return None
-        text = f"change {rows[-1].entry.words()} to {wording.power(meaning.power)}?"
-        return Question(
-            missing="confirm", text=text, candidate=say.Correction(entry=meaning), doubt="last_power"
-        )
-
-    def _first_distance(self, said: say.Distance) -> None:
-        """A number alone before any distance is known: a usual distance before any eye is one; else it is asked."""
-        meaning = say.WorkingDistance(distance=said.distance_cm)
-        before_all = self.state.eye is None and self.evidence is None and not self.blocked
-        if before_all and is_usual(said.distance_cm):
-            self.enter(meaning)
-            return
-        text = f"working distance {said.distance_cm:g} cm?"
-        self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
     def _wait(self, *meanings: say.Meaning, asked: str = "") -> None:
         self.talk(waiting=(*self.state.dialogue.waiting, *meanings))

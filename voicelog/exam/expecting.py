@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from voicelog.exam.questions import Missing, Question
+from voicelog.exam.questions import DISTANCE_UNCLEAR, Missing, Question
 from voicelog.exam.state import ExamState
 from voicelog.phrases import meanings as say
 
@@ -45,6 +45,8 @@ def rules(state: ExamState, *, typed: bool = False) -> tuple[str, ...]:
 
 
 def _answers(question: Question) -> tuple[str, ...]:
+    if question.doubt == DISTANCE_UNCLEAR:
+        return (_ANSWERS["confirm"], _ANSWERS["distance"])
     if question.missing != "repeat":
         return (_ANSWERS[question.missing],)
     about = question.candidate.entry if isinstance(question.candidate, say.Correction) else question.candidate

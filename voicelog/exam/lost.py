@@ -10,7 +10,7 @@ from voicelog.exam.events import Dialogue
 from voicelog.exam.protocol import NO_REMINDERS
 from voicelog.exam.questions import Question
 from voicelog.exam.state import ExamState
-from voicelog.phrases.lines import HalfSaid
+from voicelog.phrases.half_said import HalfSaid
 
 WHICH_EYE: Final = Question(
     missing="eye", text="something was lost to a fault: which eye? Then say it again", doubt="lost"
@@ -39,16 +39,22 @@ def not_understood(state: ExamState, words: str, half: HalfSaid) -> Reply:
 
 
 def half_named(state: ExamState, half: HalfSaid) -> Dialogue | None:
-    """Where the exchange stands after what was not understood, but named an eye or a lens; None where as before.
+    """Where the exchange stands after what was not understood, but named an eye, a lens or a distance.
 
-    Nothing is asked yet: it may have been other talk. What comes next is asked about where it names no eye, or looks
-    through the lenses that are in place.
+    None where as before. Nothing is asked yet: it may have been other talk. What comes next is asked about where it
+    names no eye, looks through the lenses that are in place, or is read from the distance that was said before.
     """
-    if not state.listening or state.eye is None:
+    if not state.listening:
         return None
     named = half.eye
     other = named is not None and not named.side_only and named.eye != state.eye
     changes = {
-        name: True for name, unclear in (("eye_unclear", other), ("lens_unclear", half.lens)) if unclear
+        name: True
+        for name, unclear in (
+            ("eye_unclear", other),
+            ("lens_unclear", half.lens and state.eye is not None),
+            ("distance_unclear", half.distance),
+        )
+        if unclear
     }
     return state.dialogue.model_copy(update=changes) if changes else None

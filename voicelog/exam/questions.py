@@ -32,6 +32,8 @@ MERIDIANS: Final = "meridians"
 ORDER: Final = "order"
 """The doubt whether an exam is to be ended or discarded. Nothing waits for it."""
 
+DISTANCE_UNCLEAR: Final = "distance_unclear"
+"""The doubt whether the distance is still as before, where what named one was not understood."""
 FIRST_DISTANCE: Final = "first_distance"
 """The doubt whether a number alone is the working distance."""
 
@@ -76,7 +78,8 @@ class Question(Model):
         about = self.candidate.entry if isinstance(self.candidate, say.Correction) else self.candidate
         if self.doubt in (FIRST_DISTANCE, ORDER) or (self.missing == "distance" and about is None):
             return False  # readings that have no distance get the first one, whenever it is said
-        return self.missing in ("eye", "distance", "habit") or isinstance(about, _IN_QUESTION_BLOCKS)
+        of_all = self.missing in ("eye", "distance", "habit") or self.doubt == DISTANCE_UNCLEAR
+        return of_all or isinstance(about, _IN_QUESTION_BLOCKS)
 
 
 class NeedsAnswer(Exception):

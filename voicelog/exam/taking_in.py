@@ -58,6 +58,7 @@ class TakingIn(Breath):
             pinned,
             eye_unclear=said.eye_unclear and now.eye_unclear,
             lens_unclear=said.lens_unclear and now.lens_unclear,
+            distance_unclear=said.distance_unclear and now.distance_unclear,
         )
         try:
             acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)

@@ -39,12 +39,13 @@ class CutNumbers:
         for run in self._runs(tokens):
             whole = self._as_one(run)
             for place in range(1, len(run)) if whole else ():
-                before, behind = self._as_one(run[:place]), self._as_one(run[place:])
+                before, behind = self._as_one(run[:place], cut=True), self._as_one(run[place:], cut=True)
                 if _are_apart(before, behind, held) and (
                     said.isdisjoint(whole)
                     or (
-                        said.isdisjoint(whole - behind) and not said.isdisjoint(before)
-                    )  # "one | quarter more"
+                        # "one | quarter more"; a nought that begins a number is said nowhere else
+                        said.isdisjoint(whole - behind) and not said.isdisjoint(before) and 0 not in before
+                    )
                 ):
                     return True
         return False
@@ -79,14 +80,16 @@ class CutNumbers:
         grouped = groupby(tokens, lambda token: token.text in self._without_signs)
         return [run for inside, found in grouped if inside and len(run := tuple(found)) > 1]
 
-    def _as_one(self, run: Sequence[Token]) -> set[float]:
-        """What a run of number words is as one number: dioptres in steps that lenses have, degrees."""
+    def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> set[float]:
+        """What a run of number words is as one number: dioptres in steps that lenses have, degrees.
+
+        What is left of a number that was `cut` may be in no step: "one point seven | five".
+        """
         if run[0].text == self._joined_by:
             run = run[1:]
         readings = [reading for matcher in self._matchers for reading in matcher.readings(run)]
-        return {
-            number for (meaning,) in readings for number in _numbers_in(meaning) if (8 * number).is_integer()
-        }
+        found = {number for (meaning,) in readings for number in _numbers_in(meaning)}
+        return found if cut else {number for number in found if (8 * number).is_integer()}
 
 
 def _wrong_and_right(meaning: say.Meaning) -> tuple[say.Model, ...]:

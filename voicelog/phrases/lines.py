@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import islice
-from typing import NamedTuple
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Layer, Token
 from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
+from voicelog.phrases.half_said import NOTHING_NAMED, HalfSaid, Names
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.in_pieces import LineInPieces
 from voicelog.phrases.matcher import Meanings, tokenise, written
@@ -25,16 +25,6 @@ _MISSPELT = 0.2
 _NOTE = "note"
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
-
-
-class HalfSaid(NamedTuple):
-    """What a line names that says nothing otherwise: an eye at its start, and whether it named a lens."""
-
-    eye: say.Eye | None
-    lens: bool
-
-
-NOTHING_NAMED = HalfSaid(None, False)
 
 
 class NotAPhraseError(VoicelogError):
@@ -78,9 +68,9 @@ class LineReader:
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
-        self._of_lenses = words_of(grammar, "of_lenses")
         self._line_goes_on = words_of(grammar, "line_goes_on")
         self._number_goes_on = words_of(grammar, "number_goes_on")
+        self._names = Names(grammar, self._rules, self._sets)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
         self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers)
 
@@ -222,30 +212,7 @@ class LineReader:
 
     def half_said(self, line: str) -> HalfSaid:
         """What a line names, whatever it says of it: "left eye, he looks away", "that cylinder to a half"."""
-        tokens = tokenise(line, self._language)
-        return HalfSaid(self._eye_named(tokens), self._names_lens(tokens))
-
-    def _eye_named(self, tokens: tuple[Token, ...]) -> say.Eye | None:
-        """The eye that a line names at its start.
-
-        A single word names one only where the line tells something more ("left, plus one and"): it has other senses.
-        """
-        words = self._sets.walked_over(tokens)
-        for rule, stepper in self._rules.steppers.items():
-            whole = stepper.longest_whole(words)
-            if whole > 1 or any(self._sets.of_number(token) for token in tokens[whole:]):
-                for reading in self._rules.said(rule, tokens[:whole])[:1]:
-                    named = [each for each in reading if isinstance(each, say.Eye)]
-                    if named:
-                        return named[-1]
-        return None
-
-    def _names_lens(self, tokens: tuple[Token, ...]) -> bool:
-        """Whether a line names a power with its sign, or a lens and a number."""
-        small = self._sets.idle | self._number_goes_on
-        many = sum(self._sets.of_number(token) and token.text not in small for token in tokens)
-        signs = sum(self._sets.is_sign(token) for token in tokens)
-        return many > signs and (signs > 0 or any(token.text in self._of_lenses for token in tokens))
+        return self._names.in_line(tokenise(line, self._language))
 
     def _is_for_a_note(self, tokens: tuple[Token, ...]) -> bool:
         """Whether a line tells of something that the log has no entry for."""

@@ -22,7 +22,8 @@ from voicelog.hearing.patience import patience_s
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
-from voicelog.phrases.lines import NOTHING_NAMED, TYPED, HalfSaid, NotAPhraseError, reader_of
+from voicelog.phrases.half_said import NOTHING_NAMED, HalfSaid
+from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of

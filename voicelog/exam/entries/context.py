@@ -7,7 +7,7 @@ from typing import Literal, Protocol, TypeVar
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseFinding, ask, other_eye
 from voicelog.exam.entries.lenses import TrialLenses
-from voicelog.exam.questions import NeedsAnswer, Question
+from voicelog.exam.questions import DISTANCE_UNCLEAR, NeedsAnswer, Question
 from voicelog.optics import streak_to_meridian_deg
 from voicelog.phrases import meanings as say
 
@@ -98,6 +98,8 @@ class Context:
     """Something that named another eye than the one in hand was not understood."""
     lens_unclear: bool = False
     """Something that named a lens was not understood."""
+    distance_unclear: bool = False
+    """Something that named a distance was not understood."""
 
     def eye(self, named: say.EyeNamed | None) -> say.OneEye:
         """The one eye that is meant. Raises NeedsAnswer when none is known."""
@@ -118,6 +120,14 @@ class Context:
             words = lenses.lenses.words()
             self.confirm("lens_unclear", f"what named a lens before was not understood: is it {words}?")
         return lenses
+
+    def allowance(self) -> Allowance:
+        """What holds for a reading now. Raises NeedsAnswer where what named another distance was not understood."""
+        allowance = self.now.allowance
+        if self.distance_unclear and allowance.distance_cm is not None:
+            words = f"{allowance.distance_cm:g} cm"
+            self.confirm(DISTANCE_UNCLEAR, f"what named a distance before was not understood: is it {words}?")
+        return allowance
 
     def confirm(self, doubt: str, text: str, pinned: str | None = None) -> None:
         """Go on when that doubt was laid to rest. Raises NeedsAnswer otherwise; `pinned` is the entry it names."""

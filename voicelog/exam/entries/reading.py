@@ -124,7 +124,7 @@ class ReadingEntry(BaseEntry):
             sphere_from=in_place.sphere_from,
             cylinder_from=in_place.cylinder_from,
             mirror=context.now.mirror,
-            allowance=context.now.allowance,
+            allowance=context.allowance(),
             distance_from=context.now.allowance_from,
             late=context.now.is_late(eye),
             approximate=meaning.approximate,
