@@ -144,7 +144,8 @@ def test_type_without_json_shows_the_refraction_and_the_caution(run: Run) -> Non
 def test_the_naming_habit_and_the_form_are_options(run: Run) -> None:
     lines = "right eye\nhorizontal neutral at +3\nvertical neutral at +1.50\n"
 
-    _, streak, _ = run("type", "--json", "--distance", "50", stdin=lines)
+    _, streak, _ = run("type", "--json", "--distance", "50", "--naming", "streak", stdin=lines)
+    _, unset, _ = run("type", "--json", "--distance", "50", stdin=lines)
     _, meridian, _ = run(
         "type", "--json", "--distance", "50", "--naming", "meridian", "--form", "plus", stdin=lines
     )
@@ -157,6 +158,7 @@ def test_the_naming_habit_and_the_form_are_options(run: Run) -> None:
         "spherical_equivalent": 0.25,
     }
     assert json.loads(meridian)["naming"] == "meridian"
+    assert json.loads(unset)["eyes"]["right"]["net"] is None  # it is asked what the bare directions name
 
 
 def test_solve(run: Run) -> None:

@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
     """
     grammar = load_named(load_settings().language)
     engine = chosen_engine(load_settings(), grammar)
-    session = Session(engine=engine, grammar=grammar)
+    session = Session(load_settings(), engine=engine, grammar=grammar)
     given = LiveOptions(source=demo_audio(), pace=options.pace, read_back="off")
     ended = run_exam(session, engine, given, on_screen=False)
     print(json.dumps({"pace": options.pace} | ended.figures) if options.json else _line(ended, options.pace))

@@ -43,13 +43,15 @@ STEPS: Final = (
     Step(
         "Your own words",
         "You can type what you would say. A correction takes the place of the last value.\n"
-        "A power without its sign is asked about: nothing is guessed.",
+        "What a bare direction names is asked once. A power without its sign is asked about.\n"
+        "Nothing is guessed.",
         ("type", "--no-record"),
         (
             "right eye",
             "working distance sixty seven",
             "vertical neutral at two",
             "plus",
+            "the streak",
             "no plus two and a quarter",
             "horizontal plus one and a half",
             "what have i got",

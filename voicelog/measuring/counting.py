@@ -20,6 +20,7 @@ from voicelog.measuring.manifests import EXAM_RULES, Row
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import Correction, LooseAxis, Meaning
 from voicelog.session import Session
+from voicelog.settings import Settings
 
 Result = Literal["right", "asked", "wrong", "ignored"]
 """Of a phrase. "wrong": entered, with another meaning, without a question."""
@@ -94,7 +95,7 @@ def _under_way(*, with_cylinder: bool) -> ExamState:
 
     A correction may build on a cylinder as well: one that is put right keeps the axis it had.
     """
-    session = Session()
+    session = Session(Settings(naming="streak"))
     lens = "sphere plus one cylinder minus one axis ninety" if with_cylinder else "sphere plus one"
     for line in ("right eye", f"streak vertical with {lens}"):
         session.type_line(line)

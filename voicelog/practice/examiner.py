@@ -91,6 +91,7 @@ class Examiner:
 
     def lines(self) -> Iterator[str]:
         """The lines of the exam, in the order in which they are said. Raises PracticeError when nothing is found."""
+        yield self._say(f"i name the {self.plan.naming}")
         yield self._say(f"{self._eye_name} eye")
         yield self._say(f"working distance {self.plan.distance_cm:g}")
         if self.plan.lens_in:

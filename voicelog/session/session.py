@@ -76,6 +76,7 @@ class Session(Keeping):
                 at=now(),
                 reference=reference,
                 naming=settings.naming,
+                naming_said=settings.naming_chosen,
                 distance_cm=settings.working_distance_cm,
                 form=settings.cylinder_form,
                 power_step_d=settings.power_step_d,

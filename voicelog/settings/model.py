@@ -17,8 +17,15 @@ class Settings(BaseModel):
 
     naming: Literal["streak", "meridian"] = Field(
         default="streak",
-        description="what a bare direction names: the streak, or the meridian of power (the sweep)",
+        description="what a bare direction names: the streak, or the meridian of power (the sweep); where it is"
+        " not set, the first one of an exam is asked about",
     )
+
+    @property
+    def naming_chosen(self) -> bool:
+        """Whether somebody set what a bare direction names: else the first one of an exam is asked about."""
+        return "naming" in self.model_fields_set
+
     working_distance_cm: float | None = Field(
         default=None,
         ge=10,

@@ -16,6 +16,7 @@ from voicelog.settings import Settings
 
 _LINE = re.compile(r"^([EPO]): (.*?)\s*$")
 _EXACT = re.compile(r"exact ([+-]?[\d.]+)(?: / ([+-][\d.]+) x (\d+))?")
+_BARE = re.compile(r"\bbare (words|directions|degrees)\b")
 _SENTENCE = re.compile(r"(?<=[.?!])\s+")
 _AS_EXACT_D = 0.02
 """The file gives hundredths; an axis in whole degrees moves a component by less than this."""
@@ -28,7 +29,8 @@ class Examination:
     """One examination of the file: what was said by whom, and the true results (None: it cannot be known)."""
 
     title: str
-    naming: Literal["streak", "meridian"] = "streak"
+    naming: Literal["streak", "meridian"] | None = "streak"
+    """What bare directions name; None: the examiner says bare words, and is asked."""
     said: list[tuple[str, str]] = field(default_factory=list)
     results: dict[str, Vector | None] = field(default_factory=dict)
     asks: str = ""
@@ -62,6 +64,8 @@ def examinations(path: Path) -> Iterator[Examination]:
 def _add(found: Examination, line: str) -> None:
     if "names the meridian" in line and not found.said:
         found.naming = "meridian"
+    if _BARE.search(line) and not found.said:
+        found.naming = None
     if spoken := _LINE.match(line):
         found.said += [(spoken[1], each) for each in _SENTENCE.split(spoken[2]) if each]
     elif line.startswith(("- RIGHT", "- LEFT")):
@@ -80,7 +84,7 @@ def _vector(sphere: str, cylinder: str | None, axis: str | None) -> Vector:
 
 def played(examination: Examination, *, others: bool = False) -> Played:
     """An examination as it was said, by the examiner alone or with what `others` say as well."""
-    session = Session(Settings(naming=examination.naming))
+    session = Session(Settings() if examination.naming is None else Settings(naming=examination.naming))
     refused, asked, strange = [], [], []
     for who, sentence in examination.said:
         if who != "E" and not others:

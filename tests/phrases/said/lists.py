@@ -69,12 +69,12 @@ def opened(context: str, engine: Engine | None = None) -> Session:
     """A session as a context names it: the right question is open. Raises KeyError for an unknown context."""
     state, store = _led_to(context), Memory()
     store.events += state.events
-    return Session(Settings(), engine=engine, store=store, resumed=state, keep_talk=True)
+    return Session(Settings(naming="streak"), engine=engine, store=store, resumed=state, keep_talk=True)
 
 
 @cache
 def _led_to(context: str) -> ExamState:
-    session = Session(Settings())
+    session = Session(Settings(naming="streak"))
     for line in CONTEXTS[context]:
         session.type_line(line)
     open_question = context.startswith("question open")
