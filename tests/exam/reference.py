@@ -139,15 +139,12 @@ class Sheet:
             return "wait"
         if action.kind in ("yes", "no", "sign") or (action.kind == "eye" and self._eye_is_asked):
             return self._answer(action)
-        if (
-            self.asking
-            and self.asking[-1].parts.get("why") == "confirm"
-            and self.asking[-1].text == action.text
-        ):
-            return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
-        if self._is_of_the_next_eye(action):
+        same = bool(self.asking) and self.asking[-1].text == action.text
+        if self._is_of_the_next_eye(action) and not (same and action.kind == "distance"):
             self.waiting.append(action)
             return "wait"
+        if same and self.asking[-1].parts.get("why") == "confirm":
+            return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
         self._said_again(action)
         if self.blocked:
             self.waiting.append(action)
@@ -159,8 +156,10 @@ class Sheet:
         return came
 
     def _is_of_the_next_eye(self, action: Action) -> bool:
-        """A distance said behind a reading and the eye after it does not put right one that was asked about before."""
-        if action.kind != "distance" or not self.asking or self.asking[-1].parts.get("why") != "confirm":
+        """What is said behind a reading and the eye after it is not what was asked about before, said again."""
+        if action.kind not in ("distance", "reading", "sphere", "cylinder", "add") or not self.asking:
+            return False
+        if action.kind == "distance" and self.asking[-1].parts.get("why") != "confirm":
             return False
         kinds = [each.kind for each in (self.asking[-1], *self.waiting)]
         return "reading" in kinds and "eye" in kinds[kinds.index("reading") :]

@@ -119,3 +119,17 @@ def test_what_waits_for_a_yes_to_its_eye_is_not_put_to_the_eye_that_comes_next()
     assert gross(session.state, "left") == {180: 1.0}
     assert gross(session.state, "right") == {180: 3.0}
     assert session.state.eye == "right"
+
+
+def test_a_reading_behind_the_next_eye_is_not_the_one_that_was_asked_about_said_again() -> None:
+    session = Session()
+    for line in (
+        "working distance 50",
+        "right eye, vertical plus four, horizontal plus three and a half",
+        "left eye, vertical plus three and three quarters",
+        "the streak",
+    ):
+        session.type_line(line)
+
+    assert gross(session.state, "right") == {180: 4.0, 90: 3.5}
+    assert gross(session.state, "left") == {180: 3.75}

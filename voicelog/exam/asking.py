@@ -175,14 +175,16 @@ def eye_of_waiting(state: ExamState, said: say.Meaning) -> Question | None:
 
 
 def is_of_later(state: ExamState, said: say.Meaning) -> bool:
-    """Whether a distance is of an eye that waits, and does not put right one that was asked about before it.
+    """Whether an entry is of an eye that waits: no answer to a question from before it, nor what was asked about again.
 
-    Readings were said in between.
+    Something was read in between. "Which working distance?" is answered by one all the same.
     """
     question = state.question
-    if question is None or question.missing != "confirm" or said == question.candidate:
+    if question is None or not isinstance(said, say.WorkingDistance | say.Reading | say.Lenses):
         return False
-    if not isinstance(said, say.WorkingDistance):
+    if isinstance(said, say.WorkingDistance) and (
+        question.missing != "confirm" or said == question.candidate
+    ):
         return False
     since = (question.candidate, *question.rest, *state.dialogue.waiting)
     readings = [at for at, each in enumerate(since) if isinstance(each, say.Reading)]
