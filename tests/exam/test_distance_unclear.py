@@ -68,7 +68,7 @@ def test_a_distance_behind_the_next_eye_answers_nothing_that_was_asked_of_the_ey
     session = Session()
     session.type_line("working distance 67")
     session.type_line("right eye")
-    for line in ("the distance amounted to thirty three centimetres", "streak vertical plus two", "left eye"):
+    for line in ("the distance bananas to thirty three centimetres", "streak vertical plus two", "left eye"):
         session.type_line(line)
     said = session.type_line("working distance 67")
 

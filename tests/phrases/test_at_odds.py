@@ -74,6 +74,9 @@ def test_the_words_of_one_number_are_not_made_two() -> None:
     assert _meant("i give one quarter more") == [say.Lenses(lens=quarter)]
     with pytest.raises(NotAPhraseError):
         LINE.understand("one eighty meridian plus one point seven five also same")
+    (swept,) = _meant("sweeping along the hundred and ten meridian plus five")
+    assert isinstance(swept, say.Reading)
+    assert swept.where == say.Where(names="meridian", angle=110)
 
 
 def test_a_nought_that_begins_a_place_is_no_place_before() -> None:
@@ -186,3 +189,14 @@ def test_a_power_put_right_behind_a_place_is_of_that_place(line: str) -> None:
 def test_one_entry_has_one_place(line: str) -> None:
     with pytest.raises(NotAPhraseError):
         LINE.understand(line)
+
+
+def test_what_is_asked_with_an_eye_is_no_motion() -> None:
+    assert _meant("where are we with the right eye") == [say.Tell(say="right")]
+
+
+def test_a_wrong_eye_that_is_named_is_moved_once() -> None:
+    (moved,) = _meant("wrong eye that one is left eye")
+
+    assert isinstance(moved, say.Move)
+    assert moved.eye == "left"

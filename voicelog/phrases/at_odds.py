@@ -28,6 +28,7 @@ def is_at_odds(reading: Meanings) -> bool:
             or _sign_of_the_other(one, other)
             or _axis_of_a_neutral(one, other)
             or _two_eyes(one, other)
+            or _asked_with(one, other)
             for one, other in pairwise(reading)
         )
     )
@@ -102,6 +103,13 @@ def _axis_of_a_neutral(one: say.Meaning, other: say.Meaning) -> bool:
 def _two_eyes(one: say.Meaning, other: say.Meaning) -> bool:
     """ "Start with the left, his right one is sore" goes to one eye: nothing is done in between."""
     return isinstance(one, say.Eye) and isinstance(other, say.Eye)
+
+
+def _asked_with(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Where are we with the right eye" asks, and tells of no motion."""
+    if not isinstance(one, say.Tell) or not isinstance(other, say.Reading):
+        return False
+    return other.motion == "with" and other.where is None and other.lens is None
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:

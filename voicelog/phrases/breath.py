@@ -176,6 +176,8 @@ def _together(said: Meaning, part: Meaning) -> Meaning | None:
             say.Reading(motion="with" | "against", where=None, lens=None, between=None),
         ):
             return part.model_copy(update={"lens": Lens(sphere=power)})  # "plus two, still with"
+        case say.Move(eye="other"), say.Move(eye="right" | "left", where=None):
+            return part  # "wrong eye, that one is the left" moves it once
         case say.Eye(), say.Change(eye=None):
             return part.model_copy(update={"eye": said.eye})
         case say.Eye(), say.Correction(entry=say.LooseAxis(), eye=None):

@@ -24,6 +24,7 @@ class CutNumbers:
         self._joined_by = None if spelled is None else spelled.joined_by
         self._without_signs = numbers(grammar) - words_of(grammar, "sign") - words_of(grammar, "cm_word")
         self._signs = words_of(grammar, "sign")
+        self._articles = words_of(grammar, "article_before_place")
         self._hesitation = words_of(grammar, "hm")
         self._distances = (
             Matcher(grammar.walker("plain_distance")) if "plain_distance" in grammar.rules else None
@@ -78,7 +79,9 @@ class CutNumbers:
     def _runs(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
         """The longest runs of number words, of two and more, without a sign before them."""
         grouped = groupby(tokens, lambda token: token.text in self._without_signs)
-        return [run for inside, found in grouped if inside and len(run := tuple(found)) > 1]
+        found = (tuple(run) for inside, run in grouped if inside)
+        bare = (run[1:] if run[0].text in self._articles and not self._as_one(run) else run for run in found)
+        return [run for run in bare if len(run) > 1]
 
     def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> set[float]:
         """What a run of number words is as one number: dioptres in steps that lenses have, degrees.
