@@ -17,11 +17,16 @@ def written_power(power_d: float) -> str:
     prescriptions. Raises NotFiniteError.
     """
     value = checks.finite("power", power_d)
-    eighths = round(value / EIGHTH_D)
-    if abs(value - eighths * EIGHTH_D) < _SAME_D:
-        value = math.trunc(eighths * EIGHTH_D * 100.0) / 100.0
+    if is_of_eighths(value):
+        value = math.trunc(round(value / EIGHTH_D) * EIGHTH_D * 100.0) / 100.0
     text = f"{value:+.2f}"
     return "plano" if text in ("+0.00", "-0.00") else text
+
+
+def is_of_eighths(power_d: float) -> bool:
+    """Whether trial lenses have this power, dioptres: a whole number of eighths. Raises NotFiniteError."""
+    value = checks.finite("power", power_d)
+    return abs(value - round(value / EIGHTH_D) * EIGHTH_D) < _SAME_D
 
 
 def written_axis(axis_deg: float) -> str:
