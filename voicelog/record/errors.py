@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, disk_words
 
 
 class RecordError(VoicelogError):
@@ -110,8 +110,8 @@ def _of_disk(error: OSError, where: str) -> RecordError:
     if error.errno in _READ_ONLY_CODES:
         return RecordReadOnlyError(_READ_ONLY.format(where=where))
     if error.errno in _NOT_THERE_CODES:
-        return RecordError(f"{where}: {str(error.strerror).lower()}")
-    return RecordError(_REFUSED.format(where=where, reason=error.strerror or error))
+        return RecordError(f"{where}: {disk_words(error)}")
+    return RecordError(_REFUSED.format(where=where, reason=disk_words(error)))
 
 
 def _of_sqlite(error: sqlite3.Error, where: str) -> RecordError:
