@@ -9,12 +9,14 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
 
 from tests.page.served import Served
 from tests.practice.test_command import TWO_PHRASES, Script
+from tests.practice.test_progress import lesson
 from voicelog.cli import main, practice
 from voicelog.page import practising
 from voicelog.page.lessons import lesson_data, lesson_of
 from voicelog.page.serving import PageServer
 from voicelog.practice.frames import Drawing
 from voicelog.practice.light import CENTRE_MM2, Aberration, PupilLight
+from voicelog.practice.progress import keep, progress_path
 
 EYE = "+1.25 -1.75 x 90"
 HEAD = ("right eye", "working distance 67")
@@ -315,3 +317,54 @@ def test_the_end_shows_what_each_look_ruled_out(page: Page) -> None:
             truth = float(bar.locator(".truth").get_attribute("x1") or "nan")
             assert left <= truth <= left + width
     expect(page.locator("#ruled-out p").first).to_contain_text("of what the most telling ones would have")
+
+
+def test_a_kind_is_set_and_says_what_eye_it_is(page: Page, served: Served) -> None:
+    page.click("#choice summary")
+    page.select_option("#kind", "oblique")
+    for name in ("reflex", "patient", "refraction"):
+        expect(page.locator(f"#{name}")).to_be_disabled()
+    page.click("#exercise button")
+    expect(page.locator("#setting")).to_contain_text("oblique axes. Goal: 14 lenses")
+
+    for wanted in (
+        {"kind": "easy"},
+        {"kind": "high", "child": True},
+        {"kind": "high", "refraction": "+1.00"},
+    ):
+        assert served.ask("/api/practice", "POST", wanted).status == 400
+    first = served.ask("/api/practice", "POST", {"kind": "next", "seed": 1}).json()
+    assert "spheres alone" in first["setting"][-1]
+
+
+def test_progress_is_plotted_with_a_table_beside(context: BrowserContext, served: Served) -> None:
+    page = context.new_page()
+    page.goto(served.server.address("/practice"))
+    served.ask("/api/practice", "POST", {"kind": "spheres", "seed": 1})
+    for line in ("right eye", "streak vertical", "done"):
+        assert served.ask("/api/practice/lines", "POST", {"line": line}).status == 200
+    for number in range(4):
+        keep(lesson(number))
+    page.click("text=Your progress")
+
+    expect(page.locator("h1")).to_have_text("Your progress")
+    expect(page.locator("figure.plot")).to_have_count(3)
+    expect(page.locator("figure.plot").first.locator(".sign")).to_have_count(4)
+    expect(page.locator("tbody tr")).to_have_count(5)
+    expect(page.locator("main")).to_contain_text("Next: ")
+    for theme in ("dark", "red", "light"):
+        page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
+        found = Axe().run(page).response["violations"]
+        assert [each["id"] for each in found if each["impact"] in ("serious", "critical")] == [], theme
+    for width, height in ((1920, 1080), (390, 800)):
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_store_that_cannot_be_read_is_told_on_the_page(served: Served) -> None:
+    assert b"No lesson was kept yet" in served.ask("/practice/progress").body
+    progress_path().mkdir(parents=True)
+
+    answer = served.ask("/practice/progress")
+    assert answer.status == 200
+    assert b"it is a folder" in answer.body

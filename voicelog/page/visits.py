@@ -50,7 +50,7 @@ def _rows(course: Course) -> Iterator[VisitRow]:
     first = course.visits[0]
     yield VisitRow(first.exam, day(first.at), str(first.result), "", False)
     for visit, change in zip(course.visits[1:], course.changes, strict=True):
-        words = f"{in_words(change.apart)}; {scatter_words(change.usual)}"
+        words = f"{in_words(change.apart)}; {scatter_words(bool(change.usual))}"
         yield VisitRow(visit.exam, day(visit.at), str(visit.result), words, not change.usual)
 
 

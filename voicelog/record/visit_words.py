@@ -22,7 +22,7 @@ def lines(found: Sequence[Course]) -> Iterator[str]:
     for course in found:
         yield f"{course.eye} eye, {course.condition}:"
         changes = [""] + [
-            f"  {in_words(each.apart)}; {scatter_words(each.usual)}"
+            f"  {in_words(each.apart)}; {scatter_words(bool(each.usual))}"
             + "".join(f"; {question.text}" for question in each.questions)
             for each in course.changes
         ]

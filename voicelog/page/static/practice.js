@@ -142,15 +142,22 @@ $("#exercise").addEventListener("submit", async (event) => {
   const wanted = Object.fromEntries(new FormData(event.target));
   wanted.tremor_d = Number(wanted.tremor_d);
   wanted.off_axis_deg = Number(wanted.off_axis_deg);
-  wanted.age_years = Number(wanted.patient);
-  wanted.child = wanted.age_years < 12;
+  wanted.kind ||= null;
+  if (!wanted.kind) {
+    wanted.age_years = Number(wanted.patient);
+    wanted.child = wanted.age_years < 12;
+  }
   delete wanted.patient;
-  wanted.refraction = wanted.refraction.trim() || null;
+  wanted.refraction = wanted.refraction?.trim() || null;
   const { found, error } = await ask("/api/practice", wanted);
   $("#exercise-note").textContent = error || "";
   if (!found) return;
   show(found);
   $("#practice-line").focus();
+});
+// A kind says what eye it is: what else would say so is not asked for.
+$("#kind").addEventListener("change", () => {
+  for (const name of ["reflex", "patient", "refraction"]) $(`#${name}`).disabled = Boolean($("#kind").value);
 });
 $("#practice-say").addEventListener("submit", async (event) => {
   event.preventDefault();
