@@ -136,7 +136,7 @@ def test_watching_shows_looks_and_lines(run: Run) -> None:
         (("--watch", "--mirror", "concave"), "do not go together"),
         (("--source", "x.wav"), "--source needs --voice"),
         (("--voice", "--source", "none.wav"), "no such file"),
-        (("--watch", "--page"), "leave --page away"),
+        (("--watch", "--off-axis", "10"), "do not go together"),
     ],
 )
 def test_what_cannot_be_set_is_refused_in_one_line(

@@ -13,6 +13,7 @@ from voicelog.page.context import ThisPage
 from voicelog.page.lessons import begin, lesson_data, lesson_of
 from voicelog.page.problems import problem
 from voicelog.page.progressing import ProgressView, progress_view
+from voicelog.page.watching import show_of
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise
 from voicelog.practice.eye import LARGEST_TREMOR_D, EyeModel, parse_refraction, random_refraction
@@ -23,6 +24,7 @@ from voicelog.practice.progress import ProgressError, kept
 from voicelog.practice.pupil import OLDEST, YOUNGEST, pupil_mm_at
 from voicelog.practice.reflex import PUPIL_MM
 from voicelog.practice.returning import returns
+from voicelog.settings import Settings
 
 router = APIRouter()
 
@@ -78,7 +80,7 @@ def progress(request: Request, page: ThisPage) -> Response:
 @router.get("/api/practice", tags=["practice"])
 def read(page: ThisPage, after: Annotated[int, Query(ge=0)] = 0) -> dict[str, Any]:
     """The lesson, with its turns from number `after` on; the truth once it has ended."""
-    return lesson_data(lesson_of(page), after)
+    return lesson_data(lesson_of(page), after) | {"watch": show_of(page) is not None}
 
 
 @router.post(
@@ -88,22 +90,26 @@ def read(page: ThisPage, after: Annotated[int, Query(ge=0)] = 0) -> dict[str, An
 )
 def set_exercise(wanted: NewExercise, page: ThisPage) -> dict[str, Any]:
     """Begin a new lesson; the one before is gone."""
+    return lesson_data(begin(page, exercise_of(wanted, page.settings), page.settings))
+
+
+def exercise_of(wanted: NewExercise, settings: Settings) -> Exercise:
+    """The exercise that is wanted, with a new seed where none was given. Raises PracticeError, ProgressError."""
     seed = SystemRandom().randrange(SEEDS) if wanted.seed is None else wanted.seed
     kind = _kind(wanted)
-    exercise = Exercise(
+    return Exercise(
         _model(wanted, seed)
         if kind is None
         else kind.model(seed, tremor_d=wanted.tremor_d, noise_d=wanted.noise_d),
         seed,
         wanted.eye,
-        page.settings.working_distance_cm or USUAL_DISTANCE_CM,
+        settings.working_distance_cm or USUAL_DISTANCE_CM,
         wanted.working_lens == "in",
         wanted.mirror == "concave",
         wanted.technique,
         wanted.off_axis_deg,
         "" if kind is None else kind.name,
     )
-    return lesson_data(begin(page, exercise, page.settings))
 
 
 def _kind(wanted: NewExercise) -> Kind | None:
