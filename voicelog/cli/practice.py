@@ -152,7 +152,7 @@ def _check_watched(options: argparse.Namespace) -> None:
     for name, is_given in other.items():
         if is_given:
             raise PracticeError(
-                f"--watch and {name} do not go together: the scripted examiner types, plane mirror, straight ahead"
+                f"--watch and {name} do not go together. The examiner types, with a plane mirror, straight ahead"
             )
 
 
