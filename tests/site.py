@@ -28,7 +28,7 @@ def build(folder: Path) -> None:
                 shutil.copyfile(path, there)
         shutil.copyfile(ROOT / "mkdocs.yml", beside / "mkdocs.yml")
         subprocess.run(
-            [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet", "--site-dir", folder.resolve()],
+            [sys.executable, "-m", "mkdocs", "build", "--strict", "--site-dir", folder.resolve()],
             cwd=beside,
             check=True,
             capture_output=True,
