@@ -184,7 +184,7 @@ def test_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     found = json.loads(out)
 
     assert status == 0
-    assert engine.rules == {"line loose_where"}
+    assert engine.rules == {"line loose_where lesson"}
     assert [look["streak"] for look in found["looks"]] == [90.0]
     assert [entry["text"] for entry in found["exam"]["entries"]] == ["right eye"]
 

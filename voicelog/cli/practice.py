@@ -210,6 +210,7 @@ def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
         device=options.device,
         recording=options.source,
         as_json=options.json,
+        words=options.words,
     )
 
 
