@@ -30,6 +30,7 @@ from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import has_power
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence
+from voicelog.optics import written_cm
 from voicelog.phrases import meanings as say
 
 
@@ -272,7 +273,7 @@ class _Exchange(Obeying):
         if before_all and is_usual(said.distance_cm):
             self.enter(meaning)
             return
-        text = f"working distance {said.distance_cm:g} cm?"
+        text = f"working distance {written_cm(said.distance_cm)}?"
         self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))
 
     def _wait(self, *meanings: say.Meaning, asked: str = "") -> None:

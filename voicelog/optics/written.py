@@ -45,6 +45,11 @@ def from_written_power_d(power_d: float) -> float:
     return eighth if abs(value - eighth) < 0.005 + _SAME_D else value
 
 
+def written_cm(distance_cm: float) -> str:
+    """A distance as it is read, to a millimetre: "67 cm"; two thirds of a metre are "66.7 cm"."""
+    return f"{round(distance_cm, 1):g} cm"
+
+
 def written_degrees(angle_deg: float) -> str:
     """A meridian in words, to a tenth of a degree at most: "90", "92.5"."""
     return f"{round(angle_deg, 1):g}"

@@ -83,7 +83,7 @@ def lens_words(allowance: Allowance) -> str:
 
 
 def estimate_words(eye: EyeState) -> str:
-    """What every look of an eye says together, "all looks: about +0.75 ± 0.6 ... by 7 looks"; with how far it is yet.
+    """What every look of an eye says together, "all looks: about +0.75 ± 0.6, from 7 looks"; how far it is yet.
 
     Nothing where the neutral lenses alone say the same, nor before the motions bound the eye or it is solved.
     """

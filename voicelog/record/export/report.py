@@ -8,7 +8,7 @@ from voicelog import __version__
 from voicelog.exam.pass_state import TakenReading, Writing
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName
-from voicelog.optics import written_axis, written_power
+from voicelog.optics import written_axis, written_cm, written_power
 from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Attested
 from voicelog.record.exams import ExamRecord
@@ -115,7 +115,7 @@ def _result(sheet: Sheet, finding: Refraction, x: float) -> None:
 def _method(sheet: Sheet, finding: Refraction, x: float) -> None:
     if finding.technique is None:
         return
-    distances = ", ".join(f"{each:g} cm" for each in finding.distances_cm) or "not said"
+    distances = ", ".join(written_cm(each) for each in finding.distances_cm) or "not said"
     allowances = ", ".join(f"{each:.2f} D" for each in finding.allowances_d) or "none"
     sheet.line(f"method: {finding.technique}", 8, "", x, _COLUMN_MM)
     sheet.line(f"working distance {distances}, taken off {allowances}", 8, "", x, _COLUMN_MM)
