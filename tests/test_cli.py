@@ -200,6 +200,7 @@ def test_solve_with_the_lens_in_takes_nothing_off(run: Run) -> None:
         ("--reading", "90:3", "--distance", "67"),
         ("--reading", "90=", "--distance", "67"),
         ("--reading", "90=3"),
+        ("--reading", "90=3", "--distance", "67"),
         ("--distance", "67"),
     ],
 )

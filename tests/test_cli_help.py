@@ -54,7 +54,7 @@ def test_every_command_and_every_option_says_what_it_is_for() -> None:
         ),
         ("exam --volume 3", "voicelog exam: --volume: '3' is not a number from 0 to 1\n"),
         ("phrases --rule line", "voicelog: --rule needs --sample N: the card has all rules\n"),
-        ("record import nosuch.json", "voicelog: nosuch.json: no such file or directory\n"),
+        ("record import nosuch.json", "voicelog: nosuch.json: no such file or folder\n"),
     ],
 )
 def test_wrong_use_is_told_in_one_line(

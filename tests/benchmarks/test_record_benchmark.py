@@ -42,6 +42,7 @@ pytestmark = pytest.mark.sweep
 EXAMS = int(os.environ.get("VOICELOG_BENCH_EXAMS", "100000"))
 AT_ONCE = 1_000
 LIMIT_S = 0.05
+TIMES = 250
 APPEND_LIMIT_S = 0.1
 VERIFY_CPU_S_AN_EVENT = 30 / 1_200_000
 VERIFY_MIB = 300
@@ -66,13 +67,13 @@ def _lines(random: Random, *, whole: bool) -> list[str]:
     for eye in ("right eye", "left eye"):
         axis = random.randrange(5, 91, 5)
         power = random.choice(["plus one", "minus two and a half", "plus three quarters", "minus four"])
-        lines += [eye, f"streak {axis} with at {power}", f"streak {axis} neutral at {power}"]
+        lines += [eye, f"streak {axis} with at minus six", f"streak {axis} neutral at {power}"]
         lines += [
             f"streak {axis + 90} neutral at minus one",
             "correction minus one and a quarter",
             "dull reflex",
         ]
-    return lines if whole else lines[:-4]
+    return lines if whole else lines[:-3]
 
 
 def _heard(event: RecordEvent) -> RecordEvent:
@@ -182,49 +183,66 @@ def looked_for(journal: Journal, named: str) -> None:
         journal.find(named)
 
 
-def timed(work: Callable[[], object], times: int = 20) -> tuple[float, float]:
-    """Median and longest of several runs, seconds."""
+def timed(work: Callable[[], object]) -> list[float]:
+    """How long each of many runs took, seconds, in order of length."""
     taken = []
-    for _ in range(times):
+    for _ in range(TIMES):
         start = time.perf_counter()
         work()
         taken.append(time.perf_counter() - start)
-    return statistics.median(taken), max(taken)
+    return sorted(taken)
 
 
-def test_lists_searches_and_opening_take_less_than_a_tenth_of_a_second(folder: Path) -> None:
+def calls(journal: Journal) -> dict[str, Callable[[], object]]:
+    """Every way in which exams are listed, looked for and opened."""
     random = Random(2)
+    names = [f"{FIRST_DAY + index * APART:%Y%m%d}-{index:08d}" for index in random.sample(range(EXAMS), 500)]
+    references = [journal.exam(name).started.reference for name in names[:20]]
+    first, last = FIRST_DAY + timedelta(days=1000), FIRST_DAY + timedelta(days=1001)
+
+    def listed(**wanted: Any) -> Callable[[], object]:
+        return lambda: journal.overviews(Wanted(**wanted))
+
+    def looked_up(**wanted: Any) -> Callable[[], object]:
+        return lambda: journal.overviews(Wanted(reference=random.choice(references)[9:], **wanted))
+
+    return {
+        "list the newest 50": listed(),
+        "list a page far back": listed(skip=EXAMS * 9 // 10),
+        "list a day": listed(since=first, until=last),
+        "list unresolved": listed(unresolved=True),
+        "list unresolved of a day": listed(unresolved=True, since=first, until=last),
+        "list what is to do": listed(to_do=True),
+        "list what is done": listed(to_do=False),
+        "list what is done, a page far back": listed(to_do=False, skip=EXAMS * 7 // 10),
+        "search a rare reference": looked_up(),
+        "search a common part": listed(reference="practice 12"),
+        "search what is not there": listed(reference="nobody"),
+        "search unresolved of a reference": looked_up(unresolved=True),
+        "search a reference that is to do": looked_up(to_do=True),
+        "search a reference that is done": looked_up(to_do=False),
+        "find the last": lambda: looked_for(journal, "last"),
+        "find by name's start": lambda: looked_for(journal, random.choice(names)[:14]),
+        "find by reference": lambda: looked_for(journal, random.choice(references)),
+        "find nothing": lambda: looked_for(journal, "nobody"),
+        "open an exam": lambda: journal.exam(random.choice(names)),
+        "count": journal.count,
+    }
+
+
+def test_lists_searches_and_opening_take_less_than_a_twentieth_of_a_second(folder: Path) -> None:
     with Journal.open(folder) as journal:
         assert journal.count() == EXAMS
-        names = [
-            f"{FIRST_DAY + index * APART:%Y%m%d}-{index:08d}" for index in random.sample(range(EXAMS), 500)
-        ]
-        references = [journal.exam(name).started.reference for name in names[:20]]
-        day = FIRST_DAY + timedelta(days=1000)
-        work: dict[str, Callable[[], object]] = {
-            "list the newest 50": lambda: journal.overviews(),
-            "list a day": lambda: journal.overviews(Wanted(since=day, until=day + timedelta(days=1))),
-            "list unresolved": lambda: journal.overviews(Wanted(unresolved=True)),
-            "list unresolved of a day": lambda: journal.overviews(
-                Wanted(unresolved=True, since=day, until=day + timedelta(days=1))
-            ),
-            "search a rare reference": lambda: journal.overviews(
-                Wanted(reference=random.choice(references)[9:])
-            ),
-            "search a common part": lambda: journal.overviews(Wanted(reference="practice 12")),
-            "search what is not there": lambda: journal.overviews(Wanted(reference="nobody")),
-            "search unresolved of a reference": lambda: journal.overviews(
-                Wanted(reference=random.choice(references)[9:], unresolved=True)
-            ),
-            "find by name's start": lambda: looked_for(journal, random.choice(names)[:14]),
-            "find by reference": lambda: looked_for(journal, random.choice(references)),
-            "open an exam": lambda: journal.exam(random.choice(names)),
-        }
-        found = {name: timed(each) for name, each in work.items()}
-    for name, (median, longest) in found.items():
-        print(f"{name}: median {median * 1e3:.1f} ms, longest {longest * 1e3:.1f} ms")
+        to_do = len(journal.overviews(Wanted(to_do=True, limit=EXAMS)))
+        assert to_do == EXAMS // 5
+        found = {name: timed(work) for name, work in calls(journal).items()}
+    for name, taken in found.items():
+        print(
+            f"{name}: median {statistics.median(taken) * 1e3:.1f} ms, 99 of 100 within"
+            f" {taken[TIMES * 99 // 100 - 1] * 1e3:.1f}, longest {taken[-1] * 1e3:.1f}"
+        )
 
-    assert max(median for median, _ in found.values()) < LIMIT_S
+    assert max(map(statistics.median, found.values())) < LIMIT_S
 
 
 def test_growth_of_an_exam(folder: Path) -> None:

@@ -30,13 +30,13 @@ def reply(lines: str) -> str:
         (PAIR + "what lens next for the left eye", r"left eye: streak \w+ \(power along \d{3}\), sphere \S+"),
         (
             PAIR + "what do all the looks say",
-            r"right eye: about \+1\.00 ± 0\.\d -1\.00 ± 0\.\d x 180 ± \d+ by 2 looks with the "
-            r"streak along the band; before them nothing known of the eye",
+            r"right eye: about \+1\.00 ± 0\.\d -1\.00 ± 0\.\d x 180 ± \d+, from 2 looks, "
+            r"streak along the band; known before: nothing",
         ),
         (PAIR + "streak 180 against at -4\nestimate so far", r".*; does not fit: .*"),
         (
             "right eye\nstreak 90 neutral at +3\nstreak 180 neutral at +2\nestimate so far",
-            r"right eye: about \+3\.00 .* gross by .*",
+            r"right eye: about \+3\.00 .*, gross, from .*",
         ),
         (
             PAIR + "technique two cylinders\nwhich lens next",
@@ -158,7 +158,7 @@ def test_what_all_looks_say_is_gross_until_a_distance_is_known(
     eye = typed(f"{distance}{LOOKED}")[1].eyes["right"]
 
     assert is_net(eye) is net
-    assert (" gross by " in all_looks_words(eye)) is not net
+    assert (", gross, from " in all_looks_words(eye)) is not net
     assert belief_of(eye).estimate.power_along_d(180) == pytest.approx(along_180_d, abs=0.3)
 
 

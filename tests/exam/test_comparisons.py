@@ -89,7 +89,7 @@ def test_the_log_answers_when_it_is_asked() -> None:
 
     assert answers[0].reply == "nothing to compare yet"
     assert answers[-1].reply.startswith(
-        "right eye's retinoscopy -1.00 -1.50 x 180 against left eye's retinoscopy -0.50 -1.50 x 120: "
+        "right eye's retinoscopy -1.00 -1.50 x 180 and left eye's retinoscopy -0.50 -1.50 x 120: "
     )
     assert answers[0].entries == answers[-1].entries == ()
 

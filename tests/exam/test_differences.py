@@ -103,8 +103,8 @@ def test_words_of_each_question() -> None:
         return compare(first, second, NAMES, eye="right", allowance_d=k).text
 
     assert asked(lens(1, -1.5, 90), lens(1, -1.5, 180)) == (
-        "right eye: retinoscopy +1.00 -1.50 x 090 against spectacles +1.00 -1.50 x 180: 1.50 D apart "
-        "(spherical equivalent 0.00, cylinder 3.00 D, in a meridian up to 1.50 D), more than the usual scatter; "
+        "right eye: retinoscopy +1.00 -1.50 x 090 and spectacles +1.00 -1.50 x 180: 1.50 D apart; "
+        "spherical equivalent by 0.00, cylinder by 3.00, one meridian by up to 1.50; this is more than the usual scatter; "
         "cylinder axis turned by 90: was the other naming habit meant?"
     )
     assert asked(lens(2.5), lens(1)).endswith(
@@ -114,8 +114,8 @@ def test_words_of_each_question() -> None:
         "differs by the working-distance allowance of 1.50 D: subtracted twice?"
     )
     assert asked(lens(-3), lens(3)).endswith("signs look exchanged (all): plus and minus confused?")
-    assert asked(lens(1), lens(1)).endswith("no difference, the usual scatter")
-    assert asked(lens(1), lens(4)).endswith("in a meridian up to 3.00 D), more than the usual scatter")
+    assert asked(lens(1), lens(1)).endswith("no difference; this is within the usual scatter")
+    assert asked(lens(1), lens(4)).endswith("one meridian by up to 3.00; this is more than the usual scatter")
 
 
 def test_a_turned_axis_is_seen_though_the_sphere_has_changed_too() -> None:
@@ -181,6 +181,6 @@ def test_right_against_left_has_no_yardstick_of_scatter() -> None:
     assert found.usual is None
     assert found.questions == ()
     assert found.text.startswith(
-        "right eye's retinoscopy -1.00 -1.50 x 120 against left eye's retinoscopy +2.00 -0.50 x 060: "
+        "right eye's retinoscopy -1.00 -1.50 x 120 and left eye's retinoscopy +2.00 -0.50 x 060: "
     )
     assert "scatter" not in found.text

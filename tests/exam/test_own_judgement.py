@@ -45,7 +45,7 @@ def test_what_does_not_fit_is_judged_by_it_too() -> None:
 def test_it_is_named_where_it_counts() -> None:
     state, told = exam_by(0.18, *LINES, "what do all the looks say")
 
-    assert "neutrality judged to 0.18 D as the examiner's own exams found" in told
+    assert "neutral judged to 0.18 D, as in your own exams" in told
     assert "0.18 D (the examiner's own exams)" in uncertainty_basis(state.writing)[1]
     other, told = exam_by(None, *LINES, "what do all the looks say")
     assert "own exams" not in told

@@ -212,7 +212,7 @@ def test_motions_that_contradict_a_neutral_value_are_said() -> None:
 
     assert eye.status == "conflict"
     assert any(
-        "with motion at +3.50" in problem.text and "+3.00 was logged" in problem.text
+        "with motion at +3.50" in problem.text and "neutral there was +3.00" in problem.text
         for problem in eye.problems
     )
 

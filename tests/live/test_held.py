@@ -266,6 +266,34 @@ def test_what_cannot_follow_any_more_is_named(
         assert texts(again, live.store.exam) == ["right eye", "dull reflex"]
 
 
+@pytest.mark.parametrize("left", [b"", b'{"event":'])
+def test_a_file_in_which_no_line_was_finished_is_cleared_away(journal: Journal, left: bytes) -> None:
+    """The kill came between the making of the file and the end of its first line: nothing was acknowledged."""
+    path = HeldFile.of(journal).path
+    path.write_bytes(left)
+
+    assert take_up(journal) == []
+    assert not path.exists()
+
+
+def test_a_line_that_was_never_finished_spoils_none_behind_it(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A kill, or a full disk, in the middle of a line; then it goes on, here or in the next program."""
+    live = begun(journal)
+    with refusing(monkeypatch):
+        live.say("acuity six nine")
+        wait_until(lambda: count_held(journal) == 1)
+        with HeldFile.of(journal).path.open("ab") as file:
+            file.write(b'{"event":')
+        live.say("dull reflex")
+        wait_until(lambda: count_held(journal) == 2)
+        live.end()
+
+    assert len(take_up(journal)) == 2
+    assert texts(journal, live.store.exam) == ["right eye", "acuity six nine", "dull reflex"]
+
+
 def test_while_the_record_refuses_still_all_stays_held(
     journal: Journal, monkeypatch: pytest.MonkeyPatch
 ) -> None:

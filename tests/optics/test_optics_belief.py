@@ -206,12 +206,10 @@ def test_regions_hold_the_truth(
 def test_what_it_rests_on_is_named() -> None:
     looks = [Look(90, 1.0, "with"), Look(180, 2.0, "against")]
 
-    assert believe(looks).rests_on == (
-        "2 looks with the streak along the band; before them nothing known of the eye"
-    )
-    assert believe(looks[:1], along_band=False).rests_on == "1 look; before them nothing known of the eye"
+    assert believe(looks).rests_on == ("2 looks, streak along the band; known before: nothing")
+    assert believe(looks[:1], along_band=False).rests_on == "1 look; known before: nothing"
     worn = spectacles_prior(SpheroCylinder(-2.0, -1.0, 90))
-    assert believe(looks, prior=worn).rests_on.endswith("; before them spectacles worn -2.00 -1.00 x 090")
+    assert believe(looks, prior=worn).rests_on.endswith("; known before: spectacles worn -2.00 -1.00 x 090")
     assert earlier_prior(SpheroCylinder(1.0)).name == "earlier exam +1.00 DS"
     assert age_prior(7).name == "age 7"
 

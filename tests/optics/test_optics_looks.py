@@ -181,8 +181,7 @@ def test_a_motion_in_another_meridian_is_held_against_the_fit() -> None:
     assert found.looks == (2,)
     assert found.problem in solution.problems
     assert found.problem.text == (
-        "with motion at +5.00 in the 45 meridian says the neutral lens is more plus than +5.00; "
-        "the neutral lenses give +2.00 ± 0.6 there"
+        "with motion at +5.00 along 45 asks for more plus; the neutral lenses give +2.00 ± 0.6 there"
     )
 
 

@@ -66,18 +66,16 @@ def test_the_words_of_the_worked_contradiction() -> None:
 
     (problem,) = bounds.problems
     assert problem.code == "neutral_outside_bounds"
-    assert problem.text == (
-        "with motion at +3.50 in the 90 meridian says the neutral lens is more plus than +3.50; +3.00 was logged"
-    )
+    assert problem.text == "with motion at +3.50 along 90 asks for more plus; neutral there was +3.00"
     assert bounds.conflicting == (0, 1)
 
 
 def test_against_below_neutral_is_a_contradiction() -> None:
     bounds = only([MotionReading(45, -1.0, "against"), MotionReading(45, 0.0, "neutral")])
 
-    assert bounds.problems[0].text == (
-        "against motion at -1.00 in the 45 meridian says the neutral lens is more minus than -1.00; "
-        "0.00 was logged"
+    assert (
+        bounds.problems[0].text
+        == "against motion at -1.00 along 45 asks for more minus; neutral there was 0.00"
     )
 
 
@@ -105,7 +103,7 @@ def test_concave_mirror_reverses_and_is_said() -> None:
 
     assert only(readings, concave_mirror=True).problems == ()
     turned = only([MotionReading(90, 3.0, "neutral"), MotionReading(90, 3.5, "against")], concave_mirror=True)
-    assert "against motion at +3.50 in the 90 meridian (concave mirror)" in turned.problems[0].text
+    assert "against motion at +3.50 along 90 (concave mirror)" in turned.problems[0].text
 
 
 def test_the_last_neutral_of_a_meridian_stands_and_is_held_against_the_motions() -> None:

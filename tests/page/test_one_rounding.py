@@ -51,3 +51,32 @@ def test_net_powers_are_the_same_everywhere(steps: str, nets: tuple[str, str]) -
         assert net in console.file.getvalue()  # type: ignore[attr-defined]
         assert net in printed
     assert "-2.74" not in printed
+
+
+@needs_poppler
+def test_gross_powers_between_the_meridians_of_a_cylinder_are_rounded_as_net_ones_are() -> None:
+    """-3.00 axis 090 along 017: -2.74 is no lens, and beside a net power of -4.25 it is no exact one either."""
+    session = Session(Settings(working_distance_cm=67))
+    for line in (
+        *("right eye", "cylinder minus three axis ninety", "streak one oh seven neutral", "yes"),
+        *("cylinder out", "streak ninety neutral at minus one and an eighth"),
+    ):
+        session.type_line(line)
+    eye = session.state.eyes["right"]
+    events: tuple[RecordEvent, ...] = tuple(session.state.events)
+    assert eye.readings[0].gross_d == pytest.approx(-2.7436, abs=1e-3)
+
+    view = live_view(session.state).eyes[0]
+    plot = meridian_plot(eye, "right")
+    console = Console(file=io.StringIO(), width=140)
+    console.print(screen(session.state))
+    printed = words(report("20260101-aaaaaaaa", fold(events), "0" * 64))
+
+    # What the trial lenses are stays as it is, eighths too.
+    assert [(each.gross, each.net) for each in view.meridians] == [("-2.75", "-4.25"), ("-1.12", "-2.50")]
+    assert plot is not None
+    assert re.findall(r"([+-]\d\.\d\d) gross", plot.says.replace("\N{MINUS SIGN}", "-")) == ["-2.75", "-1.12"]
+    for told in (console.file.getvalue(), printed):  # type: ignore[attr-defined]
+        assert "-2.74" not in told
+        assert "-2.75" in told
+        assert "-1.12" in told

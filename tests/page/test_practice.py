@@ -1,20 +1,27 @@
 """The practice page in a browser: the reflex moves as the eye's numbers say, and holds still where that is wished."""
 
+import io
 from collections.abc import Iterator
 
 import numpy as np
 import pytest
+import soundfile
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
+from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Route, expect
 
 from tests.page.served import Served
 from tests.practice.test_command import TWO_PHRASES, Script
+from tests.practice.test_progress import lesson
 from voicelog.cli import main, practice
-from voicelog.page import practising
+from voicelog.errors import MissingPartError
+from voicelog.page import practising, watching
 from voicelog.page.lessons import lesson_data, lesson_of
 from voicelog.page.serving import PageServer
+from voicelog.page.watching import show_of
 from voicelog.practice.frames import Drawing
 from voicelog.practice.light import CENTRE_MM2, Aberration, PupilLight
+from voicelog.practice.progress import keep, progress_path
+from voicelog.speaking.voice import SpokenText, SystemVoice
 
 EYE = "+1.25 -1.75 x 90"
 HEAD = ("right eye", "working distance 67")
@@ -315,3 +322,182 @@ def test_the_end_shows_what_each_look_ruled_out(page: Page) -> None:
             truth = float(bar.locator(".truth").get_attribute("x1") or "nan")
             assert left <= truth <= left + width
     expect(page.locator("#ruled-out p").first).to_contain_text("of what the most telling ones would have")
+
+
+def test_a_kind_is_set_and_says_what_eye_it_is(page: Page, served: Served) -> None:
+    page.click("#choice summary")
+    page.select_option("#kind", "oblique")
+    for name in ("reflex", "patient", "refraction"):
+        expect(page.locator(f"#{name}")).to_be_disabled()
+    page.click("#exercise button")
+    expect(page.locator("#setting")).to_contain_text("oblique axes. Goal: 14 lenses")
+
+    for wanted in (
+        {"kind": "easy"},
+        {"kind": "high", "child": True},
+        {"kind": "high", "refraction": "+1.00"},
+    ):
+        assert served.ask("/api/practice", "POST", wanted).status == 400
+    first = served.ask("/api/practice", "POST", {"kind": "next", "seed": 1}).json()
+    assert "spheres alone" in first["setting"][-1]
+
+
+def test_progress_is_plotted_with_a_table_beside(context: BrowserContext, served: Served) -> None:
+    page = context.new_page()
+    page.goto(served.server.address("/practice"))
+    served.ask("/api/practice", "POST", {"kind": "spheres", "seed": 1})
+    for line in ("right eye", "streak vertical", "done"):
+        assert served.ask("/api/practice/lines", "POST", {"line": line}).status == 200
+    for number in range(4):
+        keep(lesson(number))
+    page.click("text=Your progress")
+
+    expect(page.locator("h1")).to_have_text("Your progress")
+    expect(page.locator("figure.plot")).to_have_count(3)
+    expect(page.locator("figure.plot").first.locator(".sign")).to_have_count(4)
+    expect(page.locator("tbody tr")).to_have_count(5)
+    expect(page.locator("main")).to_contain_text("Next: ")
+    for theme in ("dark", "red", "light"):
+        page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
+        found = Axe().run(page).response["violations"]
+        assert [each["id"] for each in found if each["impact"] in ("serious", "critical")] == [], theme
+    for width, height in ((1920, 1080), (390, 800)):
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_store_that_cannot_be_read_is_told_on_the_page(served: Served) -> None:
+    assert b"No lesson was kept yet" in served.ask("/practice/progress").body
+    progress_path().mkdir(parents=True)
+
+    answer = served.ask("/practice/progress")
+    assert answer.status == 200
+    assert b"it is a folder" in answer.body
+
+
+def test_the_examiner_is_watched_scene_by_scene(page: Page, served: Served) -> None:
+    """By hand: each look is drawn and told, each line is written with what the log made of it; then the comparison."""
+    page.click("#choice summary")
+    page.fill("#refraction", EYE)
+    page.click("#watch")
+    expect(page.locator("#seen")).to_contain_text("press Play")
+    told = served.ask("/api/practice/watch").json()["scenes"]
+    looks = [each["look"] for each in told if "look" in each]
+    lines = [each for each in told if "line" in each]
+    shown = set()
+    for scene in told:
+        page.click("#watch-next")
+        if "look" in scene:
+            expect(page.locator("#seen")).to_have_text(scene["look"]["seen"])
+            shown.add(page.locator("#seen").inner_text())
+    page.click("#watch-next")
+
+    assert len(looks) > 15
+    assert [each["line"] for each in lines] == list(range(len(lines)))
+    assert any("with motion" in each for each in shown)
+    assert any("against motion" in each or "no motion" in each for each in shown)
+    expect(page.locator("#turns > li")).to_have_count(len(lines))
+    expect(page.locator("#turns > li").last).to_contain_text("log: entered: right eye: streak")
+    expect(page.locator("#comparison")).to_contain_text("Right:")
+    expect(page.locator("#watch-next")).to_be_disabled()
+    page.click("#watch-stop")
+    expect(page.locator("#setting")).to_contain_text("Practice")
+    expect(page.locator("#player")).to_be_hidden()
+
+
+def test_watched_by_itself_the_streak_moves_and_the_lines_are_spoken(
+    context: BrowserContext, served: Served
+) -> None:
+    """Played: the voice is fetched line by line, and the streak sweeps; without a voice the words go on alone."""
+    page = context.new_page()
+    page.emulate_media(reduced_motion="no-preference")
+    asked: list[str] = []
+
+    def silent(route: Route) -> None:
+        asked.append(route.request.url)
+        route.abort()
+
+    page.route("**/practice/watch/*.wav", silent)
+    page.goto(served.server.address("/practice"))
+    page.clock.install()
+    page.click("#watch")
+    page.click("#watch-play")
+    expect(page.locator("#watch-play")).to_have_text("Pause")
+    expect(page.locator("#seen")).to_contain_text("motion")
+    lines = [each for each in served.ask("/api/practice/watch").json()["scenes"] if "line" in each]
+    page.clock.run_for(2000)
+    first = beam(page)
+    page.clock.run_for(300)
+    assert beam(page) != first
+    for _ in range(100):
+        page.clock.fast_forward(4000)
+        if page.locator("#watch-next").is_disabled():
+            break
+        page.wait_for_timeout(5)
+
+    expect(page.locator("#turns > li")).to_have_count(len(lines))
+    assert [url.rsplit("/", 1)[1] for url in asked] == [f"{number}.wav" for number in range(len(lines))]
+
+
+class Voice:
+    """A voice that says how often it was asked, and speaks a tenth of a second a letter."""
+
+    begun = 0
+
+    def __init__(self) -> None:
+        Voice.begun += 1
+
+    def speak(self, text: str) -> SpokenText:
+        return SpokenText(np.full(800 * len(text), 0.1, np.float32), 8000)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+def test_each_line_has_its_sound(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(watching, "SystemVoice", Voice)
+    assert served.ask("/practice/watch/0.wav").status == 404
+    scenes = served.ask("/api/practice/watch", "POST", {"seed": 45}).json()["scenes"]
+    lines = [each["text"] for each in scenes if "line" in each]
+    for number, text in enumerate(lines):
+        answer = served.ask(f"/practice/watch/{number}.wav")
+        sound, rate_hz = soundfile.read(io.BytesIO(answer.body))
+        assert (answer.headers["content-type"], rate_hz, len(sound)) == ("audio/wav", 8000, 800 * len(text))
+
+    assert lines[0] == "right eye"
+    assert Voice.begun == 1
+    assert served.ask(f"/practice/watch/{len(lines)}.wav").status == 404
+    assert served.ask("/practice/watch/-1.wav").status == 404
+
+
+def test_no_voice_is_told(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    def none() -> SystemVoice:
+        raise MissingPartError("no voice is here")
+
+    monkeypatch.setattr(watching, "SystemVoice", none)
+    assert served.ask("/api/practice/watch", "POST", {"seed": 45}).status == 200
+    answer = served.ask("/practice/watch/0.wav")
+    assert (answer.status, b"no voice is here" in answer.body) == (404, True)
+
+
+@pytest.mark.parametrize("wanted", [{"mirror": "concave"}, {"off_axis_deg": 10}])
+def test_what_the_examiner_cannot_do_is_not_watched(served: Served, wanted: dict[str, object]) -> None:
+    assert served.ask("/api/practice/watch", "POST", wanted).status == 400
+
+
+def test_watch_on_the_page_from_the_command_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    found: list[tuple[str, ...]] = []
+    started: list[PageServer] = []
+
+    def interrupted() -> None:
+        show = show_of(started[0].page)
+        assert show is not None
+        assert lesson_of(started[0].page) is None
+        found.append(show.lines)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(PageServer, "open", lambda server, path="/", *, browser=True: started.append(server))
+    monkeypatch.setattr(practising, "_stay", interrupted)
+    assert main(["practice", "--watch", "--page", "--no-open", "--seed", "45"]) == 130
+
+    assert [(lines[0], len(lines)) for lines in found] == [("right eye", 4)]

@@ -118,6 +118,25 @@ def test_a_request_that_does_not_arrive_is_given_up(
     assert ended == b"" or ended.startswith(b"HTTP/1.1 400")
 
 
+def test_nothing_is_made_for_a_request_before_its_head_is_there(served: Served) -> None:
+    """Then it is answered, in however many pieces it came; what is no HTTP is refused at once."""
+    made = served.server._server.server_state.connections
+    request = (
+        f"GET {served.base}/api/state HTTP/1.1\r\nHost: {served.host}\r\nCookie: {served.cookie}\r\n\r\n"
+    )
+    with socket.create_connection(served.server.bound, timeout=10) as connection:
+        for part in (request[:3], request[3:50], request[50:-2]):
+            connection.sendall(part.encode())
+            time.sleep(0.05)
+            assert not made
+        connection.sendall(request[-2:].encode())
+        assert connection.recv(4096).startswith(b"HTTP/1.1 200")
+        assert len(made) == 1
+    with socket.create_connection(served.server.bound, timeout=10) as connection:
+        connection.sendall(b"\x16\x03\x01\x02\x00\x01\x00")
+        assert connection.recv(4096).startswith(b"HTTP/1.1 400")
+
+
 def test_a_full_house_takes_nobody_who_would_push_out_those_let_in() -> None:
     pairs = [socket.socketpair() for _ in range(4)]
     held = Connections(most=2)

@@ -192,7 +192,7 @@ def test_brackets_show_an_estimate_that_is_not_neutral_yet() -> None:
     view = live_view(typed("working distance 50", "right eye", *lines))
 
     assert view.eyes[0].sphere == ""
-    assert re.fullmatch(r"all looks: about .*±.* by 3 looks .*; not neutral yet", view.eyes[0].estimate)
+    assert re.fullmatch(r"all looks: about .*±.*, from 3 looks, .*; not neutral yet", view.eyes[0].estimate)
     assert "about +2.25 ± 0.6" in view.eyes[0].problems[0]
 
 

@@ -13,6 +13,8 @@ from voicelog.phrases.grammar import load_named
 from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.sampler import samples
+from voicelog.session import Session
+from voicelog.settings import Settings
 
 SPANISH = load_named("es")
 READER = LineReader(SPANISH, "line in_hand", *TYPED)
@@ -71,3 +73,16 @@ def test_the_card_is_in_the_language() -> None:
     for item in phrase_card(SPANISH):
         for example in item.examples:
             LineReader(SPANISH, f"{item.rule} line in_hand").understand(example)
+
+
+def test_an_exam_is_typed_from_its_first_line_to_its_refraction() -> None:
+    """It has no words for some answers and findings that English has; nothing else may hang on them."""
+    session = Session(Settings(language="es"))
+    lines = (
+        *("ojo derecho", "vertical dos", "más dos", "distancia de trabajo 50"),
+        *("horizontal neutro más tres", "cualquier cosa"),
+    )
+    outcomes = [session.type_line(line).outcome for line in lines]
+
+    assert outcomes == ["accepted", "asked", "accepted", "accepted", "accepted", "asked"]
+    assert str(session.state.eyes["right"].result) == "+1.00 -1.00 x 090"

@@ -136,7 +136,7 @@ def test_watching_shows_looks_and_lines(run: Run) -> None:
         (("--watch", "--mirror", "concave"), "do not go together"),
         (("--source", "x.wav"), "--source needs --voice"),
         (("--voice", "--source", "none.wav"), "no such file"),
-        (("--watch", "--page"), "leave --page away"),
+        (("--watch", "--off-axis", "10"), "do not go together"),
     ],
 )
 def test_what_cannot_be_set_is_refused_in_one_line(
@@ -184,7 +184,7 @@ def test_a_lesson_by_voice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     found = json.loads(out)
 
     assert status == 0
-    assert engine.rules == {"line loose_where"}
+    assert engine.rules == {"line loose_where lesson"}
     assert [look["streak"] for look in found["looks"]] == [90.0]
     assert [entry["text"] for entry in found["exam"]["entries"]] == ["right eye"]
 

@@ -95,8 +95,9 @@ def test_a_set_is_the_same_eyes_each_time(tmp_path: Path) -> None:
         ('kinds = ["spheres"]\ndistance_cm = 5', "distance_cm = 5: allowed is 10 to 100"),
         ('kinds = ["spheres"]\ndistance_cm = nan', "distance_cm = nan"),
         ('kinds = ["spheres"]\nminutes = 5', "'minutes' is nothing that a set has"),
-        ("kinds = [", "is no TOML"),
-        ("\x00\xff", "is no TOML"),
+        ("kinds = [", "is no TOML to its end"),
+        ("\x00\xff", "is not text in UTF-8"),
+        ("high kinds", "is no TOML from line 1, column 6 on; a line looks like this"),
         ("x" * 70_000, "larger than 64 kB"),
     ],
 )

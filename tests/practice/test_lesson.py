@@ -5,15 +5,17 @@ from typing import Any
 
 import pytest
 
-from tests.english import load
+from tests.english import ENGLISH, load
 from tests.session.test_session import hearing
-from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.decision import decide
+from voicelog.hearing.engines.protocol import Hearing, Hypothesis
 from voicelog.measuring.manifests import EXAM_RULES
 from voicelog.optics import SpheroCylinder, difference
+from voicelog.phrases.lines import LineReader
 from voicelog.practice.exercise import Exercise
 from voicelog.practice.eye import EyeModel, parse_refraction
 from voicelog.practice.judging import judge
-from voicelog.practice.lesson import Answer, Lesson
+from voicelog.practice.lesson import NOT_CLEAR, Answer, Lesson
 from voicelog.practice.report import as_data, in_words
 from voicelog.settings import Settings
 
@@ -269,8 +271,45 @@ def test_an_unsure_place_is_asked_for_again_and_other_talk_leaves_no_trace() -> 
 
 def hearing_of_place(text: str, log: float = -1.0) -> Hearing:
     """A place alone, as the rule of practice hears it."""
-    from voicelog.hearing.engines.protocol import Hypothesis
-    from voicelog.phrases.lines import LineReader
-
     meanings = LineReader(load(), f"{EXAM_RULES} loose_where").understand(text).readings[0]
     return Hearing("script", (Hypothesis(text, meanings, log),), text, -0.5, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("tell me what i see", "with motion"),
+        ("tell me", "with motion"),
+        ("give me a hint", "asks for more plus"),
+        ("look again", ""),
+    ],
+)
+@pytest.mark.parametrize("typed", [True, False])
+def test_what_is_to_be_seen_is_told_when_it_is_asked_for(text: str, expected: str, typed: bool) -> None:
+    """By voice as by hand; the log hears nothing of it."""
+    made = taught((*HEAD, "streak vertical", "sphere -3"))
+    looks, events = len(made.glimpses), len(made.state.events)
+    if typed:
+        answer = made.type_line(text)
+    else:
+        reader = LineReader(load(), "lesson")
+        (meanings,) = reader.understand(text).readings
+        answer = made.take_heard(Hearing("script", (Hypothesis(text, meanings, -1.0),), text, -1.0, 0.0))
+
+    assert "lesson" in made.listened_for.split()
+    assert expected in answer.text
+    assert answer.told == text.startswith("tell")
+    assert len(made.glimpses) == looks + (text == "look again")
+    assert len(made.state.events) == events
+
+
+def test_an_order_that_was_heard_with_doubt_is_not_obeyed_and_talk_is_not_heard() -> None:
+    made = taught((*HEAD, "streak vertical"))
+    turns = len(made.turns)
+    (meanings,) = LineReader(load(), "lesson").understand("give me a hint").readings
+    for log, outcome in ((-8.0, "asked"), (-40.0, "ignored")):
+        heard = Hearing("script", (Hypothesis("give me a hint", meanings, log),), "give me a pint", -1.0, 0.0)
+        assert decide(heard, ENGLISH) == outcome
+        made.take_heard(heard)
+
+    assert [turn.answer.text for turn in made.turns[turns:]] == [NOT_CLEAR]

@@ -5,6 +5,7 @@ import os
 import stat
 from datetime import UTC, datetime, timedelta
 from io import StringIO
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean
 
@@ -13,6 +14,8 @@ from rich.console import Console
 
 from tests.practice.running import Run
 from voicelog.exam.guidance import data
+from voicelog.page.progressing import MOST_LESSONS, progress_view
+from voicelog.practice.bars import bars
 from voicelog.practice.exercise import Exercise
 from voicelog.practice.kinds import KINDS, kind_named
 from voicelog.practice.lesson import Lesson
@@ -181,6 +184,56 @@ def test_the_tables_fit_eighty_columns(week: tuple[LessonResult, ...]) -> None:
     assert "…" not in text.getvalue()
     assert "against-the-rule" in text.getvalue()
     assert all(len(line) <= 80 for line in text.getvalue().splitlines())
+
+
+def test_the_plot_of_text_has_a_bar_a_lesson_as_long_as_its_error(week: tuple[LessonResult, ...]) -> None:
+    """By hand: the largest error, 1 D, has 44 cells; half a dioptre 22; the stroke stands at 44 times 0.54."""
+    told = list(bars(week))
+
+    assert [float(each[24:28]) for each in told] == [abs(off) for off in OFF_D]
+    assert [each.count("█") for each in told] == [round(44 * abs(off)) for off in OFF_D]
+    assert [each.index("│") - 29 for each in told if "│" in each] == [24] * 10
+    assert all(len(each) <= 80 for each in told)
+    none = week[0].model_copy(update={"apart": None, "found": None})
+    assert next(bars([none])).endswith("none")
+
+
+def test_the_page_plots_every_lesson_where_its_value_says(week: tuple[LessonResult, ...]) -> None:
+    """The place of each point between the marks of its axis, against the value in the store."""
+    values = {
+        "error": [abs(off) for off in OFF_D],
+        "lenses": [float(each.lenses) for each in week],
+        "minutes": [1.0 + number / 60.0 for number in range(12)],
+    }
+    for (_, plot), (name, expected) in zip(
+        progress_view(Progress(week), MONDAY).plots, values.items(), strict=True
+    ):
+        low, high = plot.y_ticks[0], plot.y_ticks[-1]
+        unit = (low.at - high.at) / (float(high.text) - float(low.text))
+        shown = [float(low.text) + (low.at - sign.y) / unit for sign in plot.signs]
+        across = [sign.x for sign in plot.signs]
+        gaps = [after - before for before, after in pairwise(across)]
+
+        assert plot.says.startswith(name)
+        assert shown == pytest.approx(expected, abs=0.02)
+        assert gaps == pytest.approx([gaps[0]] * 11, abs=0.2)
+        assert gaps[0] > 20.0
+
+
+def test_the_page_shows_the_latest_lessons_in_the_order_of_time(week: tuple[LessonResult, ...]) -> None:
+    """Two machines' files put together; a lesson without a result has a row and no point."""
+    many = [
+        week[n % 12].model_copy(update={"at": MONDAY + timedelta(hours=n), "lenses": n}) for n in range(50)
+    ]
+    many[49] = many[49].model_copy(update={"apart": None, "found": None})
+    view = progress_view(Progress((*many[25:], *many[:25])), MONDAY)
+
+    assert view.left_out == 50 - MOST_LESSONS
+    assert [row.number for row in view.rows] == list(range(11, 51))
+    assert [row.lenses for row in view.rows] == [f"{n} (10)" for n in range(10, 50)]
+    assert view.rows[-1].off == "none"
+    assert [len(plot.signs) for _, plot in view.plots] == [39, 40, 40]
+    assert progress_view(Progress(), MONDAY).plots == ()
 
 
 def test_progress_of_the_command(run: Run) -> None:

@@ -1,5 +1,6 @@
 """Backups: made while the record is in use, checked, and restored only when they are whole."""
 
+import errno
 import hashlib
 import json
 import os
@@ -304,6 +305,39 @@ def test_parts_of_files_go_unless_their_program_runs(journal: Journal, folder: P
     Journal.open(folder).close()
 
     assert [part.exists() for part in parts] == [False, True, False, True]
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (
+            errno.ENOSPC,
+            "the disk is full: make room and try again; nothing was restored: the record is as it was",
+        ),
+        (errno.EACCES, "(this user may not); nothing was restored: the record is as it was"),
+        (errno.EIO, "(the disk fails to read or write it); nothing was restored: the record is as it was"),
+        (errno.ELOOP, "the links there lead in a circle"),
+    ],
+)
+def test_what_keeps_a_restore_from_being_done_is_said_in_plain_words(
+    journal: Journal, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, words: str
+) -> None:
+    """None of the system's own, nor of an entry, which nobody made."""
+    filled(journal)
+    backup(journal, tmp_path / "copy")
+    before = verify(journal).digest
+
+    def refused(*_: object) -> None:
+        raise OSError(code, os.strerror(code), "backup")
+
+    monkeypatch.setattr(copies, "copyfile", refused)
+    with pytest.raises(RecordError) as raised:
+        restore(tmp_path / "copy", journal, replace=True)
+
+    assert str(raised.value).endswith(words)
+    assert "\n" not in str(raised.value)
+    assert os.strerror(code) not in str(raised.value)
+    assert verify(journal).digest == before
 
 
 def test_one_restore_at_a_time(journal: Journal, tmp_path: Path) -> None:

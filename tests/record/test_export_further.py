@@ -420,17 +420,17 @@ def test_the_page_shows_all_of_it(store: ExamStore) -> None:
     assert pages(pdf) == 1
     for wanted in (
         *("Subjective result: -1.00 -1.50 x 118", "Subjective result: +0.75 -2.50 x 180", "Right eye, wet"),
-        *("acuity unaided 6/18", "acuity with spectacles worn 6/9 -2", "near addition +2.00"),
-        "spectacles worn -1.50 -1.50 x 030, addition +2.00",
-        *("accommodation (monocular estimate) lag 0.50 D",),
-        *("near retinoscopy in the dark +1.50 -2.50 x 180 (infant, less 0.75 D)", "Both eyes"),
-        *("pupillary distance, far 63.5 mm (right 31.5, left 32)", "back vertex distance 12 mm"),
+        *("acuity unaided: 6/18", "acuity with spectacles worn: 6/9 -2", "near addition: +2.00"),
+        "spectacles worn: -1.50 -1.50 x 030, addition +2.00",
+        *("accommodation (monocular estimate): lag 0.50 D",),
+        *("near retinoscopy in the dark: +1.50 -2.50 x 180 (infant, less 0.75 D)", "Both eyes"),
+        *("pupillary distance, far: 63.5 mm (right 31.5, left 32)", "back vertex distance: 12 mm"),
         *("Compared", "against spectacles worn", "Remarks", DEFERRING),
     ):
         assert wanted in text, wanted
     # What has no room in the column of the eye is counted there.
     of_eye = [each for each in found_in(store) if each.about == "right" and each.code != SUBJECTIVE_CODE]
-    shown = [each for each in of_eye if f"{each.name} {each.text}" in text]
+    shown = [each for each in of_eye if f"{each.name}: {each.text}" in text]
     assert 0 < len(of_eye) - len(shown) <= 3
     assert f"... and {len(of_eye) - len(shown)} more" in text
 

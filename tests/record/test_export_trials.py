@@ -92,7 +92,7 @@ def test_a_new_kind_of_finding_is_on_the_page(store: ExamStore) -> None:
     assert store.record is not None
     text = words(report(store.exam, with_findings(store.record, NEW), "f" * 64))
 
-    assert re.search(r"eye pressure, trial\s+16.5 mm of mercury", text)
+    assert re.search(r"eye pressure, trial:\s+16.5 mm of mercury", text)
 
 
 # --- everything that was entered is in every export

@@ -209,7 +209,7 @@ def test_a_restored_record_begins_its_heads_anew(journal: Journal, tmp_path: Pat
     assert before is not None
     found = prove(journal, [before])
     assert "was changed, taken out" in str(found.faults[0])
-    assert "the record was replaced by a backup" in found.notes[0]
+    assert "a backup took the record's place" in found.notes[0]
 
 
 def test_a_backup_holds_its_head(journal: Journal, tmp_path: Path) -> None:

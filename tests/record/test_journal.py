@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from sqlalchemy import Connection, text
+from sqlalchemy.dialects.sqlite import dialect as sqlite_dialect
 from sqlalchemy.exc import OperationalError
 
 from voicelog.errors import VoicelogError
@@ -31,7 +32,7 @@ from voicelog.record.errors import (
 from voicelog.record.events import Addendum, Attested
 from voicelog.record.exam_store import ExamStore
 from voicelog.record.journal import Journal
-from voicelog.record.listing import Wanted
+from voicelog.record.listing import Wanted, listing
 from voicelog.record.names import is_name
 from voicelog.record.places import data_folder
 
@@ -346,6 +347,40 @@ def test_exams_are_listed_and_found(journal: Journal) -> None:
         journal.find("2025")
     with pytest.raises(NoSuchExamError):
         journal.overviews(Wanted(reference="\u202e"))
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        Wanted(),
+        Wanted(since=MORNING, until=NOON),
+        Wanted(unresolved=True),
+        Wanted(to_do=True),
+        Wanted(to_do=False, skip=50),
+        Wanted(reference="471"),
+        Wanted(reference="471", to_do=True),
+        Wanted(reference="471", to_do=False),
+    ],
+)
+def test_which_exams_to_list_is_read_from_an_index_alone(journal: Journal, wanted: Wanted) -> None:
+    """SQLite's own account of how it goes about it; the rows of those that are shown come after."""
+    query = str(listing(wanted).compile(dialect=sqlite_dialect(), compile_kwargs={"literal_binds": True}))
+    with journal.database.reading() as connection:
+        plan = [row[3] for row in connection.execute(text(f"EXPLAIN QUERY PLAN {query}"))]
+
+    chosen = plan[plan.index("LIST SUBQUERY 1") + 1]
+    assert "USING COVERING INDEX exam_" in chosen
+
+
+def test_reading_ahead_hurts_nobody(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    dictated(journal)
+    journal.read_ahead()
+
+    def damaged(_: Wanted) -> list[object]:
+        raise RecordDamagedError("the file is damaged")
+
+    monkeypatch.setattr(journal, "overviews", damaged)
+    journal.read_ahead()
 
 
 def test_the_same_reference_twice_is_asked_about(journal: Journal) -> None:

@@ -62,7 +62,7 @@ def test_a_usual_exam_is_one_page_with_all_that_was_found(journal: Journal) -> N
         "Left eye retinoscopy (wet): +1.50 DS, spherical equivalent +1.50",
         "Both eyes age 4 years; drops cyclopentolate 1 %, 40 minutes ago",
         "right eye: +6.00 D in the meridian with most plus; the eyes differ by 4.00 D",
-        "retinoscopy +6.00 -1.00 x 090 against spectacles worn +1.00 -1.00 x 090: 5.00 D apart",
+        "retinoscopy +6.00 -1.00 x 090 and spectacles worn +1.00 -1.00 x 090: 5.00 D apart",
         DEFERRING,
         *CAUTIONS,
     ):

@@ -94,6 +94,17 @@ def test_without_attestation_there_is_a_line_to_sign(journal: Journal) -> None:
     assert " @ " not in text
 
 
+def test_a_name_is_told_from_what_it_names(journal: Journal) -> None:
+    lines = ("right eye", "acuity six nine", "both eyes acuity six six", "pupillary distance sixty two")
+    store, _ = dictated(journal, lines, reference="4711", at=MORNING)
+
+    text = words(page(store))
+
+    assert "reference: 4711" in text
+    assert "acuity: 6/9" in text
+    assert "acuity: 6/6; pupillary distance, far: 62 mm" in text
+
+
 def test_contradictions_print_no_result(journal: Journal) -> None:
     lines = (
         "working distance 67",

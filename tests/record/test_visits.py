@@ -59,7 +59,7 @@ def test_dry_and_wet_have_courses_of_their_own(journal: Journal) -> None:
 def test_an_unknown_reference_is_said(journal: Journal) -> None:
     seen(journal, "k-170", "+1.00", 0)
 
-    with pytest.raises(NoSuchExamError, match="no exam has the reference 'k-17'"):
+    with pytest.raises(NoSuchExamError, match="there is no exam of the reference 'k-17'"):
         exams_of(journal, "k-17")
     with pytest.raises(NoSuchExamError):
         exams_of(journal, " ")
@@ -105,4 +105,4 @@ def test_the_command_in_words_and_as_data(
     assert [each["m_d"] for each in data["eyes"][0]["changes"]] == [-1.25]
 
     assert main(["visits", "nobody"]) == 2
-    assert capsys.readouterr().err == "voicelog: no exam has the reference 'nobody'\n"
+    assert capsys.readouterr().err == "voicelog: there is no exam of the reference 'nobody'\n"

@@ -9,6 +9,7 @@ import pytest
 from tests.english import load
 from voicelog.exam.events import Event, Line
 from voicelog.exam.expecting import ANSWER, IN_HAND, LINE
+from voicelog.exam.round import OVER
 from voicelog.exam.state import ExamState, fold
 from voicelog.hearing.engines.protocol import Hearing, Hypothesis, Samples
 from voicelog.hearing.utterance import Utterance
@@ -104,6 +105,44 @@ def test_a_typed_guess_of_any_kind_is_asked_about(line: str, asked: str, done: s
 
     assert (said.outcome, said.reply.startswith(asked)) == ("asked", True), said.reply
     assert done in made.type_line("yes").reply
+
+
+@pytest.mark.parametrize("line", ["next", "okay lovely"])
+def test_words_that_stand_beside_any_phrase_are_no_guess(line: str) -> None:
+    """ "Done next" helps nobody who says "next"."""
+    assert session().type_line(line).reply == f"{line!r} is not finished"
+
+
+def test_a_finished_exam_says_what_it_waits_for() -> None:
+    made = session()
+    made.on_order = lambda order: None
+    made.type_line("finish exam")
+
+    for line in ("next", "vertical plus two", "plus twwo"):
+        assert (made.type_line(line).outcome, made.type_line(line).reply) == ("ignored", OVER)
+
+
+def test_a_reference_that_cannot_be_taken_is_told_why() -> None:
+    made = session()
+    assert made.type_line("reference 4711").reply == "not entered: reference 4711: only in a live exam"
+
+    made = Session(reference="K7")
+    assert made.type_line("reference kilo seven").reply == "reference K7: so it is"
+    assert (
+        made.type_line("reference 4711").reply == "not entered: reference 4711: the exam has the reference K7"
+    )
+
+    made.on_order = lambda order: None  # live, and nothing is entered yet
+    assert made.type_line("reference 4711").reply == "reference 4711"
+    made.type_line("right eye")
+    made.type_line("sphere plus one")
+    assert made.type_line("reference 5").reply == "not entered: reference 5: the exam has the reference 4711"
+
+
+def test_a_distance_is_told_to_a_millimetre_and_kept_in_full() -> None:
+    made = session()
+    assert made.type_line("two thirds of a metre").reply == "working distance 66.7 cm"
+    assert made.state.distance_cm == 66.667
 
 
 @pytest.mark.parametrize("line", ["next pashent", "finish the exm", "rubbish reflex"])

@@ -4,7 +4,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import Journal
 from voicelog.record.places import write_private
@@ -46,5 +46,5 @@ def export(named: str, form: str, *, to: Path | None = None, server: str | None 
     try:
         write_private(path, content)
     except OSError as error:
-        raise VoicelogError(f"{path} cannot be written: {error.strerror}") from None
+        raise VoicelogError(f"{path} cannot be written: {reason_of(error)}") from None
     print(path)

@@ -119,11 +119,8 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
 
     Raises PracticeError for a value that cannot be, or that fits no other.
     """
-    if options.watch and (options.voice or options.mirror == "concave"):
-        other = "--voice" if options.voice else "--mirror concave"
-        raise PracticeError(
-            f"--watch and {other} do not go together: the scripted examiner types, plane mirror"
-        )
+    if options.watch:
+        _check_watched(options)
     if options.advised and not options.watch:
         raise PracticeError("--advised needs --watch: it is the scripted examiner who asks")
     if options.source and not options.voice:
@@ -143,6 +140,20 @@ def exercise_of(options: argparse.Namespace, settings: Settings) -> Exercise:
         options.off_axis,
         "" if kind is None else kind.name,
     )
+
+
+def _check_watched(options: argparse.Namespace) -> None:
+    """What the scripted examiner cannot do. Raises PracticeError."""
+    other = {
+        "--voice": options.voice,
+        "--mirror concave": options.mirror == "concave",
+        "--off-axis": bool(options.off_axis),
+    }
+    for name, is_given in other.items():
+        if is_given:
+            raise PracticeError(
+                f"--watch and {name} do not go together. The examiner types, with a plane mirror, straight ahead"
+            )
 
 
 def _kind(options: argparse.Namespace) -> Kind | None:
@@ -176,8 +187,6 @@ def _model(options: argparse.Namespace, seed: int) -> EyeModel:
 
 
 def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings) -> None:
-    if options.watch:
-        raise PracticeError("--watch is for the terminal: leave --page away")
     # Imported here: at the terminal a lesson starts without what the page is made of.
     from voicelog.page.practising import practise_on_page
 
@@ -187,6 +196,8 @@ def _on_page(options: argparse.Namespace, exercise: Exercise, settings: Settings
         settings,
         browser=opens_browser(options),
         keeps=not options.no_progress,
+        watch=options.watch,
+        advised=options.advised,
         listen=(lambda lesson: _speak(options, lesson)) if options.voice else None,
     )
 
@@ -199,6 +210,7 @@ def _speak(options: argparse.Namespace, lesson: Lesson) -> None:
         device=options.device,
         recording=options.source,
         as_json=options.json,
+        words=options.words,
     )
 
 

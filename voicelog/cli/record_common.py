@@ -7,6 +7,7 @@ from typing import Any
 
 from rich.console import Console
 
+from voicelog.record.errors import A_COMMAND, doing
 from voicelog.record.journal import Journal
 from voicelog.settings import load_settings
 
@@ -14,6 +15,7 @@ from voicelog.settings import load_settings
 def running(function: Callable[..., bool | None]) -> Callable[[argparse.Namespace], int]:
     """Call a function with the arguments as they were given; what it finds false makes status 2."""
 
+    @doing(A_COMMAND)
     def run(options: argparse.Namespace) -> int:
         given = {key: value for key, value in vars(options).items() if key != "run"}
         return 2 if function(**given, server=load_settings().record_server) is False else 0

@@ -9,7 +9,7 @@ from pathlib import Path
 from voicelog.cli.exam import add_live_options, run_live
 from voicelog.cli.parsing import day
 from voicelog.cli.record_common import journal_of
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 from voicelog.exam.age_verdicts import GUIDELINES
 from voicelog.live.exams import Exams
 from voicelog.live.round import Patients
@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
         try:
             write_private(options.csv, table(found).encode())
         except OSError as error:
-            raise VoicelogError(f"{options.csv} cannot be written: {error.strerror}") from None
+            raise VoicelogError(f"{options.csv} cannot be written: {reason_of(error)}") from None
     return 0
 
 

@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Print the refraction. Raises VoicelogError and OpticsError for what cannot be."""
+    """Print the refraction; status 2 where the readings give none. Raises VoicelogError and OpticsError."""
     distance_cm = options.distance
     if distance_cm is None and not options.lens_in:
         raise VoicelogError("say the working distance (--distance CM), or that its lens was in (--lens-in)")
@@ -51,8 +51,10 @@ def run(options: argparse.Namespace) -> int:
             "problems": [problem.text for problem in solution.problems],
         }
         print(json.dumps(result))
-        return 0
-    print(refraction(solution.net) if solution.net else solution.status)
+        return 0 if solution.net else 2
+    if solution.net is None:
+        raise VoicelogError(f"no refraction: {'; '.join(problem.text for problem in solution.problems)}")
+    print(refraction(solution.net))
     for problem in solution.problems:
         print(f"! {problem.text}")
     print(CAUTION)

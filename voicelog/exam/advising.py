@@ -142,10 +142,10 @@ def all_looks_words(eye: EyeState) -> str:
     readings = [each.entry for each in eye.readings]
     odd = [readings[looks_in_hand(readings).indices[slip]].short_words() for slip in belief.slips]
     doubt = f"; does not fit: {', '.join(odd)}" if odd else ""
-    gross = "" if is_net(eye) else " gross"
+    gross = "" if is_net(eye) else ", gross"
     own = eye.writing.neutrality_sd_d
-    judged = "" if own is None else f", neutrality judged to {own:g} D as the examiner's own exams found"
-    return f"about {_estimate(eye, belief)}{gross} by {belief.rests_on}{judged}{doubt}"
+    judged = "" if own is None else f", neutral judged to {own:g} D, as in your own exams"
+    return f"about {_estimate(eye, belief)}{gross}, from {belief.rests_on}{judged}{doubt}"
 
 
 def is_net(eye: EyeState) -> bool:

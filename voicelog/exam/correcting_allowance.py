@@ -7,6 +7,7 @@ from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import target
+from voicelog.optics import written_cm
 from voicelog.phrases import meanings as say
 
 
@@ -24,7 +25,7 @@ def correct_distance(state: ExamState, said: say.WorkingDistance, context: Conte
     ]
     eyes = tuple(dict.fromkeys(each.entry.eye for each in taken))
     meant = eyes_meant(
-        state, said.eye, context=context, what=f"working distance {new.distance_cm:g} cm", among=eyes
+        state, said.eye, context=context, what=f"working distance {written_cm(new.distance_cm)}", among=eyes
     )
     whole = bool(rows) and set(eyes) <= set(meant)
     said_by = taken_from if whole else name
@@ -37,7 +38,7 @@ def correct_distance(state: ExamState, said: say.WorkingDistance, context: Conte
 
 
 def _distance_words(new: DistanceEntry, state: ExamState, readings: int, eyes: tuple[say.OneEye, ...]) -> str:
-    before = f", instead of {state.distance_cm:g} cm" if state.distance_cm is not None else ""
+    before = f", instead of {written_cm(state.distance_cm)}" if state.distance_cm is not None else ""
     if not readings:
         return f"{new.words()}{before}"
     counted = "1 reading" if readings == 1 else f"{readings} readings"

@@ -44,10 +44,10 @@ class Comparison:
     def text(self) -> str:
         """The comparison in one line, with its questions."""
         subject = f"{self.eye} eye: " if self.eye else ""
-        verdict = {True: ", the usual scatter", False: ", more than the usual scatter", None: ""}[self.usual]
+        verdict = "" if self.usual is None else f"; {scatter_words(self.usual)}"
         asked = "".join(f"; {each.text}" for each in self.questions)
         return (
-            f"{subject}{self.first_name} {self.first} against {self.second_name} {self.second}: "
+            f"{subject}{self.first_name} {self.first} and {self.second_name} {self.second}: "
             f"{in_words(self.apart)}{verdict}{asked}"
         )
 
@@ -83,9 +83,14 @@ def in_words(apart: Difference) -> str:
     equivalent = written_power(round(apart.vector.m_d, 2))
     shown = "0.00" if equivalent == "plano" else equivalent
     return (
-        f"{apart.blur_strength_d:.2f} D apart (spherical equivalent {shown}, "
-        f"cylinder {2 * apart.vector.astigmatism_d:.2f} D, in a meridian up to {apart.largest_power_d:.2f} D)"
+        f"{apart.blur_strength_d:.2f} D apart; spherical equivalent by {shown}, "
+        f"cylinder by {2 * apart.vector.astigmatism_d:.2f}, one meridian by up to {apart.largest_power_d:.2f}"
     )
+
+
+def scatter_words(usual: bool) -> str:
+    """Whether a difference is no more than retinoscopy's own scatter, in words."""
+    return f"this is {'within' if usual else 'more than'} the usual scatter"
 
 
 def slips(first: SpheroCylinder, second: SpheroCylinder, allowance_d: float | None = None) -> list[Problem]:

@@ -20,7 +20,7 @@ from voicelog.exam.pass_state import TakenReading
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
-from voicelog.optics import BELONGS_DEG, axis_difference_deg, written_power
+from voicelog.optics import BELONGS_DEG, axis_difference_deg, written_cm, written_power
 from voicelog.phrases import meanings as say
 
 
@@ -142,7 +142,7 @@ def _distance_of_readings(state: ExamState, entry: DistanceEntry, eyes: tuple[sa
             changes.append(with_allowance(taken, allowance, taken.entry.distance_from))
     return Act(
         changes=tuple(changes),
-        words=f"{' and '.join(eyes)} eye: {_counted(len(changes))} from {entry.distance_cm:g} cm",
+        words=f"{' and '.join(eyes)} eye: {_counted(len(changes))} from {written_cm(entry.distance_cm)}",
     )
 
 

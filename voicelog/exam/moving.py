@@ -22,7 +22,6 @@ from voicelog.exam.scope import eyes_meant
 from voicelog.exam.standing import EYES
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import is_at
-from voicelog.optics import written_power
 from voicelog.phrases import meanings as say
 
 
@@ -125,7 +124,7 @@ def _instead(state: ExamState, row: Row, eye: say.OneEye) -> str:
         return ""
     there = state.eyes[eye]
     before = standing_at(there, entry.meridian_deg, there.next_pass_number, there.condition)
-    return f", instead of {written_power(before.gross_d)}" if before is not None else ""
+    return f", instead of {there.writing.gross_words(before.gross_d)}" if before is not None else ""
 
 
 def swap(state: ExamState, meaning: say.Swap, context: Context) -> Act:

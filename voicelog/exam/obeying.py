@@ -44,9 +44,15 @@ class Obeying(TakingIn):
 
     def _refer(self, meaning: say.Reference) -> None:
         """The exam's reference; it stands at the head of the record, which is written with the first entry."""
+        said, known = f"reference {meaning.text}", self.state.reference
+        if known.casefold() == meaning.text.casefold():
+            self.replies.append(f"{said}: so it is")
+            return
         if not self.may.refers:
             self.refused = True
-            self.replies.append(f"not entered: reference {meaning.text}: it is said before the first entry")
+            why = "say it before the first entry" if self.may.known else "only in a live exam"
+            has = f"the exam has the reference {known}" if known else why
+            self.replies.append(f"not entered: {said}: {has}")
             return
         for opened in self.state.dialogue.questions:
             if opened.question.missing == "reference":

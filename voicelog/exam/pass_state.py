@@ -7,7 +7,7 @@ from typing import Literal
 from voicelog.exam.entries import Allowance, Dryness, ReadingEntry, TrialLenses
 from voicelog.exam.events import event_number
 from voicelog.exam.solving import PassSolution, solve_pass
-from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, Problem, round_power_d, written_power
+from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, Problem, is_of_eighths, round_power_d, written_power
 
 Status = Literal["empty", "incomplete", "solved", "conflict"]
 
@@ -33,6 +33,10 @@ class Writing:
     def power_words(self, power_d: float) -> str:
         """A power that was worked out, in dioptres, as it is shown everywhere: "-2.75" for -2.7425."""
         return written_power(round_power_d(power_d, self.power_step_d))
+
+    def gross_words(self, gross_d: float) -> str:
+        """What the lenses sum to along a meridian: as it is, or rounded where no trial lens is so."""
+        return written_power(gross_d) if is_of_eighths(gross_d) else self.power_words(gross_d)
 
 
 @dataclass(frozen=True, slots=True)

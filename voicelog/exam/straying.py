@@ -7,6 +7,7 @@ from voicelog.exam.events import OpenQuestion
 from voicelog.exam.obeying import Obeying
 from voicelog.exam.questions import FIRST_DISTANCE, Question
 from voicelog.exam.targets import has_power
+from voicelog.optics import written_cm
 from voicelog.phrases import meanings as say
 
 
@@ -70,5 +71,5 @@ class Straying(Obeying):
         if before_all and is_usual(said.distance_cm):
             self.enter(meaning)
             return
-        text = f"working distance {said.distance_cm:g} cm?"
+        text = f"working distance {written_cm(said.distance_cm)}?"
         self.ask(Question(missing="confirm", text=text, candidate=meaning, doubt=FIRST_DISTANCE))

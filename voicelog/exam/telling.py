@@ -104,7 +104,9 @@ def _eye(name: EyeName, eye: EyeState) -> str:
     if eye.status in ("solved", "conflict") and eye.solution.net is not None:
         doubt = "; it contradicts itself" if eye.status == "conflict" else ""
         return f"{name} eye: {eye.solution.net}{_condition(eye)}{doubt}{_passes(eye)}"
-    readings = [f"{each.entry.place_words} {written_power(each.gross_d)} gross" for each in eye.neutral]
+    readings = [
+        f"{each.entry.place_words} {eye.writing.gross_words(each.gross_d)} gross" for each in eye.neutral
+    ]
     return f"{name} eye: {', '.join(readings) or 'nothing neutral yet'}; not complete"
 
 

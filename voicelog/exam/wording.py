@@ -3,7 +3,7 @@
 from voicelog.exam.entries import TECHNIQUES
 from voicelog.exam.entries.acuity import acuity_words
 from voicelog.exam.entries.face import LOOK_WORDS
-from voicelog.optics import written_axis, written_power
+from voicelog.optics import written_axis, written_cm, written_power
 from voicelog.phrases import meanings as say
 
 
@@ -56,7 +56,7 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Eye(eye=named):
             return eye(named).strip()
         case say.WorkingDistance(eye=named, distance_cm=distance):
-            return f"{eye(named)}working distance {distance:g} cm"
+            return f"{eye(named)}working distance {written_cm(distance)}"
         case say.WorkingLens(eye=named, position=position, power=worn):
             return f"{eye(named)}working distance lens {power(worn) + ' ' if worn else ''}{position}"
         case say.Reading():
@@ -115,7 +115,7 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
         case say.Digit(digit=digit):
             return str(digit)
         case say.Distance(distance_cm=distance):
-            return f"{distance:g} cm"
+            return written_cm(distance)
         case say.Reference(text=text):
             return f"reference {text}"
         case say.Pass(number=number):

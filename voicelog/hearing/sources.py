@@ -17,6 +17,7 @@ import numpy as np
 import soundfile
 import soxr
 
+from voicelog.errors import reason_of
 from voicelog.hearing.errors import AudioError
 from voicelog.hearing.levels import Samples
 
@@ -223,7 +224,7 @@ def _check_file(path: Path) -> None:
         with path.open("rb") as file:
             empty = file.read(1) == b""
     except OSError as error:
-        raise AudioError(path, f"cannot be opened ({error.strerror})") from error
+        raise AudioError(path, f"cannot be opened ({reason_of(error)})") from error
     if empty:
         raise AudioError(path, "is empty (0 bytes)")
 

@@ -54,7 +54,7 @@ def reading(on_key: Callable[[str], None], on_end: Callable[[], None]) -> Iterat
     """
     if not is_terminal():
         raise VoicelogError(
-            "keys are read from a terminal only: start voicelog in one, without redirected input"
+            "keys are read from a terminal only: start voicelog in one, and give it no file as input"
         )
     import termios
     import tty

@@ -101,7 +101,7 @@ def value(entry: Entry) -> str:
         case LensesEntry():
             return _named_lens(entry) or spoken(entry.lenses.words())
         case DistanceEntry(distance_cm=distance_cm):
-            return spoken(f"{distance_cm:g}")
+            return spoken(f"{round(distance_cm, 1):g}")
         case EyeEntry(eye=eye):
             return eye
         case _:

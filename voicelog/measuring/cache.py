@@ -12,6 +12,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from voicelog.errors import reason_of
 from voicelog.hearing.engines.protocol import HeardWord, Hearing, Hypothesis
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.grammar import Grammar
@@ -96,7 +97,7 @@ class HearingCache:
         try:
             text = self.path.read_bytes() if self.path.exists() else b""
         except OSError as error:
-            raise MeasuringError(f"{self.path}: cannot be read ({error.strerror})") from None
+            raise MeasuringError(f"{self.path}: cannot be read ({reason_of(error)})") from None
         self._ends_in_a_line = not text or text.endswith(b"\n")
         lines = text.splitlines()
         for line in lines:
@@ -122,7 +123,7 @@ class HearingCache:
             with self.path.open("a", encoding="utf-8") as file:
                 file.write(text)
         except OSError as error:
-            raise MeasuringError(f"{self.path}: cannot be written ({error.strerror})") from None
+            raise MeasuringError(f"{self.path}: cannot be written ({reason_of(error)})") from None
 
 
 def _as_json(hearing: Hearing) -> dict[str, Any]:
@@ -181,7 +182,7 @@ def sound_mark(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()[:24]
     except OSError as error:
-        raise MeasuringError(f"{path}: cannot be read ({error.strerror})") from None
+        raise MeasuringError(f"{path}: cannot be read ({reason_of(error)})") from None
 
 
 def code_mark(grammar: Grammar, modules: Iterable[str]) -> str:

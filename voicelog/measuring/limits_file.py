@@ -6,6 +6,7 @@ from dataclasses import fields
 from pathlib import Path
 from textwrap import wrap
 
+from voicelog.errors import reason_of
 from voicelog.hearing.decision import AnyLimits, Limits
 from voicelog.hearing.letter_decision import LetterLimits
 from voicelog.measuring.errors import MeasuringError
@@ -22,7 +23,7 @@ def read_limits(path: Path) -> AnyLimits:
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise MeasuringError(f"{path}: cannot be read ({error.strerror})") from None
+        raise MeasuringError(f"{path}: cannot be read ({reason_of(error)})") from None
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise MeasuringError(f"{path}: is not TOML ({error})") from None
     table = next((name for name in _KINDS if name in tables), "limits")

@@ -14,6 +14,7 @@ from pathlib import Path
 from random import Random
 from typing import Final, Literal
 
+from voicelog.errors import reason_of
 from voicelog.exam.expecting import IN_HAND, LINE
 from voicelog.measuring.errors import MeasuringError
 from voicelog.phrases.automaton import Layer
@@ -93,7 +94,7 @@ def read_manifest(place: Path, expecting: Expecting) -> list[Row]:
     try:
         lines = path.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "not text in UTF-8"
+        reason = reason_of(error) if isinstance(error, OSError) else "not text in UTF-8"
         raise MeasuringError(f"{path}: no manifest can be read there ({reason})") from None
     table = list(csv.reader(lines, delimiter="\t", quoting=csv.QUOTE_NONE))
     columns = _columns(path, table)

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from voicelog.errors import reason_of
 from voicelog.measuring.errors import MeasuringError
 
 
@@ -17,4 +18,4 @@ def write(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise MeasuringError(f"{path}: cannot be written ({error.strerror})") from None
+        raise MeasuringError(f"{path}: cannot be written ({reason_of(error)})") from None

@@ -61,7 +61,13 @@ from voicelog.optics.tolerances import (
 from voicelog.optics.uncertainty import PUBLISHED_NEUTRALITY_SD_D, USUAL_ERRORS, ErrorModel, Uncertainty
 from voicelog.optics.vertex import Stack, effective_power_d, move_refraction, stack_lenses
 from voicelog.optics.visits import YearlyChange, yearly_change
-from voicelog.optics.written import from_written_power_d, written_axis, written_power
+from voicelog.optics.written import (
+    from_written_power_d,
+    is_of_eighths,
+    written_axis,
+    written_cm,
+    written_power,
+)
 
 __all__ = [
     "ANSI_Z80_1_2015",
@@ -130,6 +136,7 @@ __all__ = [
     "from_written_power_d",
     "group_looks",
     "in_region",
+    "is_of_eighths",
     "lens_effort",
     "lenses_for_power",
     "meridian_to_streak_deg",
@@ -147,6 +154,7 @@ __all__ = [
     "streak_to_meridian_deg",
     "trials_needed",
     "written_axis",
+    "written_cm",
     "written_power",
     "yearly_change",
 ]

@@ -6,7 +6,7 @@ from typing import Final
 
 from voicelog.optics.disagreement import FALSE_ALARM
 from voicelog.optics.meridian_fit import MeridianFit
-from voicelog.optics.motion import says, signed
+from voicelog.optics.motion import asks, signed
 from voicelog.optics.problems import Problem
 from voicelog.optics.readings import Look
 from voicelog.optics.refraction import PowerVector
@@ -81,7 +81,7 @@ def motions_against_fit(
         fit_sd = power_along_sd_d(covariance, look.meridian_deg)
         beyond = look.power_d - power if look.wants_plus else power - look.power_d
         if beyond > limit * math.hypot(fit_sd, look_sd_d(vector, look, errors)):
-            text = f"{says(look)}; the neutral lenses give {signed(power)} {half_width(2.0 * fit_sd)} there"
+            text = f"{asks(look)}; the neutral lenses give {signed(power)} {half_width(2.0 * fit_sd)} there"
             found.append(Contradiction(Problem("motion_against_fit", text), (index,)))
     return found
 

@@ -111,7 +111,10 @@ def contradictions_along(
     lower, upper = tightest(looks, here)
     found = []
     if lower is not None and upper is not None and looks[lower].power_d >= looks[upper].power_d:
-        text = f"{_says(looks[lower], where=True)}; {_says(looks[upper], where=False)}"
+        other = looks[upper]
+        text = (
+            f"{asks(looks[lower])}; {other.motion} motion at {signed(other.power_d)} asks for {_side(other)}"
+        )
         found.append(Contradiction(Problem("motions_contradict", text), (lower, upper)))
     for index in standing:
         power = looks[index].power_d
@@ -121,23 +124,16 @@ def contradictions_along(
         if upper is not None and power >= looks[upper].power_d:
             broken.append(upper)
         for bound in broken:
-            text = f"{says(looks[bound])}; {signed(power)} was logged"
+            text = f"{asks(looks[bound])}; neutral there was {signed(power)}"
             found.append(Contradiction(Problem("neutral_outside_bounds", text), (bound, index)))
     return found
 
 
-def says(look: Look) -> str:
-    """What a motion means, in words: "with motion at +3.50 in the 90 meridian says ..."."""
-    return _says(look, where=True)
-
-
-def _says(look: Look, *, where: bool) -> str:
-    at = signed(look.power_d)
-    if not where:
-        return f"{look.motion} motion at {at} says it is {_side(look)} than {at}"
+def asks(look: Look) -> str:
+    """What a motion means, in words: "with motion at +3.50 along 90 asks for more plus"."""
     mirror = " (concave mirror)" if look.concave_mirror else ""
-    place = f" in the {written_degrees(look.meridian_deg)} meridian{mirror}"
-    return f"{look.motion} motion at {at}{place} says the neutral lens is {_side(look)} than {at}"
+    along = f"along {written_degrees(look.meridian_deg)}{mirror}"
+    return f"{look.motion} motion at {signed(look.power_d)} {along} asks for {_side(look)}"
 
 
 def _side(look: Look) -> str:

@@ -84,7 +84,7 @@ class Uncertainty:
         """A refraction with its expanded uncertainty: "+1.00 ± 0.2 -2.25 ± 0.3 x 085 ± 4".
 
         The half-widths are `coverage_factor` standard deviations (2 for about 95 %), rounded up; an axis
-        half-width of 45 degrees or more is said in words.
+        half-width of 45 degrees or more is no axis: "axis unknown".
         """
         lens = refraction.in_form(self.form)
         sphere = f"{written_power(lens.sphere_d)} {half_width(coverage_factor * self.sphere_sd_d)}"
@@ -92,8 +92,8 @@ class Uncertainty:
         if lens.axis_deg is None or self.axis_sd_deg is None:
             return f"{sphere}, cylinder 0.00 {cylinder_half}"
         half_deg = math.ceil(coverage_factor * self.axis_sd_deg - 1e-9)
-        axis = f"x {written_axis(lens.axis_deg)} ± {half_deg}" if half_deg < 45 else "axis not fixed"
-        return f"{sphere} {written_power(lens.cylinder_d)} {cylinder_half} {axis}"
+        axis = f" x {written_axis(lens.axis_deg)} ± {half_deg}" if half_deg < 45 else ", axis unknown"
+        return f"{sphere} {written_power(lens.cylinder_d)} {cylinder_half}{axis}"
 
 
 def half_width(value_d: float) -> str:

@@ -17,11 +17,16 @@ def written_power(power_d: float) -> str:
     prescriptions. Raises NotFiniteError.
     """
     value = checks.finite("power", power_d)
-    eighths = round(value / EIGHTH_D)
-    if abs(value - eighths * EIGHTH_D) < _SAME_D:
-        value = math.trunc(eighths * EIGHTH_D * 100.0) / 100.0
+    if is_of_eighths(value):
+        value = math.trunc(round(value / EIGHTH_D) * EIGHTH_D * 100.0) / 100.0
     text = f"{value:+.2f}"
     return "plano" if text in ("+0.00", "-0.00") else text
+
+
+def is_of_eighths(power_d: float) -> bool:
+    """Whether trial lenses have this power, dioptres: a whole number of eighths. Raises NotFiniteError."""
+    value = checks.finite("power", power_d)
+    return abs(value - round(value / EIGHTH_D) * EIGHTH_D) < _SAME_D
 
 
 def written_axis(axis_deg: float) -> str:
@@ -38,6 +43,11 @@ def from_written_power_d(power_d: float) -> float:
     value = checks.power("power", power_d)
     eighth = round(value / EIGHTH_D) * EIGHTH_D
     return eighth if abs(value - eighth) < 0.005 + _SAME_D else value
+
+
+def written_cm(distance_cm: float) -> str:
+    """A distance as it is read, to a millimetre: "67 cm"; two thirds of a metre are "66.7 cm"."""
+    return f"{round(distance_cm, 1):g} cm"
 
 
 def written_degrees(angle_deg: float) -> str:

@@ -18,7 +18,6 @@ _SHORTER: Final = (
     (re.compile(r"(^|, )instead of "), r"\1was "),
     (re.compile(r"\bthis cannot be true: "), "cannot be: "),
     (re.compile(r"\b(with|against) motion at "), r"\1 at "),
-    (re.compile(r"\bin the (\d+) meridian says the neutral lens is more\b"), r"along \1 says more"),
     (re.compile(r"\bthe neutral lenses give\b"), "the neutrals give"),
 )
 

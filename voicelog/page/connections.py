@@ -3,11 +3,15 @@
 Anybody on the machine can open connections and send nothing, without a token. Each one costs a descriptor, and the
 record and the microphone need descriptors too. So the page holds a quarter of them at most. When one more comes, the
 oldest that has not shown the token makes room for it: strangers push out strangers, and never whoever is let in.
+
+Whoever is let in waits behind all strangers that came before. So a connection is only read, which costs little, until
+the head of its first request is there, and what answers requests is made for it then.
 """
 
 import asyncio
 import logging
 import socket
+import time
 from typing import Any, Final
 
 import uvicorn
@@ -27,6 +31,8 @@ _MOST: Final = 256
 _SHARE: Final = 4
 _BACKLOG: Final = 4096
 _FULL_S: Final = 0.05  # until the next try when the machine has no descriptor left
+_LOOK_S: Final = 1.0  # between two looks at which connections have ended by themselves
+_LARGEST_HEAD: Final = 65_536  # bytes; a longer one is refused by what answers requests
 
 Peer = tuple[str, int]
 
@@ -46,19 +52,23 @@ class Connections:
         self.most = most or most_connections()
         self._held: dict[Peer, socket.socket] = {}
         self._known: set[Peer] = set()
+        self._looked_s = -_LOOK_S
 
     def __len__(self) -> int:
         return len(self._held)
 
     def take(self, peer: Peer, connection: socket.socket) -> bool:
         """Hold one more, in place of a stranger's where it must be; False where all are known."""
-        if len(self._held) >= self.most:
+        if len(self._held) >= self.most and time.monotonic() >= self._looked_s + _LOOK_S:
             self._forget_closed()
         if len(self._held) >= self.most:
             stranger = next((each for each in self._held if each not in self._known), None)
-            if stranger is None:
-                return False
-            _hang_up(self._forget(stranger))
+            if stranger is not None:
+                _hang_up(self._forget(stranger))
+            else:
+                self._forget_closed()
+        if len(self._held) >= self.most:
+            return False
         self._known.discard(peer)
         self._held.pop(peer, None)  # its port is used again: this one is the newest
         self._held[peer] = connection
@@ -78,6 +88,7 @@ class Connections:
         return self._held.pop(peer)
 
     def _forget_closed(self) -> None:
+        self._looked_s = time.monotonic()
         for peer in [peer for peer, connection in self._held.items() if connection.fileno() == -1]:
             self._forget(peer)
 
@@ -133,35 +144,60 @@ class PatientServer(uvicorn.Server):
             await asyncio.sleep(0)  # those that were hung up are closed before the next one comes
 
     def _begin(self, connection: socket.socket) -> None:
-        tls = self.config.ssl
-        begun = asyncio.get_running_loop().connect_accepted_socket(
-            self._protocol, connection, ssl=tls, ssl_handshake_timeout=ARRIVAL_S if tls else None
-        )
+        task = asyncio.ensure_future(self._arrive(connection))
+        self._beginning.add(task)
 
         def after(task: asyncio.Task[object]) -> None:
             self._beginning.discard(task)
-            if task.cancelled() or task.exception() is not None:  # it left, or its handshake came to nothing
+            if task.cancelled() or task.exception() is not None:  # it left, or nothing whole came of it
                 connection.close()
 
-        task = asyncio.ensure_future(begun)
-        self._beginning.add(task)
         task.add_done_callback(after)
 
-    def _protocol(self) -> "PatientProtocol":
-        return PatientProtocol(self.config, self.server_state, {})
+    async def _arrive(self, connection: socket.socket) -> None:
+        """Have its requests answered as soon as the first has begun; what comes under TLS is not read before."""
+        loop, tls = asyncio.get_running_loop(), self.config.ssl
+        until_s, head = loop.time() + ARRIVAL_S, b""
+        if not tls:
+            async with asyncio.timeout_at(until_s):
+                head = await _head(connection)
+        await loop.connect_accepted_socket(
+            lambda: PatientProtocol(self.config, self.server_state, {}, head=head, until_s=until_s),
+            connection,
+            ssl=tls,
+            ssl_handshake_timeout=ARRIVAL_S if tls else None,
+        )
+
+
+async def _head(connection: socket.socket) -> bytes:
+    """What came up to the end of a request's head, or so much that it is none. Raises OSError where it ends before."""
+    loop, head = asyncio.get_running_loop(), b""
+    while True:
+        more = await loop.sock_recv(connection, _LARGEST_HEAD)
+        head += more
+        if not more:
+            raise ConnectionResetError
+        if not head[:1].isalpha() or b"\r\n\r\n" in head or len(head) >= _LARGEST_HEAD:
+            return head
 
 
 class PatientProtocol(H11Protocol):
-    """HTTP of which every request must arrive whole in time, head and body."""
+    """HTTP of which every request must arrive whole in time, head and body.
 
-    def __init__(self, *arguments: Any, **named: Any) -> None:
+    `head` came already, and the request that it belongs to must be there at `until_s` of the loop's clock.
+    """
+
+    def __init__(self, *arguments: Any, head: bytes, until_s: float, **named: Any) -> None:
         super().__init__(*arguments, **named)
+        self._head, self._first_until_s = head, until_s
         self._until: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Its first request is waited for."""
         super().connection_made(transport)
-        self._wait()
+        self._until = self.loop.call_at(self._first_until_s, self.transport.abort)
+        if self._head:
+            self.data_received(self._head)
 
     def data_received(self, data: bytes) -> None:
         """Take what came, and wait for the rest."""

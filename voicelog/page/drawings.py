@@ -9,7 +9,7 @@ from typing import Final
 
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading, Writing
-from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
+from voicelog.optics import meridian_to_streak_deg, written_axis
 
 WIDTH: Final = 240
 HEIGHT: Final = 200
@@ -102,7 +102,7 @@ def _read(reading: TakenReading, what: str, writing: Writing) -> Arm:
     if reading.motion != "neutral":
         return _arm(reading.meridian_deg, "", False)
     if what == "gross" or reading.net_d is None:
-        return _arm(reading.meridian_deg, written_power(reading.gross_d), True)
+        return _arm(reading.meridian_deg, writing.gross_words(reading.gross_d), True)
     return _arm(reading.meridian_deg, writing.power_words(reading.net_d), True)
 
 

@@ -54,7 +54,7 @@ def lesson_data(lesson: Lesson | None, after: int = 0) -> dict[str, Any]:
         "setting": setting(lesson.exercise, lesson.settings),
         "steps": steps(lesson.exercise, lesson.settings),
         "turns": [_turn(turn) for turn in turns[after:]],
-        "look": _look(lesson.glimpses[-1]) if lesson.glimpses else None,
+        "look": look_data(lesson.glimpses[-1]) if lesson.glimpses else None,
         "lenses": lesson.lenses_tried,
         "seconds": round(lesson.seconds),
         "ended": lesson.ended,
@@ -68,10 +68,10 @@ def lesson_data(lesson: Lesson | None, after: int = 0) -> dict[str, Any]:
 def _replay(lesson: Lesson) -> dict[str, Any] | None:
     """The look that tells the first mistake; None where none does."""
     mistake = judge(lesson.exercise, lesson.state, lesson.looks_before).mistake
-    return _look(mistake.glimpse) if mistake and mistake.glimpse else None
+    return look_data(mistake.glimpse) if mistake and mistake.glimpse else None
 
 
-def _look(glimpse: Glimpse) -> dict[str, Any]:
+def look_data(glimpse: Glimpse) -> dict[str, Any]:
     """One look with what the page draws it from: the light of the relaxed eye first, then of ever nearer ones."""
     near = glimpse.near
     return glimpse_data(glimpse) | {

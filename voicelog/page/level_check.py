@@ -118,8 +118,8 @@ def _verdict(blocks: Sequence[np.ndarray]) -> tuple[str, bool]:
     above_db = loudest_dbfs - floor_dbfs
     if above_db < LEAST_SPEECH_TO_NOISE_DB:
         return (
-            f"your voice is only {above_db:.0f} dB above the noise, {LEAST_SPEECH_TO_NOISE_DB:.0f} are wanted: "
-            "speak while it listens, come nearer, or use a headset",
+            f"your voice is only {above_db:.0f} dB above the noise, {LEAST_SPEECH_TO_NOISE_DB:.0f} are wanted. "
+            "Speak while it listens, come nearer, or use a headset",
             False,
         )
     return f"good: your voice is {above_db:.0f} dB above the noise", True

@@ -173,7 +173,7 @@ def _sign(reading: TakenReading, eye: EyeState, x: float, y: float) -> Sign:
 
 def _in_words(reading: TakenReading, eye: EyeState) -> str:
     net = "" if reading.net_d is None else f", net {_zero(eye.writing.power_words(reading.net_d))}"
-    lens = f"{_signed(reading.gross_d)} gross{net}"
+    lens = f"{_zero(eye.writing.gross_words(reading.gross_d))} gross{net}"
     return f"{reading.motion} at {lens} along {written_axis(reading.meridian_deg)}"
 
 

@@ -16,7 +16,7 @@ from voicelog.exam.entries import (
 )
 from voicelog.exam.entries.base import BaseFinding
 from voicelog.exam.state import ExamState
-from voicelog.optics import meridian_to_streak_deg, written_axis, written_power
+from voicelog.optics import meridian_to_streak_deg, written_axis, written_cm, written_power
 from voicelog.phrases import meanings as say
 
 _LONGEST_HUGE = 14  # characters that still fit in the largest letters
@@ -79,7 +79,7 @@ def _huge(entry: Entry) -> str:
         case LensesEntry():
             return _named(entry) or entry.lenses.words()
         case DistanceEntry(distance_cm=distance_cm):
-            return f"{distance_cm:g} cm"
+            return written_cm(distance_cm)
         case EyeEntry():
             return entry.words()
         case _:
@@ -117,7 +117,7 @@ def _huge_said(meaning: say.Meaning) -> str:  # one line a kind, as in exam/word
         case say.LooseAxis(axis_deg=axis):
             return f"x {wording.angle(axis)}"
         case say.WorkingDistance(distance_cm=distance):
-            return f"{distance:g} cm"
+            return written_cm(distance)
         case _:
             return wording.meaning(meaning)
 

@@ -12,7 +12,7 @@ from voicelog.exam.protocol import still_missing
 from voicelog.exam.state import EYES, ExamState, EyeName
 from voicelog.live.exchange_table import HINTS, state_of
 from voicelog.live.feedback import feedback
-from voicelog.optics import written_axis, written_power
+from voicelog.optics import written_axis, written_cm, written_power
 from voicelog.page.drawings import Cross, cross
 from voicelog.page.values import Value, entered_value, place, said_value, signed
 from voicelog.screen.eyes import (
@@ -135,7 +135,7 @@ def live_view(state: ExamState, notation: Notation | None = None) -> LiveView:
         eye=state.eye,
         place=None if meridian is None else place(state, meridian),
         naming=state.naming,
-        distance="not said" if state.distance_cm is None else f"{state.distance_cm:g} cm",
+        distance="not said" if state.distance_cm is None else written_cm(state.distance_cm),
         lens=lens_words(state.allowance),
         mirror=state.mirror,
         waits=waits.value,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from voicelog.exam.differences import in_words
+from voicelog.exam.differences import in_words, scatter_words
 from voicelog.optics import written_power
 from voicelog.page.plots import Plot, Sign, Tick, line, scale, x_of
 from voicelog.record.visit_words import rate_words
@@ -50,8 +50,7 @@ def _rows(course: Course) -> Iterator[VisitRow]:
     first = course.visits[0]
     yield VisitRow(first.exam, day(first.at), str(first.result), "", False)
     for visit, change in zip(course.visits[1:], course.changes, strict=True):
-        verdict = "the usual scatter" if change.usual else "more than the usual scatter"
-        words = f"{in_words(change.apart)}, {verdict}"
+        words = f"{in_words(change.apart)}; {scatter_words(bool(change.usual))}"
         yield VisitRow(visit.exam, day(visit.at), str(visit.result), words, not change.usual)
 
 

@@ -16,8 +16,6 @@ from voicelog.phrases.walker import Walker
 
 LINE_RULE = "line"
 _PIECES = "pieces"
-_FOR_LINES_ALONE = "clinic"
-"""Findings that are typed and not listened for, where a language has words for them."""
 WHOLE_LINES = (LINE_RULE, "in_hand")
 ENTRY_RULE = "entry"
 """What may be said when nothing is asked: where a grammar has rules for whole lines, these."""
@@ -36,17 +34,15 @@ class Grammar:
     def named(self, rule: str) -> tuple[str, ...]:
         """The rules meant by a name, or by several with a space between.
 
-        A grammar that has no rule for whole lines offers its entries instead, and only those answers that it has.
+        Of several, those count that it has: a language need not have every answer and every finding. One that has no
+        rule for whole lines offers its entries instead.
         """
         names = tuple(rule.split()) or (rule,)
-        names = tuple(name for name in names if name != _FOR_LINES_ALONE or name in self.rules) or names
-        if LINE_RULE in self.rules:
-            return _WHEN_NOTHING_IS_ASKED if names == (ENTRY_RULE,) else names
-        if LINE_RULE not in names:
-            return names
-        return tuple(
-            ENTRY_RULE if name == LINE_RULE else name for name in names if name in (*self.rules, LINE_RULE)
-        )
+        if LINE_RULE in self.rules and names == (ENTRY_RULE,):
+            names = _WHEN_NOTHING_IS_ASKED
+        elif LINE_RULE not in self.rules:
+            names = tuple(ENTRY_RULE if name == LINE_RULE else name for name in names)
+        return tuple(name for name in names if name in self.rules) or names
 
     def walker(self, rule: str = ENTRY_RULE, *layers: Layer) -> Walker:
         """A walker over `rule` through the said layer and the further `layers`; made once and kept.

@@ -222,6 +222,8 @@ class LineReader:
 
     def _guess(self, tokens: tuple[Token, ...]) -> Near | None:
         """The nearest line that is a phrase as it is written; one that keeps no word is none ("yes" for anything)."""
+        if all(token.text in self._sets.idle | self._sets.light for token in tokens):
+            return None  # "next" stands beside any phrase, and says which one of none
         lines = self._nearest.lines(self._rules.steppers.values(), tokens)
         for each in islice(lines, _MOST_GUESSES):
             nearest = written(each.words)

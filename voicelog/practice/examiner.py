@@ -68,6 +68,7 @@ class Examiner:
 
     `language`: whose words the lines are said in; None leaves them as they are written. `advice`: what the log answers
     to "which lens next"; with it every look is asked for and told, else the examiner brackets and tells neutral lenses.
+    `draws`: looks hold what a moving picture needs.
     """
 
     def __init__(
@@ -80,6 +81,7 @@ class Examiner:
         language: Language | None = None,
         on_look: Callable[[Glimpse], None] = lambda glimpse: None,
         advice: Callable[[], NextLook | Enough] | None = None,
+        draws: bool = False,
     ) -> None:
         self.plan = plan
         self._eye, self._eye_name = eye, eye_name
@@ -88,6 +90,7 @@ class Examiner:
         self._scope = Retinoscope(plan.distance_cm / 100.0)
         self._on_look = on_look
         self._advice = advice
+        self._draws = draws
 
     def lines(self) -> Iterator[str]:
         """The lines of the exam, in the order in which they are said. Raises PracticeError when nothing is found."""
@@ -247,9 +250,12 @@ class Examiner:
 
     def _glance(self, lens: SpheroCylinder, streak_deg: float) -> Reflex:
         before = lens.vector + PowerVector(self.plan.working_lens_d, 0.0, 0.0)
-        seen = self._eye.look(before, streak_deg, self._scope)
-        self._on_look(Glimpse(lens, streak_deg, seen))
-        return seen
+        if self._draws:
+            glimpse = self._eye.glimpse(lens, before, streak_deg, self._scope)
+        else:
+            glimpse = Glimpse(lens, streak_deg, self._eye.look(before, streak_deg, self._scope))
+        self._on_look(glimpse)
+        return glimpse.reflex
 
 
 def _sphere(power_d: float) -> SpheroCylinder:

@@ -5,15 +5,13 @@ from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 
-from voicelog.exam.advising import advised_look
-from voicelog.practice.examiner import Examiner, Plan
 from voicelog.practice.exercise import Exercise
-from voicelog.practice.eye import Glimpse
 from voicelog.practice.keeping import keep_lesson
 from voicelog.practice.lesson import Lesson
 from voicelog.practice.results import LessonResult, result_of
 from voicelog.practice.shown import Shown
 from voicelog.practice.tables import result_data, set_table, set_words
+from voicelog.practice.watching import scenes
 from voicelog.settings import Settings
 
 
@@ -73,30 +71,10 @@ def watched(exercise: Exercise, settings: Settings, *, as_json: bool, advised: b
     lesson = Lesson(exercise, settings)
     show = Shown(lesson, as_json=as_json)
     show.head()
-
-    def looked(glimpse: Glimpse) -> None:
-        if not lesson.glimpses or _view(lesson.glimpses[-1]) != _view(glimpse):
-            show.glance(glimpse)
-        lesson.glimpses.append(glimpse)
-
-    plan = Plan(
-        exercise.technique, settings.naming, settings.cylinder_form, exercise.distance_cm, exercise.lens_in
-    )
-    examiner = Examiner(
-        lesson.eye,
-        plan,
-        seed=exercise.seed,
-        eye_name=exercise.eye,
-        language=lesson.grammar.language,
-        on_look=looked,
-        advice=(lambda: advised_look(lesson.state, exercise.eye, settings.lens_set)) if advised else None,
-    )
-    for line in examiner.lines():
-        said = lesson.session.type_line(line)
-        plain = said.outcome == "accepted" and said.entries
-        show.line(f"says: {line}" if plain else f"says: {line} ({said.reply})")
+    for scene in scenes(lesson, advised=advised):
+        if scene.glimpse is not None:
+            show.glance(scene.glimpse)
+        elif scene.said is not None:
+            plain = scene.said.outcome == "accepted" and scene.said.entries
+            show.line(f"says: {scene.text}" if plain else f"says: {scene.text} ({scene.said.reply})")
     show.end()
-
-
-def _view(glimpse: Glimpse) -> tuple[object, ...]:
-    return (glimpse.lenses, glimpse.streak_deg, glimpse.reflex.motion)

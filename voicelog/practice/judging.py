@@ -17,6 +17,7 @@ from voicelog.optics import (
     meridian_to_streak_deg,
     perpendicular_deg,
     written_axis,
+    written_cm,
 )
 from voicelog.practice.exercise import Exercise
 from voicelog.practice.eye import Glimpse
@@ -118,7 +119,7 @@ def _false_neutral(
     if explained is not None:
         return explained
     still = "with" if (error > 0.0) != exercise.concave_mirror else "against"
-    text = f"{named(reading)} was logged as neutral too early: the reflex still moved {still}, and {needed}"
+    text = f"{named(reading)} was called neutral too early. The reflex still moved {still}; {needed}"
     return Mistake("stopped_early", reading.number, text, look)
 
 
@@ -159,13 +160,13 @@ def _wrong_allowance(exercise: Exercise, reading: TakenReading) -> Mistake | Non
         return None
     if reading.lens_in:
         text = (
-            f"the log was told that the working lens is in, but it is not. So its {allowance:.2f} D were not taken "
-            f"off, and the result is {allowance:.2f} D too plus"
+            f"the log was told that the working lens is in, but it is not. So {allowance:.2f} D were not taken off; "
+            f"the result is {allowance:.2f} D too plus"
         )
         return Mistake("allowance_forgotten", reading.number, text)
     text = (
-        f"the working lens was in the frame, and the log was not told (say: working lens in). So its "
-        f"{allowance:.2f} D were taken off twice, and the result is {allowance:.2f} D too minus"
+        f"the working lens was in the frame, and the log was not told (say: working lens in). So {allowance:.2f} D "
+        f"were taken off twice; the result is {allowance:.2f} D too minus"
     )
     return Mistake("allowance_taken_twice", reading.number, text)
 
@@ -184,8 +185,8 @@ def _whole(exercise: Exercise, state: ExamState, eye: EyeState, net: SpheroCylin
         off = WorkingDistance(told / 100.0).allowance_d - exercise.scope.vergence_d
         if abs(off) > _DISTANCE_D:
             text = (
-                f"you sat at {exercise.distance_cm:g} cm and the log was told {told:g} cm: the sphere is off by "
-                f"{abs(off):.2f} D"
+                f"you sat at {written_cm(exercise.distance_cm)} and the log was told {written_cm(told)}: "
+                f"the sphere is off by {abs(off):.2f} D"
             )
             return Mistake("distance", None, text)
     if exercise.off_axis_deg:

@@ -2,7 +2,7 @@
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
@@ -35,10 +35,18 @@ from voicelog.session import Session
 from voicelog.settings import Settings
 
 _PLACE_RULE: Final = "loose_where"
+_LESSON_RULE: Final = "lesson"
 NOTHING_LAID: Final = "lay the streak first, for instance: streak vertical"
-TELL_WORDS: Final = ("tell me", "tell")
+_TYPED_ORDERS: Final[Mapping[str, say.LessonOrder]] = {
+    "": "look",
+    "look": "look",
+    "hint": "hint",
+    "tell me": "tell",
+    "tell": "tell",
+}
+"""Typed so in every language."""
+NOT_CLEAR: Final = "say it again: tell me, give me a hint, or look again"
 END_WORDS: Final = ("done", "stop listening")
-_LOOK_WORDS: Final = ("look", "")
 _SEEN: Final = ReadingEntry | LensesEntry | WorkingLensEntry | PlaceEntry
 """What is looked at once it was entered."""
 
@@ -96,6 +104,7 @@ class Lesson:
         self.eye = SimulatedEye(exercise.model, exercise.seed)
         self._streak_deg: float | None = None
         self._places = LineReader(self.grammar, _PLACE_RULE, Layer.WRITTEN)
+        self._orders = LineReader(self.grammar, _LESSON_RULE) if _LESSON_RULE in self.grammar.rules else None
         self._clock, self._began_s = clock, clock()
         self._ended_s: float | None = None
         self._lock = threading.Lock()
@@ -107,8 +116,8 @@ class Lesson:
 
     @property
     def listened_for(self) -> str:
-        """The rules of the grammar that are listened for: those of the log, and a place alone."""
-        return " ".join(dict.fromkeys((*self.session.listened_for.split(), _PLACE_RULE)))
+        """The rules of the grammar that are listened for: those of the log, a place alone, and orders to the lesson."""
+        return " ".join(dict.fromkeys((*self.session.listened_for.split(), _PLACE_RULE, _LESSON_RULE)))
 
     @property
     def seconds(self) -> float:
@@ -150,12 +159,12 @@ class Lesson:
         words = line.strip().lower()
         if words in END_WORDS:
             return Answer(ended=True)
-        if words in _LOOK_WORDS:
-            return self._looked(None)
-        if words == "hint":
-            return Answer(text=self._hint())
-        if words in TELL_WORDS:
-            return Answer(text=self._told(), told=True)
+        order = _TYPED_ORDERS.get(words)
+        if order is not None:
+            return self._obeyed(order)
+        ordered = None if self._orders is None else self._orders.phrase(words)
+        if ordered is not None and isinstance(ordered.readings[0][0], say.Lesson):
+            return self._obeyed(ordered.readings[0][0].order)
         if self.state.eye is None:
             try:
                 return self._laid(self._places.understand(words).readings[0][0])
@@ -165,12 +174,21 @@ class Lesson:
 
     def _heard(self, hearing: Hearing, utterance: Utterance | None) -> Answer:
         best = hearing.hypotheses[0].meanings if hearing.hypotheses else ()
-        sure = decide(hearing, self.grammar.language) == "accepted"
+        outcome = decide(hearing, self.grammar.language)
+        sure = outcome == "accepted"
         if sure and [each.kind for each in best] == ["pause"]:
             return Answer(ended=True)
+        if outcome != "ignored" and len(best) == 1 and isinstance(best[0], say.Lesson):
+            return self._obeyed(best[0].order) if sure else Answer(text=NOT_CLEAR)
         if self.state.eye is None and len(best) == 1 and isinstance(best[0], say.LooseWhere | say.Place):
             return self._laid(best[0]) if sure else Answer(text="where to? Say the streak again")
         return self._after(self.session.take_heard(hearing, utterance))
+
+    def _obeyed(self, order: say.LessonOrder) -> Answer:
+        """An order to the lesson; the log knows nothing of it."""
+        if order == "tell":
+            return Answer(text=self._told(), told=True)
+        return Answer(text=self._hint()) if order == "hint" else self._looked(None)
 
     def _laid(self, place: say.Meaning) -> Answer:
         """The streak laid before any eye is named: nothing that the log could take."""

@@ -11,7 +11,7 @@ from typing import Final
 
 from pydantic import ValidationError
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 from voicelog.practice.results import LessonResult
 from voicelog.record.places import data_folder, private_file, private_folder
 
@@ -49,7 +49,7 @@ def keep(result: LessonResult, path: Path | None = None) -> None:
         finally:
             os.close(handle)
     except OSError as error:
-        raise ProgressError(f"{path} cannot be written: {error.strerror}") from None
+        raise ProgressError(f"{path} cannot be written: {reason_of(error)}") from None
     if written < len(line):
         raise ProgressError(f"{path} cannot be written: no room is left on the disk")
 
@@ -62,7 +62,7 @@ def kept(path: Path | None = None) -> Progress:
     except FileNotFoundError:
         return Progress()
     except OSError as error:
-        raise ProgressError(f"{path} cannot be read: {error.strerror}") from None
+        raise ProgressError(f"{path} cannot be read: {reason_of(error)}") from None
     lessons, unread = [], 0
     for line in lines:
         if not line.strip():

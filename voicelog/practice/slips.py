@@ -54,16 +54,16 @@ def _cylinder_across(reading: TakenReading) -> Mistake:
 
 def _net_named(reading: TakenReading, allowance: float) -> Mistake:
     text = (
-        f"{named(reading)}: more minus by the allowance of {allowance:.2f} D than the neutral lens; name the lens "
-        "that is in the frame, the log takes the allowance off itself, once"
+        f"{named(reading)}: {allowance:.2f} D more minus than the neutral lens, which is the allowance. "
+        "Name the lens that is in the frame; the log takes the allowance off, once"
     )
     return Mistake("allowance_taken_twice", reading.number, text)
 
 
 def _put_on(reading: TakenReading, allowance: float) -> Mistake:
     text = (
-        f"{named(reading)}: more plus by the allowance of {allowance:.2f} D than the neutral lens; "
-        "the allowance comes off once and is never put on"
+        f"{named(reading)}: {allowance:.2f} D more plus than the neutral lens, which is the allowance. "
+        "It comes off once and is never put on"
     )
     return Mistake("allowance_forgotten", reading.number, text)
 
@@ -71,13 +71,13 @@ def _put_on(reading: TakenReading, allowance: float) -> Mistake:
 def _turned(reading: TakenReading) -> Mistake:
     if reading.entry.bare:
         text = (
-            f"{named(reading)}: true 90 degrees away; a bare direction was taken by the naming habit, and the other "
-            'habit was meant. Say "streak" or "meridian", or set the habit with --naming'
+            f"{named(reading)}: true 90 degrees away. You named a direction alone, and the log took it by the other "
+            'habit. Say "streak" or "meridian", or set your habit with --naming'
         )
         return Mistake("other_habit", reading.number, text)
     text = (
-        f"{named(reading)}: true 90 degrees away; an upright streak examines the horizontal meridian, "
-        "so streak and meridian differ by 90"
+        f"{named(reading)}: true 90 degrees away. An upright streak tells of the horizontal meridian; "
+        "the two always differ by 90"
     )
     return Mistake("turned_by_90", reading.number, text)
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 from rich.console import Console
 from rich.table import Table
 
+from voicelog.practice.bars import bars
 from voicelog.practice.kinds import kind_named
 from voicelog.practice.progress import Progress
 from voicelog.practice.results import Apart, LessonResult
@@ -19,6 +20,7 @@ _BY: Final = {"spheres": "s", "sphere-cylinder": "s+c", "cylinders": "c"}
 _LATEST_WORDS: Final = """\
 The latest lessons. By: s spheres, s+c sphere and cylinder, c cylinders.
 R right, L left. Best: lenses of the most telling order. The rest: logged less true."""
+_BARS_WORDS: Final = "Error of the same lessons, D; the stroke: as near as two examiners come."
 _SUMS_WORDS: Final = """\
 By kind, means (goals in brackets). Over: lenses above the best. M, J0, J45:
 mean error. Off: mean length of the error as a power vector, D. Axis: mean size."""
@@ -53,6 +55,10 @@ def print_progress(progress: Progress, now: datetime, console: Console | None = 
     console = console or Console(highlight=False)
     if progress.lessons:
         console.print(_LATEST_WORDS, _latest(progress.lessons[-_LATEST:]), "", sep="\n")
+        console.print(_BARS_WORDS, markup=False)
+        for bar in bars(progress.lessons[-_LATEST:]):
+            console.print(bar, markup=False)
+        console.print()
         console.print(_SUMS_WORDS, _sums(summed_up(progress.lessons)), "", sep="\n")
     for line in progress_words(progress, now):
         console.print(line, markup=False)

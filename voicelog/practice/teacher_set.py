@@ -1,5 +1,6 @@
 """A teacher's set: a TOML file of which kinds of eye, how many, from which seed, by which technique."""
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Final, Literal
@@ -7,6 +8,7 @@ from typing import Annotated, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails
 
+from voicelog.errors import reason_of
 from voicelog.practice.errors import PracticeError
 from voicelog.practice.exercise import SEEDS, USUAL_DISTANCE_CM, Exercise, Technique
 from voicelog.practice.eye import LARGEST_TREMOR_D
@@ -67,13 +69,15 @@ def read_set(path: Path) -> TeacherSet:
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
-        raise PracticeError(f"{path} cannot be read: {error.strerror}") from None
+        raise PracticeError(f"{path} cannot be read: {reason_of(error)}") from None
     if len(content) > LARGEST_FILE_BYTES:
         raise PracticeError(f"{path} is no set: it is larger than {LARGEST_FILE_BYTES // 1024} kB")
     try:
         values = tomllib.loads(content.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        raise PracticeError(f"{path} is no TOML: {' '.join(str(error).split())}") from None
+    except UnicodeDecodeError:
+        raise PracticeError(f"{path} is no set: it is not text in UTF-8") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise PracticeError(f"{path} is no set: {_broken(str(error))}") from None
     try:
         found = TeacherSet.model_validate(values)
         for name in found.kinds:
@@ -83,6 +87,13 @@ def read_set(path: Path) -> TeacherSet:
     except PracticeError as error:
         raise PracticeError(f"{path}: {error}") from None
     return found
+
+
+def _broken(reason: str) -> str:
+    """Where a file stops being TOML, from what the parser says: "... (at line 1, column 9)"."""
+    place = re.search(r"\(at (line [^()]*)\)$", reason)
+    where = f" from {place[1]} on" if place else " to its end"
+    return f'it is no TOML{where}; a line looks like this: kinds = ["spheres"]'
 
 
 def _wrong(found: ErrorDetails) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
-from voicelog.optics import Form, axis_difference_deg, normalise_axis_deg, written_axis
+from voicelog.optics import Form, axis_difference_deg, normalise_axis_deg, written_axis, written_cm
 from voicelog.phrases.meanings import Naming
 from voicelog.practice.exercise import Exercise, Technique
 from voicelog.practice.eye import Glimpse
@@ -99,7 +99,7 @@ def setting(exercise: Exercise, settings: Settings) -> tuple[str, ...]:
     return (
         f"Practice {exercise.seed}: a {exercise.eye} eye, {TECHNIQUE_NAMES[exercise.technique]}, "
         f"{settings.cylinder_form}-cylinder form.",
-        f"You sit at {exercise.distance_cm:g} cm; working lens: {lens}; {mirror} mirror. "
+        f"You sit at {written_cm(exercise.distance_cm)}; working lens: {lens}; {mirror} mirror. "
         f"A bare direction names the {named}.",
         *_goal(exercise),
     )
@@ -153,15 +153,15 @@ def _steps(technique: Technique, form: Form, naming: Naming) -> tuple[str, ...]:
         ),
         "sphere-cylinder": (
             f"Begin with {order}; log it: {first} neutral with sphere plus three.",
-            "Leave the sphere in, turn the streak by 90 degrees, and add a cylinder whose axis lies along the streak: "
+            "Leave the sphere in and turn the streak by 90 degrees. Add a cylinder, its axis along the streak: "
             f"cylinder {form} one fifty axis {axis}.",
             f"When there is no motion, log it: {second} neutral.",
         ),
         "cylinders": (
-            f"Neutralise each meridian with a cylinder whose axis lies along the streak: {first} neutral with "
-            "cylinder plus three axis ninety.",
-            f"Turn the streak by 90 degrees and the next cylinder with it: {second} neutral with cylinder plus one "
-            f"fifty axis {axis}.",
+            "Make each meridian neutral with a cylinder, its axis along the streak. "
+            f"Say: {first} neutral with cylinder plus three axis ninety.",
+            "Turn the streak by 90 degrees, and the next cylinder with it. "
+            f"Say: {second} neutral with cylinder plus one fifty axis {axis}.",
         ),
     }
     return (*common, *last[technique])

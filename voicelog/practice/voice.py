@@ -77,12 +77,14 @@ def spoken(
     device: str | None = None,
     recording: Path | None = None,
     as_json: bool,
+    words: bool = False,
 ) -> None:
     """Take spoken lines, and typed ones between, until "stop listening", "done", Ctrl-D, Ctrl-C or the sound's end.
 
+    `words`: each look is told without being asked ("tell me").
     Raises MissingPartError without PortAudio (not for a recording), AudioError for an unusable recording.
     """
-    shown = Shown(lesson, as_json=as_json)
+    shown = Shown(lesson, as_json=as_json, words=words)
     source: sources.Source
     if recording:
         source = FileSource(recording, "fast")

@@ -22,7 +22,15 @@ from sqlalchemy import insert, select
 
 from voicelog.record.databases import WAIT_MS, Database
 from voicelog.record.erasing import erase_again, erasures, scrub
-from voicelog.record.errors import RecordBusyError, RecordDamagedError, RecordError, in_plain_words
+from voicelog.record.errors import (
+    BACKING_UP,
+    RESTORING,
+    RecordBusyError,
+    RecordDamagedError,
+    RecordError,
+    doing,
+    in_plain_words,
+)
 from voicelog.record.heads import head_of
 from voicelog.record.journal import Journal
 from voicelog.record.leftovers import backing_up, note, restoring
@@ -64,6 +72,7 @@ class Copied:
     kept: Path | None = None
 
 
+@doing(BACKING_UP)
 def backup(journal: Journal, folder: Path, now: datetime | None = None) -> Copied:
     """Copy the journal and its clips to a new folder, and check the copy.
 
@@ -135,8 +144,14 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
     wholly the new one with its clips. A journal that holds exams is replaced only with `replace`, only when it is a
     file, and after a backup of it was made beside it. Raises RecordError; the journal is then as it was.
     """
+    return Copied(kept=_put_back(folder, journal, replace=replace), verdict=verify(journal))
+
+
+@doing(RESTORING)
+def _put_back(folder: Path, journal: Journal, *, replace: bool) -> Path | None:
+    """Where what was there before is kept now; None where nothing was there."""
     manifest = check_backup(folder)
-    data = private_folder(journal.clips.folder.parent)
+    data = journal.clips.folder.parent
     kept = None
     with in_plain_words(str(data)), restoring(journal) as work:
         # The backup itself is never opened: that alone would change its file.
@@ -158,7 +173,7 @@ def restore(folder: Path, journal: Journal, *, replace: bool = False) -> Copied:
                     _copy_rows(copy.database, journal.database)
             finally:
                 journal.note_again()
-    return Copied(verify(journal), kept)
+    return kept
 
 
 def _keep_erased(journal: Journal, copy: Journal) -> None:
@@ -189,6 +204,7 @@ def _check_stated(folder: Path, manifest: Manifest, found: Verdict) -> None:
             )
 
 
+@doing(RESTORING)
 def open_to_restore(folder: Path, server: str | None, *, replace: bool) -> Journal:
     """The journal to restore to; a damaged file is moved aside when it is to be replaced. Raises RecordError."""
     try:

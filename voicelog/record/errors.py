@@ -1,12 +1,15 @@
 """Errors of the record, and the one-line wording of what databases and disks refuse."""
 
 import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from typing import Final
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 
 
 class RecordError(VoicelogError):
@@ -53,28 +56,51 @@ class AttestedError(CannotFollowError):
     """The exam was attested: only addenda can be added."""
 
 
-_DONE_NOTHING: Final = "nothing was kept of this entry; everything before it is safe"
-_FULL: Final = "{where}: the disk is full: make room and say it again; " + _DONE_NOTHING
+@dataclass(frozen=True, slots=True)
+class Doing:
+    """What is under way when a disk or a database refuses: how it is done again, and what is so until then."""
+
+    again: str
+    so_far: str
+
+
+ENTERING: Final = Doing("say it again", "; nothing was kept of this entry; everything before it is safe")
+A_COMMAND: Final = Doing("try again", "; what was kept before is safe")
+BACKING_UP: Final = Doing("try again", "; no backup was made")
+RESTORING: Final = Doing("try again", "; nothing was restored: the record is as it was")
+_doing: Final = ContextVar("doing", default=ENTERING)
+
+_FULL: Final = "{where}: the disk is full: make room and {doing.again}{doing.so_far}"
 _READ_ONLY: Final = (
     "{where}: cannot be written to: allow writing there, or name another place with VOICELOG_DATA"
 )
-_BUSY: Final = "{where}: another process holds the record: try again; " + _DONE_NOTHING
+_BUSY: Final = "{where}: another process holds the record: try again{doing.so_far}"
 _DAMAGED: Final = (
     "{where}: is damaged or no record: keep the file, and restore a backup with: voicelog record restore"
 )
-_UNREACHABLE: Final = (
-    "{where}: does not answer ({reason}): check the server and the network; " + _DONE_NOTHING
-)
+_UNREACHABLE: Final = "{where}: does not answer ({reason}): check the server and the network{doing.so_far}"
 _NOT_TRUSTED: Final = (
-    "{where}: no connection as its sslmode asks ({reason}): check the server's TLS and certificate; "
-    + _DONE_NOTHING
+    "{where}: no connection as its sslmode asks ({reason}): check the server's TLS and certificate"
+    "{doing.so_far}"
 )
-_REFUSED: Final = "{where}: cannot be read or written ({reason}); " + _DONE_NOTHING
+_REFUSED: Final = "{where}: cannot be read or written ({reason}){doing.so_far}"
 
 _FULL_CODES: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _READ_ONLY_CODES: Final = (errno.EACCES, errno.EPERM, errno.EROFS)
-_NOT_THERE_CODES: Final = (errno.ENOENT, errno.EISDIR, errno.ENOTDIR)
+_NOT_THERE_CODES: Final = frozenset(
+    (errno.ENOENT, errno.EISDIR, errno.ENOTDIR, errno.EEXIST, errno.ELOOP, errno.ENAMETOOLONG)
+)
 """Of a path that was named wrongly: no entry was at stake."""
+
+
+@contextmanager
+def doing(what: Doing) -> Iterator[None]:
+    """What is said of refusals is about this, and not about an entry."""
+    before = _doing.set(what)
+    try:
+        yield
+    finally:
+        _doing.reset(before)
 
 
 @contextmanager
@@ -89,7 +115,7 @@ def in_plain_words(where: str) -> Iterator[None]:
         raise record_error(error, where) from error
     except UnicodeDecodeError as error:
         # SQLite quotes a damaged file in its message, which the driver then cannot read.
-        raise RecordDamagedError(_DAMAGED.format(where=where)) from error
+        raise _said(RecordDamagedError, _DAMAGED, where) from error
 
 
 def record_error(error: Exception, where: str) -> RecordError:
@@ -106,26 +132,27 @@ def record_error(error: Exception, where: str) -> RecordError:
 
 def _of_disk(error: OSError, where: str) -> RecordError:
     if error.errno in _FULL_CODES:
-        return RecordFullError(_FULL.format(where=where))
+        return _said(RecordFullError, _FULL, where)
     if error.errno in _READ_ONLY_CODES:
-        return RecordReadOnlyError(_READ_ONLY.format(where=where))
+        words = _READ_ONLY if _doing.get() is ENTERING else _REFUSED
+        return _said(RecordReadOnlyError, words, where, reason_of(error))
     if error.errno in _NOT_THERE_CODES:
-        return RecordError(f"{where}: {str(error.strerror).lower()}")
-    return RecordError(_REFUSED.format(where=where, reason=error.strerror or error))
+        return RecordError(f"{os.fsdecode(error.filename or where)}: {reason_of(error)}")
+    return _said(RecordError, _REFUSED, where, reason_of(error))
 
 
 def _of_sqlite(error: sqlite3.Error, where: str) -> RecordError:
     match getattr(error, "sqlite_errorcode", 0) & 0xFF:
         case sqlite3.SQLITE_FULL:
-            return RecordFullError(_FULL.format(where=where))
+            return _said(RecordFullError, _FULL, where)
         case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN | sqlite3.SQLITE_PERM | sqlite3.SQLITE_AUTH:
-            return RecordReadOnlyError(_READ_ONLY.format(where=where))
+            return _said(RecordReadOnlyError, _READ_ONLY, where)
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
-            return RecordBusyError(_BUSY.format(where=where))
+            return _said(RecordBusyError, _BUSY, where)
         case sqlite3.SQLITE_CORRUPT | sqlite3.SQLITE_NOTADB:
-            return RecordDamagedError(_DAMAGED.format(where=where))
+            return _said(RecordDamagedError, _DAMAGED, where)
         case sqlite3.SQLITE_IOERR:
-            return RecordError(_REFUSED.format(where=where, reason=error))
+            return _said(RecordError, _REFUSED, where, "the disk fails, or is full")
     return RecordError(f"{where}: {_first_line(error)}")
 
 
@@ -133,11 +160,11 @@ def _of_server(error: BaseException, where: str) -> RecordError:
     """By SQLSTATE (PostgreSQL documentation, appendix A)."""
     match getattr(error, "sqlstate", None):
         case "53100":
-            return RecordFullError(_FULL.format(where=where))
+            return _said(RecordFullError, _FULL, where)
         case "25006" | "42501":
-            return RecordReadOnlyError(_READ_ONLY.format(where=where))
+            return _said(RecordReadOnlyError, _READ_ONLY, where)
         case "55P03" | "57014" | "40001" | "40P01":
-            return RecordBusyError(_BUSY.format(where=where))
+            return _said(RecordBusyError, _BUSY, where)
         case str(state) if not state.startswith(("08", "57")):
             return RecordError(f"{where}: {_first_line(error)}")
     # By name: the driver is an extra, and need not be installed.
@@ -146,8 +173,12 @@ def _of_server(error: BaseException, where: str) -> RecordError:
         reason = _first_line(error).rpartition("failed: ")[2]
         of_tls = "SSL" in reason or "certificate" in reason
         words = _NOT_TRUSTED if of_tls else _UNREACHABLE
-        return RecordUnreachableError(words.format(where=where, reason=reason))
+        return _said(RecordUnreachableError, words, where, reason)
     return RecordError(f"{where}: {_first_line(error)}")
+
+
+def _said(kind: type[RecordError], words: str, where: str, reason: str = "") -> RecordError:
+    return kind(words.format(where=where, reason=reason, doing=_doing.get()))
 
 
 def _first_line(error: BaseException) -> str:

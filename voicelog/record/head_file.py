@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Final
 
+from voicelog.errors import reason_of
 from voicelog.record.errors import RecordError
 from voicelog.record.heads import FORM, Head, head_of
 from voicelog.record.places import private_folder, write_private
@@ -63,7 +64,7 @@ class HeadFile:
             self._last = head
             self.trouble = None
         except OSError as error:
-            self.trouble = f"{self.path}: {error.strerror or error}"
+            self.trouble = f"{self.path}: {reason_of(error)}"
 
     def restored(self) -> None:
         """From here on heads hold anew: what was here is about to be replaced by a backup. Raises OSError."""
@@ -95,7 +96,7 @@ class HeadFile:
             if newest is not None:
                 self._for_good(newest)
         except OSError as error:
-            self.trouble = f"{self.path}: {error.strerror or error}"
+            self.trouble = f"{self.path}: {reason_of(error)}"
         if self.second is not None and self.path.is_file():
             self._copied(wait_s)
 

@@ -7,8 +7,9 @@ what is for the log alone, and is gone as soon as the record takes entries again
 import json
 import os
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from voicelog.exam.events import Event, Line
 from voicelog.exam.state import ExamState
@@ -40,7 +41,8 @@ class HeldFile:
         """Hold an event; it is on the disk when this returns. Raises RecordError."""
         with in_plain_words(str(self.path)):
             private_folder(self.path.parent)
-            with private_file(self.path).open("ab") as file:
+            with private_file(self.path).open("r+b") as file:
+                _behind_the_last_whole_line(file)
                 file.write(f"{canonical({'exam': exam, 'event': event.model_dump(mode='json')})}\n".encode())
                 file.flush()
                 os.fsync(file.fileno())
@@ -51,7 +53,7 @@ class HeldFile:
         with in_plain_words(str(self.path)):
             lines = self._lines()
             kept = [line for line in lines if _exam(line) not in (None, *exams)]
-            if not kept:
+            if not kept:  # nor where a kill left nothing but the beginning of a line
                 self.path.unlink(missing_ok=True)
             elif kept != lines:
                 write_private(self.path, "".join(f"{line}\n" for line in kept).encode())
@@ -125,6 +127,9 @@ def take_up(journal: "Journal") -> list[str]:
         found = file.events()
     except (RecordError, ValueError, LookupError, TypeError) as error:
         return [f"{file.path}: what was held there cannot be read: {error}"]
+    if not found:
+        with suppress(RecordError):  # it is empty, and no harm where it lies
+            file.drop()
     for exam, events in found.items():
         try:
             told += _taken_up(journal, exam, events)
@@ -170,6 +175,19 @@ def _words(events: Iterable["RecordEvent"]) -> Iterator[str]:
     for event in events:
         if isinstance(event, Line) and (event.acts or event.question is not None):
             yield inert(event.text or "; ".join(event.replies))
+
+
+def _behind_the_last_whole_line(file: BinaryIO) -> None:
+    """Where the next line goes: what was begun and never finished would spoil it."""
+    size = file.seek(0, os.SEEK_END)
+    if size == 0:
+        return
+    file.seek(size - 1)
+    if file.read(1) != b"\n":
+        file.seek(0)
+        size = file.read().rfind(b"\n") + 1
+        file.truncate(size)
+    file.seek(size)
 
 
 def _exam(line: str) -> str | None:

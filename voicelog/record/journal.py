@@ -1,6 +1,7 @@
 """The journal: exams are begun, added to, listed and opened here; nothing is ever changed or removed."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -173,6 +174,16 @@ class Journal:
         """How many exams there are. Raises RecordError."""
         with self.database.reading() as connection:
             return connection.execute(select(func.count()).select_from(exam_table)).scalar_one()
+
+    def read_ahead(self) -> None:
+        """Read all that lists and searches read, so that none of them waits for the disk. Never raises.
+
+        Of 100,000 exams it lies all over a file of gigabytes: the first search took a quarter of a second.
+        """
+        with suppress(RecordError):
+            behind_all = self.count()
+            self.overviews(Wanted(skip=behind_all))
+            self.overviews(Wanted(unresolved=True, skip=behind_all))
 
     def find(self, named: str) -> str:
         """The exam meant by "last", its name, the start of its name, or its reference.

@@ -17,6 +17,7 @@ from voicelog.record.places import (
     MANIFEST_NAME,
     clear_parts,
     held_alone,
+    private_folder,
     write_private,
 )
 
@@ -36,7 +37,7 @@ _OF_A_BACKUP: Final = ("voicelog.*", ".voicelog*", "head.*", ".*.part")
 @contextmanager
 def restoring(journal: "Journal") -> Iterator[Path]:
     """A folder to work in, beside the clips; one restore at a time. Raises RecordBusyError, OSError."""
-    data = journal.clips.folder.parent
+    data = private_folder(journal.clips.folder.parent)
     with _alone(data) as alone:
         if not alone:
             raise RecordBusyError(f"{data}: another restore is under way: wait for its end")

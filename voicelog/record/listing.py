@@ -10,7 +10,7 @@ from sqlalchemy import Select, and_, not_, select
 from voicelog.record.chain import utc_text
 from voicelog.record.databases import Database
 from voicelog.record.errors import NoSuchExamError
-from voicelog.record.names import is_name
+from voicelog.record.names import between_names, is_name
 from voicelog.record.overviews import sought
 from voicelog.record.tables import erasure as erasure_table
 from voicelog.record.tables import exam as exam_table
@@ -62,7 +62,7 @@ def listing(wanted: Wanted) -> Select[*tuple[Any, ...]]:
     if wanted.unresolved:
         names = names.where(columns.unresolved == 1)
     if wanted.to_do is not None:
-        to_do = and_(columns.unresolved == 1, columns.attested_by.is_(None))
+        to_do = and_(columns.unresolved == 1, columns.attested_at.is_(None))
         names = names.where(to_do if wanted.to_do else not_(to_do))
     if wanted.reference is not None:
         names = names.where(columns.sought.contains(_searchable(wanted.reference), autoescape=True))
@@ -110,14 +110,17 @@ def _newest() -> Select[str]:
 
 
 def _by_name(named: str) -> Select[str] | None:
+    """The exam of this name, or those whose names begin so; None where no name can."""
+    columns = exam_table.c
     if is_name(named):
-        return select(exam_table.c.id).where(exam_table.c.id == named)
-    if len(named) < _SHORTEST_START:
+        return select(columns.id).where(columns.id == named)
+    days = between_names(named)
+    if len(named) < _SHORTEST_START or days is None:
         return None
     return (
-        select(exam_table.c.id)
-        .where(exam_table.c.id.startswith(named, autoescape=True))
-        .order_by(exam_table.c.id.desc())
+        select(columns.id)
+        .where(columns.id >= days[0], columns.id < days[1], columns.id.startswith(named, autoescape=True))
+        .order_by(columns.id.desc())
     )
 
 

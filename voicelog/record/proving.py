@@ -60,8 +60,8 @@ def prove(journal: Journal, heads: Sequence[Head]) -> Proved:
     replaced = journal.heads.replaced()
     if faults and replaced:
         notes.append(
-            f"the record was replaced by a backup, last when it ended with {replaced[-1].last}: what it was lies in "
-            "a folder replaced-... in the data folder, if that was not moved"
+            f"a backup took the record's place, last when it ended with {replaced[-1].last}. What it was before "
+            "lies in a folder replaced-... of the data folder, unless somebody moved it"
         )
     return Proved(verdict, tuple(faults), tuple(notes))
 

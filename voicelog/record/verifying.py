@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, and_, func, select, update
 
+from voicelog.errors import reason_of
 from voicelog.record import guards, log, log_check
 from voicelog.record.chain import Row, checked
 from voicelog.record.clips import Clips
@@ -86,7 +87,7 @@ def _outside(journal: Journal, checker: "_Checker") -> list[tuple[str, Kept]]:
         try:
             found.append((str(path), kept()))
         except OSError as error:
-            checker.noted.append(f"{path}: its heads cannot be read: {error.strerror or error}")
+            checker.noted.append(f"{path}: its heads cannot be read: {reason_of(error)}")
     if heads.trouble is not None:
         checker.noted.append(heads.trouble)
     return found

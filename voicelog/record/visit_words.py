@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
-from voicelog.exam.differences import in_words
+from voicelog.exam.differences import in_words, scatter_words
 from voicelog.optics import YearlyChange
 from voicelog.record.visits import Course, day
 
@@ -22,7 +22,7 @@ def lines(found: Sequence[Course]) -> Iterator[str]:
     for course in found:
         yield f"{course.eye} eye, {course.condition}:"
         changes = [""] + [
-            f"  {in_words(each.apart)}, {'' if each.usual else 'more than '}the usual scatter"
+            f"  {in_words(each.apart)}; {scatter_words(bool(each.usual))}"
             + "".join(f"; {question.text}" for question in each.questions)
             for each in course.changes
         ]

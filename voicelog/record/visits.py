@@ -51,7 +51,7 @@ def exams_of(journal: Journal, reference: str) -> Iterator[tuple[str, ExamRecord
     wanted = Wanted(reference=reference, limit=max(1, journal.count()))
     named = [each.id for each in journal.overviews(wanted) if each.sought == sought(reference)]
     if not named:
-        raise NoSuchExamError(f"no exam has the reference {reference!r}")
+        raise NoSuchExamError(f"there is no exam of the reference {reference!r}")
     return ((name, journal.exam(name)) for name in named)
 
 

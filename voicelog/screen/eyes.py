@@ -48,7 +48,7 @@ def _reading(
         streak=written_axis(reading.entry.streak_deg),
         along=written_axis(reading.meridian_deg),
         seen=reading.motion,
-        gross=written_power(reading.gross_d),
+        gross=writing.gross_words(reading.gross_d),
         net=writing.power_words(reading.net_d or 0.0) if known else "",
         taken=", ".join(parts),
         superseded=superseded,
@@ -71,7 +71,7 @@ def progress_words(eye: EyeState) -> str:
     (only,) = eye.neutral
     along = written_axis(only.meridian_deg)
     if only.net_d is None:
-        return f"{written_power(only.gross_d)} gross along {along}"
+        return f"{eye.writing.gross_words(only.gross_d)} gross along {along}"
     return f"{eye.writing.power_words(only.net_d)} along {along}"
 
 
@@ -83,7 +83,7 @@ def lens_words(allowance: Allowance) -> str:
 
 
 def estimate_words(eye: EyeState) -> str:
-    """What every look of an eye says together, "all looks: about +0.75 ± 0.6 ... by 7 looks"; with how far it is yet.
+    """What every look of an eye says together, "all looks: about +0.75 ± 0.6, from 7 looks"; how far it is yet.
 
     Nothing where the neutral lenses alone say the same, nor before the motions bound the eye or it is solved.
     """

@@ -13,7 +13,7 @@ from voicelog.exam.events import Line
 from voicelog.exam.protocol import still_missing
 from voicelog.exam.remarks import remarks
 from voicelog.exam.state import EYES, ExamState, EyeName, EyeState
-from voicelog.optics import SpheroCylinder, written_power
+from voicelog.optics import SpheroCylinder, written_cm, written_power
 from voicelog.record.inert import inert
 from voicelog.record.plain import labelled
 from voicelog.screen.cross import power_cross
@@ -77,7 +77,7 @@ def _further(found: Sequence[Labelled], cautions: Sequence[str]) -> Panel | None
 
 
 def _head(state: ExamState) -> RenderableType:
-    distance = "not said" if state.distance_cm is None else f"{state.distance_cm:g} cm"
+    distance = "not said" if state.distance_cm is None else written_cm(state.distance_cm)
     text = (
         f"a bare direction names the {state.naming}   working distance {distance}   "
         f"working distance lens {lens_words(state.allowance)}   {state.mirror} mirror"

@@ -103,9 +103,11 @@ class Session(Keeping):
         try:
             understood = reader.understand(line)
         except NotAPhraseError as error:
+            if self._is_over:
+                return self._over(source, line)
             nearest = reader.phrase(error.nearest) if error.nearest is not None and error.likely else None
             guess = None if nearest is None else nearest.readings[0]
-            if guess is not None and not self._is_over and may_ask_typed(guess, self.state):
+            if guess is not None and may_ask_typed(guess, self.state):
                 # An entry is asked about as it would be entered; a question or a command as it is said.
                 asked = f"did you mean {error.nearest!r}?" if any(map(say.is_command, guess)) else ""
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
@@ -114,10 +116,12 @@ class Session(Keeping):
             return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.half))
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
-            return self._append(
-                source, line.strip(), (), Reply("ignored", replies=(OVER,)), left_out="paused"
-            )
+            return self._over(source, line)
         return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
+
+    def _over(self, source: Source, line: str) -> Line:
+        """A finished exam takes nothing but what begins the next one, and says so."""
+        return self._append(source, line.strip(), (), Reply("ignored", replies=(OVER,)), left_out="paused")
 
     def hear(self, utterance: Utterance) -> Line:
         """Recognise one utterance and take what it says."""

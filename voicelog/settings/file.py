@@ -14,7 +14,7 @@ import tomlkit.exceptions
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 from voicelog.settings.model import Settings
 from voicelog.settings.table import allowed
 
@@ -98,7 +98,7 @@ def save_settings(changes: Mapping[str, Any], path: Path | None = None) -> Setti
             file.write(tomlkit.dumps(document).encode())
         fresh.replace(path)
     except OSError as error:
-        raise SettingsError(f"{path} cannot be written: {error.strerror or error}") from None
+        raise SettingsError(f"{path} cannot be written: {reason_of(error)}") from None
     return settings
 
 
@@ -108,7 +108,7 @@ def _document(path: Path) -> tomlkit.TOMLDocument:
     try:
         return tomlkit.parse(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise SettingsError(f"{path} cannot be read: {error.strerror or error}") from None
+        raise SettingsError(f"{path} cannot be read: {reason_of(error)}") from None
     except (UnicodeDecodeError, tomlkit.exceptions.ParseError) as error:
         raise SettingsError(f"{path} is no settings file (TOML): {error}") from None
 

@@ -241,7 +241,7 @@ def test_only_added_models_can_be_removed(name: str) -> None:
 
 
 def test_a_model_is_found_by_path_or_name_or_because_it_is_the_only_one(tmp_path: Path) -> None:
-    with pytest.raises(MissingPartError, match="there is no vosk model; add one"):
+    with pytest.raises(MissingPartError, match=r"there is no vosk model\. Add one"):
         find_model("vosk", None)
     with pytest.raises(MissingPartError, match="no vosk model 'mine'"):
         find_model("vosk", "mine")
@@ -291,4 +291,4 @@ def test_listening_without_a_model_ends_with_status_3(
     sound = Path(__file__).parents[1] / "engines" / "ko" / "korean.ogg"
 
     assert main(["hear", "--engine", "vosk", str(sound)]) == 3
-    assert "there is no vosk model; add one with: voicelog models add" in capsys.readouterr().err
+    assert "there is no vosk model. Add one with: voicelog models add" in capsys.readouterr().err

@@ -101,7 +101,7 @@ def test_what_is_no_list_is_told_in_one_line(tmp_path: Path, content: bytes, err
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(RosterError, match="No such file"):
+    with pytest.raises(RosterError, match="no such file"):
         read_roster(tmp_path / "none.csv")
 
 

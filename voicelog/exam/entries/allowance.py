@@ -6,7 +6,7 @@ when it is in place (Duane's Clinical Ophthalmology ch. 37: 66 cm is 1.50 D; dom
 
 from typing import Final
 
-from voicelog.optics import WorkingDistance, written_power
+from voicelog.optics import WorkingDistance, written_cm, written_power
 from voicelog.phrases.meanings import Model
 
 LENS_FITS_D: Final = 0.13
@@ -46,7 +46,7 @@ class Allowance(Model):
 
     def words(self) -> str:
         """ "67 cm", "67 cm, working distance lens +1.50 in", "distance not said"."""
-        parts = [] if self.distance_cm is None else [f"{self.distance_cm:g} cm"]
+        parts = [] if self.distance_cm is None else [written_cm(self.distance_cm)]
         if self.lens_in:
             power = f"{written_power(self.lens_d)} " if self.lens_d is not None else ""
             parts.append(f"working distance lens {power}in")

@@ -8,7 +8,7 @@ from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseFinding, ask, other_eye
 from voicelog.exam.entries.lenses import TrialLenses
 from voicelog.exam.questions import DISTANCE_UNCLEAR, NeedsAnswer, Question
-from voicelog.optics import streak_to_meridian_deg
+from voicelog.optics import streak_to_meridian_deg, written_cm
 from voicelog.phrases import meanings as say
 
 Mirror = Literal["plane", "concave"]
@@ -125,7 +125,7 @@ class Context:
         """What holds for a reading now. Raises NeedsAnswer where what named another distance was not understood."""
         allowance = self.now.allowance
         if self.distance_unclear and allowance.distance_cm is not None:
-            words = f"{allowance.distance_cm:g} cm"
+            words = written_cm(allowance.distance_cm)
             self.confirm(DISTANCE_UNCLEAR, f"what named a distance before was not understood: is it {words}?")
         return allowance
 

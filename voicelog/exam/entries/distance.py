@@ -6,7 +6,7 @@ from voicelog.exam.entries.allowance import LENS_FITS_D, Allowance
 from voicelog.exam.entries.base import BaseEntry, Quantity, refuse
 from voicelog.exam.entries.context import Context
 from voicelog.exam.entries.lenses import exact_d
-from voicelog.optics import WorkingDistance, written_power
+from voicelog.optics import WorkingDistance, written_cm, written_power
 from voicelog.phrases import meanings as say
 
 # Radical retinoscopy goes down to 10 cm (domain facts 1.1); nobody holds a retinoscope beyond arm's length. Nearer than
@@ -37,7 +37,7 @@ class DistanceEntry(BaseEntry):
 
     def words(self) -> str:
         """ "working distance 67 cm"."""
-        return f"working distance {self.distance_cm:g} cm"
+        return f"working distance {written_cm(self.distance_cm)}"
 
     def quantities(self) -> tuple[Quantity, ...]:
         """The distance."""
@@ -60,7 +60,7 @@ class DistanceEntry(BaseEntry):
             )
             context.confirm(
                 "unusual_distance",
-                f"a working distance of {distance_cm:g} cm is unusual: is it right?{inches}",
+                f"a working distance of {written_cm(distance_cm)} is unusual: is it right?{inches}",
             )
         _fits_lens(distance_cm, context)
         return cls(distance_cm=distance_cm)
@@ -130,7 +130,7 @@ def _fits_lens(distance_cm: float, context: Context) -> None:
     if abs(needed_d - allowance.lens_d) > LENS_FITS_D:
         context.confirm(
             "lens_for_another_distance",
-            f"the working distance lens in place is {written_power(allowance.lens_d)}, and {distance_cm:g} cm"
+            f"the working distance lens in place is {written_power(allowance.lens_d)}, and {written_cm(distance_cm)}"
             f" wants {needed_d:.2f} D: are both right?",
         )
 
@@ -144,6 +144,6 @@ def _fits_distance(power_d: float, position: str, context: Context) -> None:
     if abs(needed_d - power_d) > LENS_FITS_D:
         context.confirm(
             "lens_for_another_distance",
-            f"{written_power(power_d)} is the lens for {100 / power_d:.0f} cm, and {distance_cm:g} cm was said"
+            f"{written_power(power_d)} is the lens for {100 / power_d:.0f} cm, and {written_cm(distance_cm)} was said"
             f" ({needed_d:.2f} D): are both right?",
         )

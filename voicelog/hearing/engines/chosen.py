@@ -67,10 +67,10 @@ def _check_language(settings: Settings, language: Language) -> None:
         return
     if settings.engine != "vosk":
         raise MissingPartError(
-            f"the engine {settings.engine} hears English only: for the language {language.code!r} set "
-            'engine = "vosk" and add a model of it (voicelog models add)'
+            f"the engine {settings.engine} hears English only. For the language {language.code!r} set "
+            'engine = "vosk"; then add a model of it (voicelog models add)'
         )
     if settings.policy == "cautious":
         raise MissingPartError(
-            f'the second listener hears English only: for the language {language.code!r} set policy = "normal"'
+            f'the second listener hears English only. For the language {language.code!r} set policy = "normal"'
         )

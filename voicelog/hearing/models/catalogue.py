@@ -40,7 +40,7 @@ def catalogue_path() -> Path:
     for path in (package / "_models" / "catalogue.toml", package.parent / "models" / "catalogue.toml"):
         if path.is_file():
             return path
-    raise CatalogueError("the catalogue of models is missing; reinstall voicelog")
+    raise CatalogueError("the list of models is missing: install voicelog again")
 
 
 @cache

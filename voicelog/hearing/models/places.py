@@ -83,6 +83,6 @@ def find_model(engine: str, named: str | None) -> Path:
             f"there are several {engine} models ({names}); name one in the setting {engine}_model"
         )
     raise MissingPartError(
-        f"there is no {engine} model; add one with: voicelog models add FOLDER_OR_ZIP, "
+        f"there is no {engine} model. Add one with: voicelog models add FOLDER_OR_ZIP; "
         f"or name its folder in the setting {engine}_model"
     )

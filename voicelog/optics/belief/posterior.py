@@ -53,8 +53,8 @@ class Belief:
         """In words: the number of looks, what was taken as known of the streak, and the prior."""
         count = len(self.evidence.glances)
         looks = f"{count} look{'' if count == 1 else 's'}"
-        band = " with the streak along the band" if self.evidence.along_band_deg is not None else ""
-        return f"{looks}{band}; before them {self.prior.name}"
+        band = ", streak along the band" if self.evidence.along_band_deg is not None else ""
+        return f"{looks}{band}; known before: {self.prior.name}"
 
     @cached_property
     def _core(self) -> tuple[PowerVector, Matrix]:

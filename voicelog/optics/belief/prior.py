@@ -78,7 +78,7 @@ class Prior:
 
 _WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), m_sd_d=5.0, j_sd_d=0.5, j_flat_d=3.0)
 # Cylinders up to the strongest of a usual trial set, 6.00 D, are alike likely in any direction; stronger ones are rare.
-WIDE_PRIOR: Final = Prior("nothing known of the eye", (_WIDE,))
+WIDE_PRIOR: Final = Prior("nothing", (_WIDE,))
 
 # Mean and standard deviation of M by age, dioptres: the course (hyperopic children, a narrow middle at school age, more
 # myopia in young adults, a hyperopic shift after fifty) is common teaching; the numbers are from memory and wide.

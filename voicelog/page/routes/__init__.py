@@ -4,7 +4,7 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from voicelog.page.routes import entering, exam, feed, practice, record, review, settings, sounds
+from voicelog.page.routes import entering, exam, feed, practice, record, review, settings, sounds, watching
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     exam.router,
@@ -15,5 +15,6 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     sounds.router,
     entering.router,
     practice.router,
+    watching.router,
 )
 """All of them. A further page adds its module here, and its link to `rendering.NAVIGATION`."""

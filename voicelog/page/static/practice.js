@@ -2,6 +2,7 @@
 
 import { Eye, beamAt, beamOf, nearShare } from "./practice-eye.js";
 import { mapOf } from "./practice-map.js";
+import { Watch } from "./practice-watch.js";
 
 const $ = (selector) => document.querySelector(selector);
 const $$ = (selector) => [...document.querySelectorAll(selector)];
@@ -15,6 +16,8 @@ let known = { lesson: null, number: 0 };
 let moving = !still.matches;
 let began = performance.now();
 let looked = began;
+let watching = null;
+let offered = false;
 
 async function ask(path, data) {
   try {
@@ -85,7 +88,7 @@ function lenses() {
 
 // Answers to lines and to polls may cross: what is older than what is shown is passed over.
 function show(found) {
-  if (!found.begun || found.lesson < known.lesson) return;
+  if (watching || !found.begun || found.lesson < known.lesson) return;
   if (found.lesson !== known.lesson) {
     known = { lesson: found.lesson, number: 0 };
     $("#turns").replaceChildren();
@@ -131,26 +134,117 @@ function replay(past) {
   else draw(beamOf($("#sweep").value / 100));
 }
 
+// Watching the examiner: its looks and lines in the place of the learner's own
+
+function lookAt(scene) {
+  if (scene.look) {
+    replay(scene.look);
+    return;
+  }
+  const said = paragraph(`says: ${scene.text}`, "said");
+  const item = document.createElement("li");
+  item.append(said, paragraph(`log: ${scene.outcome === "accepted" ? "entered" : scene.outcome}: ${scene.reply}`, "note"));
+  $("#turns").append(item);
+  item.scrollIntoView({ block: "nearest" });
+}
+
+function player() {
+  $("#player").hidden = !watching;
+  $("#watch-play").textContent = watching?.playing ? "Pause" : "Play";
+  $("#watch-play").disabled = $("#watch-next").disabled = Boolean(watching?.over);
+}
+
+function watch(found) {
+  watching?.pause();
+  watching = new Watch(found.scenes, document.documentElement.dataset.base, {
+    shows: lookAt,
+    speaks: () => $("#watch-voice").checked,
+    ends: () => {
+      $("#comparison").replaceChildren(...found.comparison.map((text) => paragraph(text)));
+      $("#seen").textContent = "The examiner is done.";
+      player();
+    },
+  });
+  empty();
+  $("#setting").replaceChildren(...found.setting.map((text) => paragraph(text)));
+  $("#choice").open = false;
+  $("#seen").textContent = "The examiner is ready: press Play.";
+  player();
+  $("#watch-play").focus();
+}
+
+function empty() {
+  known = { lesson: null, number: 0 };
+  look = null;
+  drawn.look([]);
+  for (const place of ["#turns", "#comparison", "#setting", "#steps"]) $(place).replaceChildren();
+  $("#comparison").classList.remove("off");
+  $("#ruled-out").hidden = $("#todo").hidden = true;
+  $("#before").textContent = "";
+}
+
+async function stopWatching() {
+  watching?.pause();
+  watching = null;
+  empty();
+  player();
+  $("#choice").open = true;
+  $("#seen").textContent = "Choose an exercise, then press New eye.";
+  draw(beamOf($("#sweep").value / 100));
+  const { found } = await ask("/api/practice");
+  if (found) show(found);
+}
+
+$("#watch").addEventListener("click", async () => {
+  const { found, error } = await ask("/api/practice/watch", wanted());
+  $("#exercise-note").textContent = error || "";
+  if (found) watch(found);
+});
+$("#watch-play").addEventListener("click", () => {
+  if (watching?.playing) watching.pause();
+  else watching?.play();
+  player();
+});
+$("#watch-next").addEventListener("click", () => {
+  watching?.next();
+  player();
+});
+$("#watch-stop").addEventListener("click", stopWatching);
+
 async function say(line) {
+  if (watching) await stopWatching();
   const { found, error } = await ask("/api/practice/lines", { line });
   $("#say-note").textContent = error || "";
   if (found) show(found);
 }
 
-$("#exercise").addEventListener("submit", async (event) => {
-  event.preventDefault();
-  const wanted = Object.fromEntries(new FormData(event.target));
+// What the form asks for.
+function wanted() {
+  const wanted = Object.fromEntries(new FormData($("#exercise")));
   wanted.tremor_d = Number(wanted.tremor_d);
   wanted.off_axis_deg = Number(wanted.off_axis_deg);
-  wanted.age_years = Number(wanted.patient);
-  wanted.child = wanted.age_years < 12;
+  wanted.kind ||= null;
+  if (!wanted.kind) {
+    wanted.age_years = Number(wanted.patient);
+    wanted.child = wanted.age_years < 12;
+  }
   delete wanted.patient;
-  wanted.refraction = wanted.refraction.trim() || null;
-  const { found, error } = await ask("/api/practice", wanted);
+  wanted.refraction = wanted.refraction?.trim() || null;
+  return wanted;
+}
+
+$("#exercise").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  if (watching) await stopWatching();
+  const { found, error } = await ask("/api/practice", wanted());
   $("#exercise-note").textContent = error || "";
   if (!found) return;
   show(found);
   $("#practice-line").focus();
+});
+// A kind says what eye it is: what else would say so is not asked for.
+$("#kind").addEventListener("change", () => {
+  for (const name of ["reflex", "patient", "refraction"]) $(`#${name}`).disabled = Boolean($("#kind").value);
 });
 $("#practice-say").addEventListener("submit", async (event) => {
   event.preventDefault();
@@ -186,6 +280,11 @@ async function poll() {
   const { found } = await ask(`/api/practice?after=${known.number}`);
   if (found?.begun && found.lesson !== known.lesson) show((await ask("/api/practice")).found ?? found);
   else if (found) show(found);
+  if (found?.watch && !offered && !found.begun) {
+    const ready = await ask("/api/practice/watch");
+    if (ready.found) watch(ready.found);
+  }
+  offered ||= Boolean(found);
   setTimeout(poll, POLL_MS);
 }
 

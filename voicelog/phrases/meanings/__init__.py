@@ -49,7 +49,19 @@ from voicelog.phrases.meanings.findings import (
     Spectacles,
     Vertex,
 )
-from voicelog.phrases.meanings.orders import Claim, Keep, Move, Note, Plain, Reference, Scratch, Swap, Tell
+from voicelog.phrases.meanings.orders import (
+    Claim,
+    Keep,
+    Lesson,
+    LessonOrder,
+    Move,
+    Note,
+    Plain,
+    Reference,
+    Scratch,
+    Swap,
+    Tell,
+)
 from voicelog.phrases.meanings.retinoscopy import (
     Condition,
     Eye,
@@ -79,6 +91,7 @@ Meaning = Annotated[
     | Reflex
     | Scope
     | Claim
+    | Lesson
     | Correction
     | Change
     | NotBut
@@ -154,6 +167,8 @@ __all__ = [
     "Keratometry",
     "Lens",
     "Lenses",
+    "Lesson",
+    "LessonOrder",
     "LooseAxis",
     "LoosePower",
     "LooseSign",

@@ -119,6 +119,16 @@ class Tell(Model):
     vertex_mm: float | None = None
 
 
+LessonOrder = Literal["tell", "hint", "look"]
+
+
+class Lesson(Model):
+    """An order to a lesson of practice: tell what is to be seen, give a hint, look again. No exam hears it."""
+
+    kind: Literal["lesson"] = "lesson"
+    order: LessonOrder
+
+
 class Claim(Model):
     """A net result as the examiner says it ("net is plus one fifty minus one axis ten"): compared, never entered."""
 

@@ -8,7 +8,7 @@ from voicelog import __version__
 from voicelog.exam.pass_state import TakenReading, Writing
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName
-from voicelog.optics import written_axis, written_power
+from voicelog.optics import written_axis, written_cm, written_power
 from voicelog.record.corrections import Fate, fates
 from voicelog.record.events import Attested
 from voicelog.record.exams import ExamRecord
@@ -67,7 +67,7 @@ def report(exam: str, record: ExamRecord, chain_end: str, head: Head | None = No
 def _head(sheet: Sheet, exam: str, record: ExamRecord, found: Sequence[Refraction]) -> None:
     sheet.line("Streak retinoscopy: objective finding", 16, "B")
     sheet.line(f"exam {exam}    begun {record.started.at:%Y-%m-%d %H:%M} UTC", 9)
-    sheet.line(f"reference  {record.started.reference or '(none)'}", 9, "", MARGIN_MM, _BESIDE_CODE_MM)
+    sheet.line(f"reference: {record.started.reference or '(none)'}", 9, "", MARGIN_MM, _BESIDE_CODE_MM)
     mirrors = " and ".join(dict.fromkeys(mirror for each in found for mirror in each.mirrors)) or "plane"
     distance = record.state.allowance.words()
     sheet.line(f"working distance {distance}    {mirrors} mirror    {_HABITS[record.started.naming]}", 9)
@@ -115,7 +115,7 @@ def _result(sheet: Sheet, finding: Refraction, x: float) -> None:
 def _method(sheet: Sheet, finding: Refraction, x: float) -> None:
     if finding.technique is None:
         return
-    distances = ", ".join(f"{each:g} cm" for each in finding.distances_cm) or "not said"
+    distances = ", ".join(written_cm(each) for each in finding.distances_cm) or "not said"
     allowances = ", ".join(f"{each:.2f} D" for each in finding.allowances_d) or "none"
     sheet.line(f"method: {finding.technique}", 8, "", x, _COLUMN_MM)
     sheet.line(f"working distance {distances}, taken off {allowances}", 8, "", x, _COLUMN_MM)
@@ -152,7 +152,7 @@ def _reading(reading: TakenReading, writing: Writing) -> list[str]:
         written_axis(reading.entry.streak_deg),
         written_axis(reading.meridian_deg),
         reading.motion,
-        written_power(reading.gross_d) + "".join(mark for mark, holds in marks if holds),
+        writing.gross_words(reading.gross_d) + "".join(mark for mark, holds in marks if holds),
         net,
     ]
 
@@ -173,7 +173,7 @@ def _beside(sheet: Sheet, found: Sequence[Further], x: float) -> None:
     room = int((_EYES_END_MM - sheet.y) / _LINE_MM)
     most = min(max(room, _LEAST_BESIDE), _MOST_BESIDE)
     for each in others[:most]:
-        end = sheet.words(f"{each.name}  ", 8, "G", x, _COLUMN_MM)
+        end = sheet.words(f"{each.name}: ", 8, "G", x, _COLUMN_MM)
         sheet.line(each.text, 8, "", end, x + _COLUMN_MM - end)
     _more(sheet, len(others) - most, x)
 
@@ -188,7 +188,7 @@ class _Section:
 
 
 def _whole_exam(sheet: Sheet, record: ExamRecord, beside: Sequence[Further]) -> list[_Section]:
-    shared = "; ".join(f"{each.name} {each.text}" for each in beside if each.about in ("both", None))
+    shared = "; ".join(f"{each.name}: {each.text}" for each in beside if each.about in ("both", None))
     added = [[f"{each.by}, {each.at:%Y-%m-%d}: {each.text}"] for each in record.addenda]
     added += [sheet.wrapped(f"{each.text}: {each.added.words}", 8) for each in record.added if each.added]
     sections = [

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, inspect, text
 from voicelog.record.databases import Database
 from voicelog.record.errors import RecordError
 
-HEAD: Final = "0002"  # the newest migration (a test compares it with the scripts)
+HEAD: Final = "0003"  # the newest migration (a test compares it with the scripts)
 _LOCK: Final = 0x766C6F67  # any number of our own: one migrates, the others wait
 
 

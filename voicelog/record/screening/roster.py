@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from voicelog.errors import VoicelogError
+from voicelog.errors import VoicelogError, reason_of
 from voicelog.exam.entries import AgeEntry
 from voicelog.exam.entries.age import GREATEST_YEARS
 from voicelog.record.inert import inert
@@ -69,7 +69,7 @@ def read_roster(path: Path) -> Roster:
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except OSError as error:
-        raise RosterError(f"{path} cannot be read: {error.strerror}") from None
+        raise RosterError(f"{path} cannot be read: {reason_of(error)}") from None
     if len(content) > LARGEST_FILE_BYTES:
         raise RosterError(f"{path} is no list: it is larger than {LARGEST_FILE_BYTES // 1024} kB")
     try:
