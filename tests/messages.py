@@ -141,7 +141,7 @@ def parts(message: str) -> Iterator[str]:
 
 def of_the_log() -> Iterator[str]:
     """Replies, questions and refusals of an exam."""
-    session = Session(Settings())
+    session = Session(Settings(naming="streak"))
     for line in EXAM.splitlines():
         yield session.type_line(line).reply
 
@@ -151,7 +151,7 @@ def of_practice() -> Iterator[str]:
     exercise = Exercise(EyeModel(parse_refraction("+1.25 -1.75 x 70")), 3, distance_cm=50.0, kind="oblique")
     for technique in ("spheres", "sphere-cylinder", "cylinders"):
         yield from steps(Exercise(exercise.model, 3, technique=technique), Settings())
-    lesson = Lesson(exercise, Settings())
+    lesson = Lesson(exercise, Settings(naming="streak"))
     yield from setting(exercise, lesson.settings)
     for line in PRACTICE.splitlines():
         answer = lesson.type_line(line)

@@ -62,8 +62,8 @@ def test_an_export(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         session = Session(store=store)
         for line in (
             "right eye",
-            "vertical with at plus one",
-            "vertical neutral at plus two",
+            "streak vertical with at plus one",
+            "streak vertical neutral at plus two",
             "acuity six nine",
         ):
             session.type_line(line)

@@ -77,7 +77,7 @@ def test_the_card_is_in_the_language() -> None:
 
 def test_an_exam_is_typed_from_its_first_line_to_its_refraction() -> None:
     """It has no words for some answers and findings that English has; nothing else may hang on them."""
-    session = Session(Settings(language="es"))
+    session = Session(Settings(language="es", naming="streak"))
     lines = (
         *("ojo derecho", "vertical dos", "más dos", "distancia de trabajo 50"),
         *("horizontal neutro más tres", "cualquier cosa"),

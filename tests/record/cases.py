@@ -47,7 +47,7 @@ def dictated(
     store = journal.begin(at)
     times = None if at is None else clock(at)
     session = Session(
-        Settings(),
+        Settings(naming="streak"),
         store=store,
         reference=reference,
         now=lambda: datetime.now(UTC) if times is None else next(times),

@@ -425,7 +425,7 @@ def test_the_page_shows_all_of_it(store: ExamStore) -> None:
         *("accommodation (monocular estimate): lag 0.50 D",),
         *("near retinoscopy in the dark: +1.50 -2.50 x 180 (infant, less 0.75 D)", "Both eyes"),
         *("pupillary distance, far: 63.5 mm (right 31.5, left 32)", "back vertex distance: 12 mm"),
-        *("Compared", "against spectacles worn", "Remarks", DEFERRING),
+        *("Compared", "and spectacles worn", "Remarks", DEFERRING),
     ):
         assert wanted in text, wanted
     # What has no room in the column of the eye is counted there.
