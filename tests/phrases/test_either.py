@@ -17,6 +17,7 @@ LINE = LineReader(load(), "line in_hand", *TYPED)
         "plus two fifty with the vertical",
         "plus two minus one at ninety",
         "plus one fifty minus seventy five at one eighty",
+        "the ninety one is plus two",
     ],
 )
 def test_two_things_may_be_meant(line: str) -> None:
@@ -36,6 +37,7 @@ def test_two_things_may_be_meant(line: str) -> None:
         "plus two minus one axis ninety",
         "plus two with minus one cylinder at ninety",
         "plus two at ninety",
+        "meridian ninety one plus two",
     ],
 )
 def test_one_thing_is_meant(line: str) -> None:

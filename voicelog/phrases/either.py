@@ -2,6 +2,7 @@
 
 "With" is a motion, and it is a word before a place: "with the vertical streak plus two", "with it vertical". "At" names
 the axis of a cylinder, and the place of a lens: "plus two minus one at ninety". "Right" before "about" may name no eye.
+"The ninety one" is the one at ninety, or ninety-one.
 """
 
 from collections.abc import Callable, Sequence
@@ -28,6 +29,8 @@ class Either:
         self._numbers, self._signs = numbers(grammar), words_of(grammar, "sign")
         self._at = words_of(grammar, "at_axis")
         self._of_cylinder = words_of(grammar, "names_cylinder")
+        self._definite, self._one = words_of(grammar, "definite"), words_of(grammar, "pronoun_one")
+        self._tens = words_of(grammar, "tens")
         self._sides, self._about = words_of(grammar, "side_alone"), words_of(grammar, "about")
 
     def readings(
@@ -41,7 +44,26 @@ class Either:
         at_alone = not words.isdisjoint(self._at) and words.isdisjoint(self._of_cylinder)
         others = [_lens_at_place(each) for each in found if at_alone]
         plain = tuple(each for each in others if each is not None)
-        return (*self._without_with(tokens, found, read), *self._without_side(tokens, found, read), *plain)
+        return (
+            *self._without_with(tokens, found, read),
+            *self._without_side(tokens, found, read),
+            *self._without_one(tokens, found, read),
+            *plain,
+        )
+
+    def _without_one(
+        self,
+        tokens: Sequence[Token],
+        found: Sequence[Meanings],
+        read: Callable[[Sequence[Token]], Sequence[Meanings]],
+    ) -> tuple[Meanings, ...]:
+        """What the words say if the "one" of "the ninety one" is no number."""
+        for at in range(2, len(tokens)):
+            article, tens, one = (token.text for token in tokens[at - 2 : at + 1])
+            ends = at + 1 == len(tokens) or tokens[at + 1].text not in self._numbers - self._signs
+            if article in self._definite and tens in self._tens and one in self._one and ends:
+                return tuple(each for each in read((*tokens[:at], *tokens[at + 1 :])) if each not in found)
+        return ()
 
     def _without_side(
         self,

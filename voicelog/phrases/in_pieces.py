@@ -23,6 +23,8 @@ _NAMED = "answers_where"
 """The rule of the answers to what a bare direction names."""
 _BEFORE_ENTRIES = (say.Eye, say.WorkingDistance, say.Technique, say.Condition)
 """What is said before entries, and told by a phrase of its own."""
+_MOST_BESIDE_NAMING = 2
+"""Words of some weight beside what a bare direction names: "the meridian hotel is full they say" names nothing."""
 
 
 class LineInPieces:
@@ -53,7 +55,8 @@ class LineInPieces:
         if _NAMED not in self._rules.matchers or len(named) != 1 or not self._has_pieces:
             return None
         others = [token for token in tokens if token not in named]
-        if not all(self._arranger.may_be_left(token) or token.text in self._sets.idle for token in others):
+        told = [token for token in others if token.text not in self._sets.idle]
+        if len(told) > _MOST_BESIDE_NAMING or not all(map(self._arranger.may_be_left, told)):
             return None
         return Found(self._rules.said(_NAMED, named), _NAMED)
 
