@@ -177,3 +177,13 @@ def test_a_place_said_before_its_eye_is_gone_to_in_that_eye() -> None:
         {"kind": "eye", "eye": "right"},
         {"kind": "place", "where": {"names": "streak", "angle": 90}},
     ]
+
+
+def test_what_is_of_both_eyes_goes_on_with_neither() -> None:
+    assert [each["kind"] for each in said("pupils six mil each eye")] == ["pupils"]
+    assert [each["kind"] for each in said("now with the drops wet")] == ["condition"]
+
+
+@pytest.mark.parametrize("line", ["patchy reflex", "the reflex is irregular", "reflex a bit uneven"])
+def test_a_patchy_reflex_is_not_split(line: str) -> None:
+    assert said(line) == [{"kind": "reflex", "reflex": "irregular"}]

@@ -108,7 +108,14 @@ def _is_said_again(part: Meaning) -> bool:
         return part.lens is None or not part.lens.on_top
     return isinstance(
         part,
-        say.Eye | say.WorkingDistance | say.Place | say.Reflex | say.LooseSign | say.LooseWhere | say.Plain,
+        say.Eye
+        | say.WorkingDistance
+        | say.Place
+        | say.Reflex
+        | say.LooseSign
+        | say.LooseWhere
+        | say.Plain
+        | say.Condition,
     )
 
 
@@ -169,7 +176,7 @@ def _together(said: Meaning, part: Meaning) -> Meaning | None:
             lens=say.Lens(sphere=None, cylinder=say.Cylinder(), on_top=False) as lens
         ) if sphere.sign is None:
             return part.model_copy(update={"lens": lens.model_copy(update={"sphere": sphere})})
-        case say.WorkingLens(eye=None), say.Eye(eye="both"):
+        case say.WorkingLens(eye=None) | say.Pupils(eye=None | "both"), say.Eye(eye="both"):
             return said.model_copy(update={"eye": "both"})  # no eye to go on with
         case (
             say.LoosePower(power=Power(sign=1 | -1) as power),

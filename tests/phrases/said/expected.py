@@ -92,6 +92,7 @@ REFLEX_WORDS: Mapping[str, str] = {
     **dict.fromkeys(("no reflex", "no red reflex", "no glow", "absent"), "none"),
     **dict.fromkeys(("shadow at six o'clock", "central shadow", "dark shadow"), "shadow"),
     "same width both ways": "even",
+    **dict.fromkeys(("patchy", "uneven", "distorted"), "irregular"),
     "media opacity": "opacity",
     "white reflex": "white",
     "oil droplet": "oil_droplet",

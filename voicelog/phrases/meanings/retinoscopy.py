@@ -114,6 +114,7 @@ ReflexLook = Literal[
     "opacity",
     "no_break",
     "even",
+    "irregular",
 ]
 
 
