@@ -10,6 +10,7 @@ from voicelog.phrases.lines import TYPED, LineReader
 
 READER = LineReader(load(), "line", *TYPED)
 IN_HAND = LineReader(load(), "line in_hand", *TYPED)
+CLINIC = LineReader(load(), "line in_hand clinic", *TYPED)
 
 
 def said(line: str) -> list[dict[str, Any]]:
@@ -186,4 +187,4 @@ def test_what_is_of_both_eyes_goes_on_with_neither() -> None:
 
 @pytest.mark.parametrize("line", ["patchy reflex", "the reflex is irregular", "reflex a bit uneven"])
 def test_a_patchy_reflex_is_not_split(line: str) -> None:
-    assert said(line) == [{"kind": "reflex", "reflex": "irregular"}]
+    assert all_told(CLINIC, line) == [{"kind": "reflex", "reflex": "irregular"}]

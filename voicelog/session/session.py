@@ -227,10 +227,10 @@ class Session(Keeping):
         return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
 
     def _half_said(self, hearing: Hearing, why: LeftOut) -> HalfSaid:
-        """What was perhaps named by what was heard and not taken; talk names no lens."""
+        """What was perhaps named by what was heard and not taken; talk names no lens and no distance."""
         half = reader_of(self._grammar, LINE_RULE, *TYPED).half_said(hearing.free_text)
         if why != "unclear":
-            return half._replace(lens=False)
+            return half._replace(lens=False, distance=False)
         named = [each for each in hearing.hypotheses[0].meanings if isinstance(each, say.Eye)]
         return half._replace(eye=named[-1]) if named else half
 
