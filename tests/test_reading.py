@@ -8,8 +8,17 @@ from tests.reading_grade import counts, grade, paragraphs
 
 ROOT = Path(__file__).parent.parent
 HARDEST_GRADE = 9.0
-HELD = ("README.md", "docs/visits.md", "docs/settings.md", "docs/round.md", "docs/screening.md")
-NOT_YET = ("audit", "belief", "exchange", "findings", "page", "recognition", "record", "security")
+HELD = (
+    "README.md",
+    "docs/visits.md",
+    "docs/settings.md",
+    "docs/round.md",
+    "docs/screening.md",
+    "docs/audit.md",
+    "docs/exchange.md",
+    "docs/record.md",
+)
+NOT_YET = ("belief", "findings", "page", "recognition", "security")
 """Documents of docs/ with paragraphs that are harder, and those that are being rewritten by others."""
 
 

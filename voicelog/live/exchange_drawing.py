@@ -76,8 +76,8 @@ def _cell(state: State, move: Move) -> str:
 
 _HEAD = """# The exchange between examiner and log
 
-This file is written by `python -m voicelog.live.exchange_drawing docs/exchange.md` from the table in
-`voicelog/live/exchange_table.py`; every cell of the table is tested on a session (`tests/live/test_exchange.py`).
+This file is written by `python -m voicelog.live.exchange_drawing docs/exchange.md`. It comes from the table in
+`voicelog/live/exchange_table.py`. Every cell of the table is tested on a session (`tests/live/test_exchange.py`).
 
 ✓ obeyed, *entered* when it changes the log; ? asked about; … waits; · left out. Silence changes nothing: a question
 stays open on the screen and never enters by itself. A question of one entry stays open while others are entered; where
