@@ -20,12 +20,6 @@ class Settings(BaseModel):
         description="what a bare direction names: the streak, or the meridian of power (the sweep); where it is"
         " not set, the first one of an exam is asked about",
     )
-
-    @property
-    def naming_chosen(self) -> bool:
-        """Whether somebody set what a bare direction names: else the first one of an exam is asked about."""
-        return "naming" in self.model_fields_set
-
     working_distance_cm: float | None = Field(
         default=None,
         ge=10,
@@ -121,6 +115,11 @@ class Settings(BaseModel):
         except OpticsError as error:
             raise ValueError(str(error)) from None
         return powers_d
+
+    @property
+    def naming_chosen(self) -> bool:
+        """Whether somebody set what a bare direction names: else the first one of an exam is asked about."""
+        return "naming" in self.model_fields_set
 
     @property
     def power_step_d(self) -> float:
