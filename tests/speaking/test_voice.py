@@ -1,16 +1,21 @@
 """The system voice: what it says is speech; what is missing is told."""
 
+import io
+import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+import soundfile
 import soxr
 
 from voicelog.errors import MissingPartError
 from voicelog.hearing.endpointing import utterances
 from voicelog.hearing.sources import Block
+from voicelog.speaking import synthesis
 from voicelog.speaking import voice as voice_module
 from voicelog.speaking.errors import SpeakingError
 from voicelog.speaking.voice import SystemVoice
@@ -43,6 +48,39 @@ def test_a_long_text_is_spoken_to_its_end_from_the_first_request_on(voice: Syste
     few = voice.speak("plus three. " * (times // 2))
 
     assert len(many.samples) / len(few.samples) == pytest.approx(2.0, rel=0.01)
+
+
+class Driver:
+    """Writes an empty file for the first `empty` of the texts it is given."""
+
+    def __init__(self, empty: int) -> None:
+        self.empty = empty
+
+    def setProperty(self, name: str, value: object) -> None:
+        pass
+
+    def getProperty(self, name: str) -> list[SimpleNamespace]:
+        return [SimpleNamespace(id="any", name="any")]
+
+    def save_to_file(self, text: str, path: str) -> None:
+        soundfile.write(path, np.full(0 if self.empty > 0 else 100, 0.5), 22050, format="WAV")
+        self.empty -= 1
+
+    def runAndWait(self) -> None:
+        pass
+
+
+@pytest.mark.parametrize(("empty", "error"), [(0, None), (2, None), (3, "nothing was spoken")])
+def test_an_empty_file_is_asked_for_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, empty: int, error: str | None
+) -> None:
+    monkeypatch.setattr(synthesis, "_engine", lambda: Driver(empty))
+    request = json.dumps({"text": "plus three", "path": str(tmp_path / "spoken.wav")})
+    answers = io.StringIO()
+
+    synthesis.serve(io.StringIO(request + "\n"), answers, 190, "")
+
+    assert [json.loads(line)["error"] for line in answers.getvalue().splitlines()] == [None, error]
 
 
 def test_the_same_text_twice_is_spoken_twice(voice: SystemVoice) -> None:

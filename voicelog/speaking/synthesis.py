@@ -9,9 +9,11 @@ and may hang; and because a file can be played, measured and stopped like any ot
 import json
 import os
 import sys
-from typing import Any, TextIO
+from typing import Any, Final, TextIO
 
 import soundfile
+
+_TRIES: Final = 3
 
 
 def _engine() -> Any:
@@ -42,19 +44,26 @@ def serve(requests: TextIO, answers: TextIO, words_per_minute: int, voice: str) 
     for line in requests:
         request = json.loads(line)
         try:
-            engine.save_to_file(request["text"], request["path"])
-            engine.runAndWait()
-            _wait_for_espeak()
-            _answer(answers, None if soundfile.info(request["path"]).frames else "nothing was spoken")
+            is_spoken = any(_speak(engine, request["text"], request["path"]) for _ in range(_TRIES))
+            _answer(answers, None if is_spoken else "nothing was spoken")
         except Exception as error:
             _answer(answers, f"{type(error).__name__}: {error}")
+
+
+def _speak(engine: Any, text: str, path: str) -> bool:
+    """Whether there is sound in the file that was written."""
+    engine.save_to_file(text, path)
+    engine.runAndWait()
+    _wait_for_espeak()
+    return bool(soundfile.info(path).frames)
 
 
 def _wait_for_espeak() -> None:
     """Wait until all sound has been written: with eSpeak `runAndWait` may return long before.
 
     eSpeak speaks in a thread of its own. A request that begins before that thread is done with the last one
-    gets an empty file, or the end of the other text.
+    gets an empty file, or the end of the other text. On a busy machine the end of the other text may be told later
+    still, and the file is empty nevertheless: then it is asked for again.
     """
     espeak = sys.modules.get("pyttsx3.drivers._espeak")  # loaded only where it is the driver in use
     if espeak is not None:
