@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 
 from websockets.asyncio.client import connect
 
+NO_ANSWER = 0
+"""For a status where the connection ended without one."""
 PATHS = ("/api/state", "/static/page.js", "/", "/api/words?said=streak")
 
 
@@ -78,7 +80,7 @@ class Crowd:
         writer.write("\r\n".join(lines).encode())
         answer = await reader.read(-1)
         writer.close()
-        self.statuses.add(int(answer.split(b" ", 2)[1]))
+        self.statuses.add(int(answer.split(b" ", 2)[1]) if answer else NO_ANSWER)
         self.answered += 1
         self.worst_answer_s = max(self.worst_answer_s, time.monotonic() - begun_s)
 

@@ -137,8 +137,25 @@ def test_nothing_is_made_for_a_request_before_its_head_is_there(served: Served) 
         assert connection.recv(4096).startswith(b"HTTP/1.1 400")
 
 
+def test_a_crowd_that_asks_all_at_once_is_answered(served: Served) -> None:
+    """As when the machine stood still for a while: more requests than are held, and none was answered yet."""
+    request = (
+        f"GET {served.base}/api/state HTTP/1.1\r\nHost: {served.host}\r\nCookie: {served.cookie}\r\n"
+        "Connection: close\r\n\r\n"
+    ).encode()
+    crowd = [socket.create_connection(served.server.bound, timeout=20) for _ in range(most_connections() * 2)]
+    try:
+        for connection in crowd:
+            connection.sendall(request)
+        answers = [connection.recv(12) for connection in crowd]
+    finally:
+        for connection in crowd:
+            connection.close()
+    assert set(answers) == {b"HTTP/1.1 200"}
+
+
 def test_a_full_house_takes_nobody_who_would_push_out_those_let_in() -> None:
-    pairs = [socket.socketpair() for _ in range(4)]
+    pairs = [socket.socketpair() for _ in range(5)]
     held = Connections(most=2)
     try:
         assert held.take(("a", 1), pairs[0][0])
@@ -151,6 +168,11 @@ def test_a_full_house_takes_nobody_who_would_push_out_those_let_in() -> None:
         pairs[0][0].close()
         assert held.take(("d", 1), pairs[3][0]), "one of those let in has gone"
         assert not held.knows(("d", 1))
+        held.ask(("d", 1), asks=True)
+        assert held.will_have_room
+        assert not held.take(("e", 1), pairs[4][0]), "d waits for its answer"
+        held.ask(("d", 1), asks=False)
+        assert held.take(("e", 1), pairs[4][0])
     finally:
         for pair in pairs:
             for end in pair:

@@ -3,6 +3,7 @@
 Anybody on the machine can open connections and send nothing, without a token. Each one costs a descriptor, and the
 record and the microphone need descriptors too. So the page holds a quarter of them at most. When one more comes, the
 oldest that has not shown the token makes room for it: strangers push out strangers, and never whoever is let in.
+Nor do they push out a request that is there and is not answered yet: where no other is left, the next one waits.
 
 Whoever is let in waits behind all strangers that came before. So a connection is only read, which costs little, until
 the head of its first request is there, and what answers requests is made for it then.
@@ -31,6 +32,7 @@ _MOST: Final = 256
 _SHARE: Final = 4
 _BACKLOG: Final = 4096
 _FULL_S: Final = 0.05  # until the next try when the machine has no descriptor left
+_ROOM_S: Final = 0.01  # until the next try when all that are held wait for their answers
 _LOOK_S: Final = 1.0  # between two looks at which connections have ended by themselves
 _LARGEST_HEAD: Final = 65_536  # bytes; a longer one is refused by what answers requests
 
@@ -52,17 +54,19 @@ class Connections:
         self.most = most or most_connections()
         self._held: dict[Peer, socket.socket] = {}
         self._known: set[Peer] = set()
+        self._asking: set[Peer] = set()
         self._looked_s = -_LOOK_S
 
     def __len__(self) -> int:
         return len(self._held)
 
     def take(self, peer: Peer, connection: socket.socket) -> bool:
-        """Hold one more, in place of a stranger's where it must be; False where all are known."""
+        """Hold one more, in place of a stranger's where it must be; False where all are known or wait for answers."""
         if len(self._held) >= self.most and time.monotonic() >= self._looked_s + _LOOK_S:
             self._forget_closed()
         if len(self._held) >= self.most:
-            stranger = next((each for each in self._held if each not in self._known), None)
+            stayers = self._known | self._asking
+            stranger = next((each for each in self._held if each not in stayers), None)
             if stranger is not None:
                 _hang_up(self._forget(stranger))
             else:
@@ -70,21 +74,37 @@ class Connections:
         if len(self._held) >= self.most:
             return False
         self._known.discard(peer)
+        self._asking.discard(peer)
         self._held.pop(peer, None)  # its port is used again: this one is the newest
         self._held[peer] = connection
         return True
 
-    def know(self, peer: Peer) -> None:
-        """This one has shown the token."""
+    def know(self, peer: Peer, *, is_feed: bool = False) -> None:
+        """This one has shown the token; a feed is served for as long as it likes."""
         if peer in self._held:
             self._known.add(peer)
+        if is_feed:
+            self._asking.discard(peer)
 
     def knows(self, peer: Peer) -> bool:
         """Whether it has."""
         return peer in self._known
 
+    def ask(self, peer: Peer, *, asks: bool) -> None:
+        """Whether its request is there whole and waits for the answer."""
+        if asks and peer in self._held:
+            self._asking.add(peer)
+        else:
+            self._asking.discard(peer)
+
+    @property
+    def will_have_room(self) -> bool:
+        """Whether one of those that are held will be free: its answer is under way."""
+        return bool(self._asking)
+
     def _forget(self, peer: Peer) -> socket.socket:
         self._known.discard(peer)
+        self._asking.discard(peer)
         return self._held.pop(peer)
 
     def _forget_closed(self) -> None:
@@ -137,32 +157,44 @@ class PatientServer(uvicorn.Server):
             except OSError:  # no descriptor is left, or whoever called is gone again
                 await asyncio.sleep(_FULL_S)
                 continue
-            if self._connections.take(peer[:2], connection):
-                self._begin(connection)
+            if await self._has_room(peer[:2], connection):
+                self._begin(peer[:2], connection)
             else:
                 connection.close()
             await asyncio.sleep(0)  # those that were hung up are closed before the next one comes
 
-    def _begin(self, connection: socket.socket) -> None:
-        task = asyncio.ensure_future(self._arrive(connection))
+    async def _has_room(self, peer: Peer, connection: socket.socket) -> bool:
+        until_s = time.monotonic() + ARRIVAL_S
+        while not (taken := self._connections.take(peer, connection)):
+            if not self._connections.will_have_room or time.monotonic() >= until_s:
+                break
+            await asyncio.sleep(_ROOM_S)
+        return taken
+
+    def _begin(self, peer: Peer, connection: socket.socket) -> None:
+        task = asyncio.ensure_future(self._arrive(peer, connection))
         self._beginning.add(task)
 
         def after(task: asyncio.Task[object]) -> None:
             self._beginning.discard(task)
             if task.cancelled() or task.exception() is not None:  # it left, or nothing whole came of it
+                self._connections.ask(peer, asks=False)
                 connection.close()
 
         task.add_done_callback(after)
 
-    async def _arrive(self, connection: socket.socket) -> None:
+    async def _arrive(self, peer: Peer, connection: socket.socket) -> None:
         """Have its requests answered as soon as the first has begun; what comes under TLS is not read before."""
         loop, tls = asyncio.get_running_loop(), self.config.ssl
         until_s, head = loop.time() + ARRIVAL_S, b""
         if not tls:
             async with asyncio.timeout_at(until_s):
                 head = await _head(connection)
+            self._connections.ask(peer, asks=True)
         await loop.connect_accepted_socket(
-            lambda: PatientProtocol(self.config, self.server_state, {}, head=head, until_s=until_s),
+            lambda: PatientProtocol(
+                self.config, self.server_state, {}, connections=self._connections, head=head, until_s=until_s
+            ),
             connection,
             ssl=tls,
             ssl_handshake_timeout=ARRIVAL_S if tls else None,
@@ -187,9 +219,11 @@ class PatientProtocol(H11Protocol):
     `head` came already, and the request that it belongs to must be there at `until_s` of the loop's clock.
     """
 
-    def __init__(self, *arguments: Any, head: bytes, until_s: float, **named: Any) -> None:
+    def __init__(
+        self, *arguments: Any, connections: Connections, head: bytes, until_s: float, **named: Any
+    ) -> None:
         super().__init__(*arguments, **named)
-        self._head, self._first_until_s = head, until_s
+        self._held_by, self._head, self._first_until_s = connections, head, until_s
         self._until: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
@@ -204,19 +238,36 @@ class PatientProtocol(H11Protocol):
         super().data_received(data)
         self._wait()
 
+    def on_response_complete(self) -> None:
+        """It is answered, and asks no more, or by its next request that is there already."""
+        super().on_response_complete()
+        self._ask(asks=not self._is_coming())
+
     def connection_lost(self, exc: Exception | None) -> None:
         """Wait no more."""
         self._stop_waiting()
+        self._ask(asks=False)
         super().connection_lost(exc)
 
     def _wait(self) -> None:
         """Have a request come within the time that it has left; none is waited for while one is answered."""
-        cycle = self.cycle
-        is_coming = cycle is None or cycle.response_complete or cycle.more_body
-        if not is_coming or self.transport.is_closing() or self.transport.get_protocol() is not self:
+        has_left = (
+            self.transport.get_protocol() is not self
+        )  # for a feed, which the guard will know or refuse
+        asks = has_left or not self._is_coming()
+        self._ask(asks=asks)
+        if asks or self.transport.is_closing():
             self._stop_waiting()
         elif self._until is None:
             self._until = self.loop.call_later(ARRIVAL_S, self.transport.abort)
+
+    def _is_coming(self) -> bool:
+        cycle = self.cycle
+        return cycle is None or cycle.response_complete or cycle.more_body
+
+    def _ask(self, *, asks: bool) -> None:
+        if self.client is not None:
+            self._held_by.ask(self.client, asks=asks)
 
     def _stop_waiting(self) -> None:
         if self._until is not None:

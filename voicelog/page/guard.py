@@ -83,7 +83,7 @@ class Guard:
                 return self._launch(key, scope["path"])
         token = _cookie(headers, access.cookie)
         if inner is not None and token is not None and access.sessions.has(token):
-            self._connections.know(scope["client"])
+            self._connections.know(scope["client"], is_feed=scope["type"] == "websocket")
             raw = scope.get("raw_path", b"").removeprefix(access.base.encode())
             return dict(scope) | {"path": inner, "raw_path": raw, BASE: access.base, SESSION: token}
         if access.passphrase is not None and scope["path"] in _OPEN:
