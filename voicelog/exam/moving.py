@@ -1,6 +1,6 @@
 """Entries that belong elsewhere: to the other eye, to the other meridian, to the other habit of naming."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from voicelog.exam.entering import standing_at
 from voicelog.exam.entries import (
@@ -33,6 +33,7 @@ def move(state: ExamState, meaning: say.Move, context: Context, name: str) -> Ac
     eye = _to(state, meaning.eye, rows, context)
     if all(row.entry.about == eye for row in rows):
         raise Stands(f"{rows[-1].entry.words()}: that is the {eye} eye already")
+    rows = tuple(row for row in rows if row.entry.about != eye)
     things = [row for row in rows if not isinstance(row.entry, EyeEntry | PlaceEntry)]
     if len(things) > 1 or any(_instead(state, row, eye) for row in things):
         listed = "; ".join(f"{row.entry.words()}{_instead(state, row, eye)}" for row in things)
@@ -76,7 +77,14 @@ def _moved(state: ExamState, meaning: say.Move) -> tuple[Row, ...]:
     if meaning.scope == "last" and isinstance(live[-1].entry, EyeEntry):
         return (live[-1],)
     things = [row for row in live if not isinstance(row.entry, EyeEntry)]
-    return tuple(things[-2:] if meaning.scope == "two" else things[-1:])
+    return _last_two(things) if meaning.scope == "two" else tuple(things[-1:])
+
+
+def _last_two(things: Sequence[Row]) -> tuple[Row, ...]:
+    """The last two values, with the places that were laid for them: a streak that is laid is no value."""
+    values = [index for index, row in enumerate(things) if not isinstance(row.entry, PlaceEntry)][-2:]
+    eyes = {things[index].entry.about for index in values}
+    return tuple(row for row in things[values[0] :] if row.entry.about in eyes) if values else ()
 
 
 def _at_place(state: ExamState, meaning: say.Move, context: Context) -> tuple[Row, ...]:

@@ -114,6 +114,7 @@ def _is_said_again(part: Meaning) -> bool:
         | say.Reflex
         | say.LooseSign
         | say.LooseWhere
+        | say.Move
         | say.Plain
         | say.Condition,
     )
@@ -243,6 +244,10 @@ def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:
             return said.model_copy(update={"where": right.where})
         case say.Place() | say.LooseWhere(), say.Reading():
             return right.model_copy(update={"where": right.where or said.where})
+        case say.Reading(motion="neutral", lens=Lens()), say.Reading(motion="not_neutral", lens=Lens()):
+            return (
+                None  # "plus three, no, just past it, plus two": which of the two was not neutral is not said
+            )
         case say.Reading(), say.Reading():
             return right.model_copy(
                 update={
