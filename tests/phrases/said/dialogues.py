@@ -17,6 +17,7 @@ from voicelog.settings import Settings
 _LINE = re.compile(r"^([EPO]): (.*?)\s*$")
 _EXACT = re.compile(r"exact ([+-]?[\d.]+)(?: / ([+-][\d.]+) x (\d+))?")
 _BARE = re.compile(r"\bbare (words|directions|degrees)\b")
+_NAMES_MERIDIAN = re.compile(r"\bnames the (sweep )?meridian\b")
 _SENTENCE = re.compile(r"(?<=[.?!])\s+")
 _AS_EXACT_D = 0.02
 """The file gives hundredths; an axis in whole degrees moves a component by less than this."""
@@ -62,7 +63,7 @@ def examinations(path: Path) -> Iterator[Examination]:
 
 
 def _add(found: Examination, line: str) -> None:
-    if "names the meridian" in line and not found.said:
+    if _NAMES_MERIDIAN.search(line) and not found.said:
         found.naming = "meridian"
     if _BARE.search(line) and not found.said:
         found.naming = None
