@@ -200,3 +200,52 @@ def test_a_wrong_eye_that_is_named_is_moved_once() -> None:
 
     assert isinstance(moved, say.Move)
     assert moved.eye == "left"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "putting minus one cylinder axis one eighty",
+        "put in minus one cylinder axis one eighty",
+        "minus one cylinder axis one eighty",
+    ],
+)
+def test_a_lens_with_an_axis_is_a_cylinder(line: str) -> None:
+    power = say.Power(size_d=1.0, sign=-1)
+
+    assert _meant(line) == [say.Lenses(lens=say.Lens(cylinder=say.Cylinder(power=power, axis=180)))]
+
+
+def test_a_lens_that_is_called_a_sphere_has_no_axis() -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand("putting in plus two sphere axis ninety")
+
+
+@pytest.mark.parametrize("line", ["scissors at ninety", "dull reflex at sixty"])
+def test_a_look_at_a_number_names_a_meridian_and_no_distance(line: str) -> None:
+    (reflex,) = _meant(line)
+
+    assert isinstance(reflex, say.Reflex)
+    assert reflex.where is not None
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "streak horizontal plus three, no, just past it, plus two seventy five",
+        "vertical plus two, not quite, plus two and a half",
+    ],
+)
+def test_a_power_that_was_passed_on_from_is_no_reading(line: str) -> None:
+    with pytest.raises(NotAPhraseError) as refused:
+        LINE.understand(line)
+
+    assert refused.value.likely
+    (reading,) = LINE.understand(refused.value.nearest or "").readings
+    assert [each.motion for each in reading if isinstance(each, say.Reading)] == ["neutral"]
+
+
+def test_who_asks_for_what_was_dry_makes_nothing_dry() -> None:
+    (told,) = _meant("what was the left without drops")
+
+    assert told == say.Tell(say="dry", eye="left")

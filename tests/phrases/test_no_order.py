@@ -92,3 +92,23 @@ def test_what_swings_up_and_down_answers_no_question() -> None:
     session.type_line("it's swinging up and down")
 
     assert not session.state.eyes["right"].readings
+
+
+@pytest.mark.parametrize("line", ["i read at forty centimetres", "i see a bright streak"])
+def test_what_the_patient_tells_of_himself_is_no_entry(line: str) -> None:
+    _, outcome = _typed(line)
+
+    assert outcome == "asked"
+
+
+@pytest.mark.parametrize("line", ["v a", "i see a bright streak", "the light is moving with me"])
+def test_nor_does_it_answer_a_question(line: str) -> None:
+    session = Session()
+    for each in ("right eye", "working distance 67"):
+        session.type_line(each)
+    asked = session.type_line("vertical plus two")
+    session.type_line(line)
+
+    assert asked.question is not None
+    assert not session.state.eyes["right"].neutral
+    assert not session.state.standing.habit_said

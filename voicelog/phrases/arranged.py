@@ -63,7 +63,11 @@ class Arranger:
         found = self._in_order(tokens)
         if found is not None and found.sure:
             return found
-        return self._in_other_words(tokens) or found
+        reworded = self._in_other_words(tokens)
+        if reworded is None:
+            return found
+        of_patient = any(self._rules.no_order.is_the_patients(tokens, one) for one in reworded.found.readings)
+        return replace(reworded, sure=reworded.sure and not of_patient)
 
     def may_be_left(self, token: Token) -> bool:
         """Whether a word tells nothing that a guess must account for."""

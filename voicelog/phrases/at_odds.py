@@ -29,6 +29,7 @@ def is_at_odds(reading: Meanings) -> bool:
             or _axis_of_a_neutral(one, other)
             or _two_eyes(one, other)
             or _asked_with(one, other)
+            or _axis_of_a_sphere(one, other)
             for one, other in pairwise(reading)
         )
     )
@@ -106,16 +107,35 @@ def _two_eyes(one: say.Meaning, other: say.Meaning) -> bool:
 
 
 def _asked_with(one: say.Meaning, other: say.Meaning) -> bool:
-    """ "Where are we with the right eye" asks, and tells of no motion."""
-    if not isinstance(one, say.Tell) or not isinstance(other, say.Reading):
+    """ "Where are we with the right eye" asks, and tells of no motion; nor does "what was it without drops" make
+    anything dry.
+    """
+    if not isinstance(one, say.Tell):
+        return False
+    if isinstance(other, say.Condition):
+        return True
+    if not isinstance(other, say.Reading):
         return False
     return other.motion == "with" and other.where is None and other.lens is None
 
 
+def _axis_of_a_sphere(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Putting minus one, cylinder axis one eighty" puts in a cylinder: a lens that has an axis is no sphere."""
+    if not isinstance(one, say.Lenses) or one.lens is None or not isinstance(other, say.LooseAxis):
+        return False
+    return one.lens.sphere is not None and one.lens.cylinder is None
+
+
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:
-    """Not neutral, and in the same breath neutral with nothing changed."""
+    """Not neutral, and in the same breath neutral with nothing changed. Nor is "plus two, not quite, plus two and a
+    half" neutral with the first, or not with the second.
+    """
+    if isinstance(other, say.Correction):
+        other = other.entry
     if not isinstance(one, say.Reading) or not isinstance(other, say.Reading):
         return False
+    if one.motion == "neutral" and other.motion == "not_neutral" and other.where is None:
+        return one.lens is not None and other.lens is not None
     unchanged = other.where is None and other.lens is None and other.between is None
     return one.motion == "not_neutral" and other.motion == "neutral" and unchanged
 

@@ -14,7 +14,7 @@ from voicelog.phrases.either import Either
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Matcher, Meanings
 from voicelog.phrases.no_order import NoOrder
-from voicelog.phrases.plainest import cost
+from voicelog.phrases.plainest import cost, plainest
 from voicelog.phrases.stepping import Stepper, stepper
 from voicelog.phrases.word_sets import beside_words, words_of
 
@@ -72,14 +72,9 @@ class RulesInOrder:
         return tuple(_apart((*found, *others)))
 
     def _said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
-        readings = self.matchers[rule].readings(tokens)
-        return tuple(
-            each
-            for each in readings
-            if not self._is_no_note(each)
-            and not is_at_odds(each)
-            and not self._cut_numbers.are_in(tokens, each)
-        )
+        every = self.matchers[rule].every_reading(tokens)
+        whole = tuple(each for each in every if not self._cut_numbers.are_in(tokens, each))
+        return tuple(each for each in plainest(whole) if not self._is_no_note(each) and not is_at_odds(each))
 
     def _is_no_note(self, reading: Meanings) -> bool:
         """ "Note to self" is none, nor is "make a note of that"."""

@@ -35,6 +35,7 @@ class LineInPieces:
         self._rules = rules
         self._sets = sets
         self._habits = words_of(grammar, "habit_word")
+        self._looks = words_of(grammar, "look") - sets.idle
         # A refused line asks for each twice.
         self.arranged = lru_cache(1)(self._arrange)
         self.framed = lru_cache(1)(self._read_frames)
@@ -57,6 +58,9 @@ class LineInPieces:
         others = [token for token in tokens if token not in named]
         told = [token for token in others if token.text not in self._sets.idle]
         if len(told) > _MOST_BESIDE_NAMING or not all(map(self._arranger.may_be_left, told)):
+            return None
+        at = tokens.index(named[0])
+        if at and tokens[at - 1].text in self._looks:  # "I see a bright streak"
             return None
         return Found(self._rules.said(_NAMED, named), _NAMED)
 

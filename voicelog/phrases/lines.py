@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import islice
+from string import ascii_lowercase
 
 from voicelog.errors import VoicelogError
 from voicelog.phrases import meanings as say
@@ -23,6 +24,8 @@ _MOST_GUESSES = 5
 _MISSPELT = 0.2
 """A line in which a word is misspelt is no farther from what was meant (share of the letters)."""
 _NOTE = "note"
+_LETTERS = frozenset(ascii_lowercase)
+"""A letter alone begins anything: "V A" is no vertical that breaks off."""
 TYPED = (Layer.WRITTEN, Layer.TYPED)
 """The layers that a typed line may use."""
 
@@ -66,6 +69,7 @@ class LineReader:
         self._matchers = self._rules.matchers
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
+        self._says_nothing = words_of(grammar, "says_nothing")
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
         self._line_goes_on = words_of(grammar, "line_goes_on")
@@ -78,7 +82,8 @@ class LineReader:
         """What `line` can say. Raises NotAPhraseError when it is no phrase."""
         understood = self.loosely(line)
         if understood is None:
-            error = self._why_not(line, tokenise(line, self._language))
+            tokens = tokenise(line, self._language)
+            error = self._nothing_said(line, tokens) or self._why_not(line, tokens)
             error.half = self.half_said(line)
             raise error
         return understood
@@ -169,9 +174,14 @@ class LineReader:
         }
         return {rule: each for rule, each in found.items() if each is not None}
 
-    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
+    def _nothing_said(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError | None:
         if not tokens:
             return NotAPhraseError("the line is empty")
+        if all(token.text in self._sets.idle | self._says_nothing for token in tokens):
+            return NotAPhraseError(f"{line.strip()!r} is nothing for the log")
+        return None
+
+    def _why_not(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError:
         words = self._sets.walked_over(tokens)
         known = max(each.longest_start(words) for each in self._rules.steppers.values())
         message = f"{line.strip()!r} is not finished"
@@ -248,6 +258,8 @@ class LineReader:
         words = self._sets.walked_over(tokens[:-1])
         whole = {rule: each.longest_whole(words) for rule, each in self._rules.steppers.items()}
         longest = max(whole, key=lambda rule: whole[rule])
+        if written(tokens[: whole[longest]]) in _LETTERS:
+            return ()
         for reading in self._rules.said(longest, tokens[: whole[longest]])[:1]:
             *before, last = reading
             where = last.where if isinstance(last, say.Place | say.LooseWhere | say.Reading) else None

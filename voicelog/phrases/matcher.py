@@ -100,9 +100,12 @@ class Matcher:
         self._beside = beside
 
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
-        """Every different thing that the line can say, likeliest first; none when it is no phrase."""
-        values = self.values(tokens)
-        return plainest(tuple(dict.fromkeys(build(self._walker.rule, value) for value in values)))
+        """The plainest of all that the line can say, likeliest first; none when it is no phrase."""
+        return plainest(self.every_reading(tokens))
+
+    def every_reading(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
+        """Every different thing that the line can say, likeliest first."""
+        return tuple(dict.fromkeys(build(self._walker.rule, value) for value in self.values(tokens)))
 
     def values(self, tokens: Sequence[Token]) -> tuple[Value, ...]:
         """Every different value the line can have, as the tags left it, likeliest first."""

@@ -25,8 +25,9 @@ class NoOrder:
     `asks`: begin a question where one of `subject` stands behind, `always_asks` without. `eyes`: name one. `told`: is
     told of an eye behind its name. `of_another`: whose eye it is, before its name. `not_of_eye`: stand where its
     results are asked for, or another person is spoken to. `of_symptom`: begin what is told of how an eye feels, but
-    before `is_said`. `unreal` before "have" and one of `unreal_done` tells what would have been. `joins` is a motion,
-    or stands before `with_whom`.
+    before `is_said`. `own_use` behind one of `told_by`: at what distance somebody reads. `own_sight` behind one of
+    them, with one of `own_seen`: what the patient sees. `unreal` before "have" and one of `unreal_done` tells what
+    would have been. `joins` is a motion, or stands before `with_whom`.
     """
 
     called: frozenset[str]
@@ -39,6 +40,10 @@ class NoOrder:
     not_of_eye: frozenset[str]
     of_symptom: frozenset[str]
     is_said: frozenset[str]
+    told_by: frozenset[str]
+    own_use: frozenset[str]
+    own_sight: frozenset[str]
+    own_seen: frozenset[str]
     unreal: frozenset[str]
     unreal_done: frozenset[str]
     joins: frozenset[str]
@@ -58,6 +63,10 @@ class NoOrder:
             not_of_eye=words_of(grammar, "not_of_eye"),
             of_symptom=words_of(grammar, "of_symptom"),
             is_said=words_of(grammar, "is_said"),
+            told_by=words_of(grammar, "told_by"),
+            own_use=words_of(grammar, "own_use"),
+            own_sight=words_of(grammar, "own_sight"),
+            own_seen=words_of(grammar, "own_seen"),
             unreal=words_of(grammar, "unreal"),
             unreal_done=words_of(grammar, "unreal_done"),
             joins=words_of(grammar, "with_place"),
@@ -90,6 +99,8 @@ class NoOrder:
             return False
         if self.is_question(tokens) or (all(map(_is_motion_alone, reading)) and self._is_joined(tokens)):
             return True
+        if self.is_the_patients(tokens, reading):
+            return True
         if not all(_is_of_an_eye_alone(each) for each in reading):
             return False
         words = [token.text for token in tokens]
@@ -98,6 +109,17 @@ class NoOrder:
         told = not self.told.isdisjoint(words[named[-1] + 1 :])
         felt = words[0] in self.of_symptom and words[1] not in self.is_said
         return of_another or told or felt or not self.not_of_eye.isdisjoint(words)
+
+    def is_the_patients(self, tokens: Sequence[Token], reading: Meanings) -> bool:
+        """Whether somebody tells where he holds a book ("I read at forty centimetres"), or what he sees of the
+        light.
+        """
+        words = [token.text for token in tokens]
+        done = {two for one, two in pairwise(words) if one in self.told_by}
+        if not self.own_use.isdisjoint(done):
+            return any(isinstance(each, say.WorkingDistance) for each in reading)
+        sees = not self.own_sight.isdisjoint(done) and not self.own_seen.isdisjoint(words)
+        return sees and all(isinstance(each, say.Reflex) for each in reading)
 
 
 def _is_motion_alone(told: say.Meaning) -> bool:
