@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -335,3 +336,59 @@ def pixels(pgm: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.uint8]]:
     kind, width, height, most, rest = pgm.split(maxsplit=4)
     assert (kind, most) == (b"P5", b"255")
     return np.frombuffer(rest[-int(width) * int(height) :], np.uint8).reshape(int(height), int(width))
+
+
+def test_it_is_an_archive_file(journal: Journal) -> None:
+    """PDF/A-1b says so of itself, embeds every font and has the colours of its device described (ISO 19005-1)."""
+    store, _ = dictated(journal, reference="Łukasz & 王小明", at=MORNING)
+    pdf = page(store)
+
+    packet = ElementTree.fromstring(poppler("pdfinfo", pdf, "-meta", "-").decode())
+
+    said = {each.tag.rpartition("}")[2]: (each.text or "").strip() for each in packet.iter()}
+    assert (said["part"], said["conformance"]) == ("1", "B")
+    assert said["li"] == f"Retinoscopy {store.exam}"
+    assert said["CreateDate"].startswith("2025-11-25T")
+    fonts = poppler("pdffonts", pdf, "-").decode().splitlines()[2:]
+    assert len(fonts) >= 3
+    assert all(re.search(r" yes yes yes ", each) for each in fonts)
+    assert b"/OutputIntents" in pdf
+
+
+JARS = [
+    Path("/usr/share/java", f"{each}.jar")
+    for each in (
+        "preflight",
+        "pdfbox2",
+        "fontbox2",
+        "xmpbox",
+        "commons-logging",
+        "javax.activation",
+        "jaxb-api",
+    )
+]
+
+
+@pytest.mark.sweep
+@pytest.mark.skipif(
+    shutil.which("javac") is None or not all(each.exists() for each in JARS),
+    reason="needs PDFBox's validator (Debian: default-jdk libpdfbox2-java libactivation-java libjaxb-api-java)",
+)
+@pytest.mark.parametrize("kind", ["usual", "empty", "crowded", "many scripts"])
+def test_another_validator_finds_nothing_against_pdf_a(journal: Journal, tmp_path: Path, kind: str) -> None:
+    """Preflight of Apache PDFBox holds a file against the rules of PDF/A-1b."""
+    lines = ("right eye",) if kind == "empty" else ("right eye", "streak 90 neutral at plus one", "scissors")
+    reference = " ".join(NAMES) if kind == "many scripts" else "4711"
+    store = (
+        crowded(journal)
+        if kind == "crowded"
+        else dictated(journal, lines, reference=reference, at=MORNING)[0]
+    )
+    (tmp_path / "page.pdf").write_bytes(page(store))
+    places = ("-cp", ":".join(map(str, JARS)), str(Path(__file__).parent / "data" / "Preflight.java"))
+
+    answer = subprocess.run(
+        ["java", *places, str(tmp_path / "page.pdf")], capture_output=True, text=True, check=True
+    )
+
+    assert answer.stdout.split() == ["valid"], answer.stdout

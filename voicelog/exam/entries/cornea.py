@@ -108,7 +108,7 @@ class KeratometryEntry(BaseFinding):
 
 
 def _check_named(meaning: say.Keratometry, unit: Literal["dioptres", "mm"]) -> None:
-    """The flat meridian has the longer radius and the weaker power. Raises NeedsAnswer where the values say otherwise."""
+    """The flat meridian has the longer radius and the weaker power. Raises NeedsAnswer where it has not."""
     if meaning.named is None or meaning.other is None:
         return
     flat, steep = (meaning.one, meaning.other) if meaning.named == "flat" else (meaning.other, meaning.one)

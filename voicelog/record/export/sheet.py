@@ -1,4 +1,4 @@
-"""A page of A4 to write lines on: text cut to the width it has, and the power cross."""
+"""A page of A4 to write lines on, kept as PDF/A-1b: text cut to the width it has, and the power cross."""
 
 import math
 from collections.abc import Sequence
@@ -7,7 +7,8 @@ from itertools import groupby
 from typing import Final
 
 from voicelog.optics import SpheroCylinder, written_axis, written_power
-from voicelog.record.export.wide_letters import FAMILY, WideLetters, is_wide
+from voicelog.record.export.pdf_a import COMPLIANCE, described
+from voicelog.record.export.wide_letters import FAMILY, PLAIN, WideLetters, is_wide
 from voicelog.record.inert import inert
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 14.0
@@ -23,9 +24,10 @@ class Sheet:
         # Only here: it and its fonts are a fifth of what an exam would load at its start.
         from fpdf import FPDF
 
-        self._pdf = FPDF(format="A4")
+        self._pdf = FPDF(format="A4", enforce_compliance=COMPLIANCE)
         self._pdf.set_creation_date(at)
         self._pdf.set_title(inert(title))
+        self._pdf.set_xmp_metadata(described(inert(title), at))
         self._pdf.set_auto_page_break(False)
         self._pdf.add_page()
         self._pdf.c_margin = 0.0
@@ -135,9 +137,7 @@ class Sheet:
         wide = is_wide(text)
         self._pdf.set_text_shaping(wide)
         styles = "S" if wide else "BS"
-        self._pdf.set_font(
-            FAMILY if wide else "Helvetica", "".join(each for each in style if each in styles), size
-        )
+        self._pdf.set_font(FAMILY if wide else PLAIN, "".join(each for each in style if each in styles), size)
         self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
 
     def _first_line(self, text: str, room: float) -> tuple[str, str]:
