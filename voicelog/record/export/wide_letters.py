@@ -1,9 +1,9 @@
 """Letters on a printed page: which there are, in fonts that come with the package and are embedded, as PDF/A asks.
 
-Liberation Sans 2.1.5 has those of Latin-1, as wide as Helvetica's. Beyond them, DejaVu Sans 2.37 has the scripts of Europe
-and the Caucasus, Arabic and Hebrew; Droid Sans Fallback the common Chinese characters, kana and Hangul. Their licences lie
-beside them. Only the glyphs that a page uses are in it (fpdf2 with fontTools), and HarfBuzz joins and orders what is
-written from right to left.
+Liberation Sans 2.1.5 has those of Latin-1, as wide as Helvetica's. Beyond them, DejaVu Sans 2.37 has the scripts of
+Europe and the Caucasus, Arabic and Hebrew; Droid Sans Fallback the common Chinese characters, kana and Hangul. Their
+licences lie beside them. Only the glyphs that a page uses are in it (fpdf2 with fontTools), and HarfBuzz joins and
+orders what is written from right to left.
 """
 
 from pathlib import Path
@@ -26,7 +26,7 @@ def is_wide(text: str) -> bool:
 
 
 class WideLetters:
-    """The fonts of one page. Those beyond Latin-1 are read when something needs them: they take a quarter of a second."""
+    """The fonts of one page. Those beyond Latin-1 take a quarter of a second to read, when something needs them."""
 
     def __init__(self, pdf: "FPDF") -> None:
         self._pdf = pdf
