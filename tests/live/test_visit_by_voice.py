@@ -6,6 +6,7 @@ counted. What is to stand in the record is written here by hand. Needs Python wi
 VOICELOG_TTS_PYTHON. Clips are kept for the next run where VOICELOG_TTS_CLIPS says.
 """
 
+import json
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,7 +31,7 @@ from voicelog.record.journal import Journal
 
 VOICES = ("kokoro-bf_emma", "kokoro-af_kore", "kokoro-am_michael")
 MOST_TAKES = 3
-PAUSE_S, LONGER_S = 1.2, 4.0
+PAUSE_S, LONGER_S = 2.2, 5.0
 ROOM_RMS = np.float32(3e-4)
 BEGINNING = ("next patient", "four seven one one")
 ENDING = ("finish exam",)
@@ -46,7 +47,7 @@ FIRST = {
     "pupils equal and reacting": "both eyes: pupils equal and reactive",
     "no r a p d": "both eyes: relative afferent pupil defect none",
     "cover test distance ortho": "both eyes: cover test, far, ortho",
-    "cover test near four exophoria": "both eyes: cover test, near, 4 prism dioptres exophoria",
+    "cover test near four exo": "both eyes: cover test, near, 4 prism dioptres exo",
     "near point of convergence eight": "both eyes: near point of convergence 8 cm",
     "drops cyclopentolate one percent both eyes thirty minutes ago": "both eyes: drops cyclopentolate 1 %, 30 minutes ago; readings from here on are wet",
     "working distance sixty seven": "working distance 67 cm",
@@ -82,6 +83,7 @@ FIRST_RESULT = {"right": "+1.50 -0.75 x 180", "left": "+2.50 -0.50 x 180"}
 ASKED = ("what is missing", "read remarks")
 NEXT = {
     "age seven": "age 7 years",
+    "drops cyclopentolate one percent both eyes thirty minutes ago": "both eyes: drops cyclopentolate 1 %, 30 minutes ago; readings from here on are wet",
     "working distance sixty seven": "working distance 67 cm",
     "right eye": "right eye",
     "streak vertical neutral at plus two fifty": "right eye: streak vertical (power along 180) neutral, sphere +2.50",
@@ -123,6 +125,9 @@ class Visit:
             before = self._events
             yield from self._say(line)
             answer = self._last(before)
+            if answer is not None and answer.question is not None and answer.question.missing == "reference":
+                self.counts["at once"] += 1
+                return
             if answer is not None and answer.outcome == "asked" and answer.question is not None:
                 self.counts["asked"] += 1
                 self.told.append(f"asked: {line!r}: {answer.reply}")
@@ -175,7 +180,7 @@ def test_a_whole_visit_by_voice_is_in_the_record_as_it_was_said(
 ) -> None:
     render(dict.fromkeys((*LINES, "yes", "no")), voice, clips)
     visit = Visit(by_name(voice), clips)
-    monkeypatch.setattr(LiveExam, "_opened", visit.opened)
+    monkeypatch.setattr(LiveExam, "_opened", lambda exam: visit.opened(exam))
 
     assert main(["exam", "--source", str(TWO_PHRASES), "--pace", "fast", "--no-open"]) == 0
 
@@ -191,3 +196,10 @@ def test_a_whole_visit_by_voice_is_in_the_record_as_it_was_said(
         assert {name: str(record.eyes[name].solution.net) for name in results} == results
     assert visit.spoken_s >= 6 * 60
     assert visit.counts["never"] == 0
+    # The next visit finds the one before: half a dioptre less plus in both meridians.
+    capsys.readouterr()
+    assert main(["visits", "4711", "--json"]) == 0
+    eyes = json.loads(capsys.readouterr().out)["eyes"]
+    right = next(each for each in eyes if each["eye"] == "right")
+    assert [each["written"] for each in right["visits"]] == [FIRST_RESULT["right"], NEXT_RESULT["right"]]
+    assert [each["m_d"] for each in right["changes"]] == pytest.approx([-0.5])
