@@ -14,11 +14,14 @@ import numpy as np
 import pytest
 import zxingcpp
 
+from tests.live.test_visit_by_voice import FIRST
 from voicelog.exam.events import Remove
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.exam_store import ExamStore
 from voicelog.record.export.formats import FORMATS, exported
+from voicelog.record.export.further import compared, further, remarked
+from voicelog.record.export.refractions import refractions
 from voicelog.record.export.report import report
 from voicelog.record.export.sheet import Sheet
 from voicelog.record.heads import head_of
@@ -171,9 +174,10 @@ def test_each_power_stands_at_its_meridian(axis: int) -> None:
     assert labels == pytest.approx({"+1.00": axis % 180, "-1.00": across % 180}, abs=4)
 
 
-def boxes(pdf: bytes) -> list[tuple[str, float, float, float, float]]:
-    """Every word with its left, upper, right and lower edge in millimetres."""
-    text = poppler("pdftotext", pdf, "-bbox", "-", "-").decode()
+def boxes(pdf: bytes, number: int = 1) -> list[tuple[str, float, float, float, float]]:
+    """Every word of a page with its left, upper, right and lower edge in millimetres."""
+    only = ("-f", str(number), "-l", str(number))
+    text = poppler("pdftotext", pdf, "-bbox", *only, "-", "-").decode()
     found = re.findall(r'xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>', text)
     return [(each[4], *(float(edge) / POINTS_A_MM for edge in each[:4])) for each in found]
 
@@ -219,12 +223,23 @@ def crowded(journal: Journal) -> ExamStore:
     return store
 
 
-def test_it_stays_one_page_whatever_an_exam_holds(journal: Journal) -> None:
+LONG_EXAM = tuple(FIRST) + tuple(
+    f"{eye} eye streak {angle} {seen} with sphere plus {power}"
+    for eye, power in (("right", 3), ("left", 4))
+    for angle in (90, 180)
+    for seen in ("with", "against", "with", "against", "neutral")
+)
+
+
+def test_it_stays_two_pages_whatever_an_exam_holds(journal: Journal) -> None:
     """Nothing runs over the edges or into the foot, which is always there; what is left out is counted."""
     pdf = page(crowded(journal))
-    found = boxes(pdf)
+    found, overleaf = boxes(pdf, 1), boxes(pdf, 2)
 
-    assert pages(pdf) == 1
+    assert pages(pdf) == 2
+    assert min(left for _, left, _, _, _ in overleaf) > 10
+    assert max(right for _, _, _, right, _ in overleaf) < 200
+    assert max(bottom for *_, bottom in overleaf) < 290
     assert min(left for _, left, _, _, _ in found) > 10
     assert max(right for _, _, _, right, _ in found) < 200
     assert max(bottom for *_, bottom in found) < 290
@@ -232,9 +247,30 @@ def test_it_stays_one_page_whatever_an_exam_holds(journal: Journal) -> None:
     body = [bottom for word, _, _, _, bottom in found if bottom < foot + 1 and word != "An"]
     assert max(body) < foot
     text = words(pdf)
-    assert "more" in text
+    assert "more overleaf" in text
+    assert "more in the other exports" in text
     assert "Attested by WWWW" in text
     assert all(character.isprintable() or character in "\n\f" for character in text)
+
+
+def test_all_of_a_long_exam_stands_on_two_pages(journal: Journal) -> None:
+    """Every finding, comparison and remark, in words that no page cuts short."""
+    store, _ = dictated(journal, LONG_EXAM, reference="4711", at=MORNING)
+    record = store.record
+    assert record is not None
+    pdf = page(store)
+
+    told = "".join(poppler("pdftotext", pdf, "-raw", "-", "-").decode().split())
+
+    assert pages(pdf) == 2
+    assert "moreoverleaf" in told
+    assert "moreintheotherexports" not in told
+    texts = [each.text for each in (*further(record), *compared(record), *remarked(record))]
+    texts += [each for found in refractions(record) for each in found.problems]
+    assert len(texts) > 40
+    assert [text for text in texts if "".join(text.split()) not in told] == []
+    readings = [each for found in refractions(record) for each in found.readings]
+    assert told.count("wet") >= len(readings) == 26
 
 
 def test_columns_do_not_run_into_each_other(journal: Journal) -> None:
@@ -320,9 +356,11 @@ def test_the_head_of_the_record_stands_on_the_page_as_text_and_code(journal: Jou
     pdf = exported(journal, store.exam, FORMATS["report"])
     head = journal.head()
 
-    printed = words(pdf)
+    printed = poppler("pdftotext", pdf, "-layout", "-l", "1", "-", "-").decode()
     (tmp_path / "page.pdf").write_bytes(pdf)
-    poppler("pdftoppm", b"", "-r", "200", "-gray", str(tmp_path / "page.pdf"), str(tmp_path / "page"))
+    poppler(
+        "pdftoppm", b"", "-r", "200", "-l", "1", "-gray", str(tmp_path / "page.pdf"), str(tmp_path / "page")
+    )
     (pgm,) = tmp_path.glob("*.pgm")
     found = zxingcpp.read_barcodes(pixels(pgm.read_bytes()))
 

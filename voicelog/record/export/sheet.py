@@ -18,7 +18,10 @@ _LINE_HEIGHT: Final = 0.47  # millimetres a point
 
 
 class Sheet:
-    """One page; places are millimetres from its upper left corner."""
+    """Pages, one after the other; places are millimetres from the upper left corner of the one in hand.
+
+    `cut`: the texts that had no room and were cut to their width, whole.
+    """
 
     def __init__(self, title: str, at: datetime) -> None:
         # Only here: it and its fonts are a fifth of what an exam would load at its start.
@@ -33,6 +36,18 @@ class Sheet:
         self._pdf.c_margin = 0.0
         self._wide = WideLetters(self._pdf)
         self.y = MARGIN_MM
+        self.cut: list[str] = []
+
+    def turn(self) -> None:
+        """Go on at the top of another page."""
+        self._pdf.add_page()
+        self.y = MARGIN_MM
+
+    def width(self, text: str, size: float) -> float:
+        """How wide a text is, millimetres."""
+        whole = self._wide.shown(text, _LONGEST)
+        self._font(size, "", whole)
+        return float(self._pdf.get_string_width(whole))
 
     def line(
         self, text: str, size: float = 9, style: str = "", x: float = MARGIN_MM, width: float = 0.0
@@ -57,6 +72,8 @@ class Sheet:
         whole = self._wide.shown(text, _LONGEST)
         self._font(size, style, whole)
         shown = self._cut(whole, room)
+        if shown != whole:
+            self.cut.append(text)
         self._write(shown, x, self.y + size * _LINE_HEIGHT * 0.8, wide=is_wide(whole))
         return x + self._pdf.get_string_width(shown)
 
