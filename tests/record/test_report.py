@@ -265,7 +265,8 @@ def test_all_of_a_long_exam_stands_on_two_pages(journal: Journal) -> None:
     assert pages(pdf) == 2
     assert "moreoverleaf" in told
     assert "moreintheotherexports" not in told
-    texts = [each.text for each in (*further(record), *compared(record), *remarked(record))]
+    texts = [each.text for each in further(record)]
+    texts += [each.text for each in compared(record)] + [each.text for each in remarked(record)]
     texts += [each for found in refractions(record) for each in found.problems]
     assert len(texts) > 40
     assert [text for text in texts if "".join(text.split()) not in told] == []
