@@ -23,8 +23,12 @@ def finding(said: say.Meaning) -> str:
             ]
             return f"pupillary distance {said.at or 'far'} {', '.join(parts)}"
         case say.Pupils(eye=named, size_mm=size, look=look):
-            found = [LOOK_WORDS.get(look, look)] if look else []
-            return f"{eye(named)}pupil " + " ".join([*found, *([f"{size:g} mm"] if size is not None else [])])
+            both = "s" if look and named in (None, "both") else ""
+            found = [
+                *([LOOK_WORDS.get(look, look)] if look else []),
+                *([f"{size:g} mm"] if size is not None else []),
+            ]
+            return f"{eye(named)}pupil{both} {' '.join(found)}"
         case say.Spectacles(eye=named, lens=worn, addition=addition):
             more = f", addition {power(addition)}" if addition is not None else ""
             return f"spectacles {eye(named)}{lens(worn)}{more}"

@@ -69,4 +69,4 @@ class Prism(Model):
 
 
 ClinicFinding = SubjectiveStep | Keratometry | Deviation | Prism
-"""Findings that are typed alone; each can be put right by a correction."""
+"""What is measured beside the reflex; each can be put right by a correction."""
