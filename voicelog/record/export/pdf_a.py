@@ -4,8 +4,8 @@ The library makes one too, with the time at which it is written in it: the same 
 """
 
 from datetime import UTC, datetime
+from html import escape
 from typing import Final
-from xml.sax.saxutils import escape
 
 COMPLIANCE: Final = "PDF/A-1B"
 
@@ -27,4 +27,4 @@ _XMP: Final = """<x:xmpmeta xmlns:x="adobe:ns:meta/">
 
 def described(title: str, at: datetime) -> str:
     """The packet of a file of this title, made at this time."""
-    return _XMP.format(title=escape(title), at=at.astimezone(UTC).isoformat(timespec="seconds"))
+    return _XMP.format(title=escape(title, quote=False), at=at.astimezone(UTC).isoformat(timespec="seconds"))
