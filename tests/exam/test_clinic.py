@@ -162,6 +162,42 @@ def test_a_keratometry_is_no_lens_power() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("line", "reply"),
+    [
+        ("keratometry flat 43.50 at 180 steep 44.25 at 90", "keratometry 43.50 D (7.76 mm) at 180, 44.25 D (7.63 mm) at 090"),
+        ("k steep 7.6 at 90 flat 7.8 at 180", "keratometry 7.60 mm (44.41 D) at 090, 7.80 mm (43.27 D) at 180"),
+        ("keratometry flat 43 steep 44 at 90", "keratometry 43.00 D (7.85 mm), 44.00 D (7.67 mm) at 090"),
+    ],
+)  # fmt: skip
+def test_flat_and_steep(line: str, reply: str) -> None:
+    answer = typed(HEAD).type(line)
+
+    assert (answer.outcome, answer.reply) == ("accepted", f"right eye: {reply}")
+
+
+@pytest.mark.parametrize(
+    "line", ["keratometry flat 44 at 180 steep 43 at 90", "k steep 7.8 at 90 flat 7.6 at 180"]
+)
+def test_flat_is_never_steeper_than_steep(line: str) -> None:
+    answer = typed(HEAD).type(line)
+
+    assert answer.outcome == "asked"
+    assert "is steeper than" in answer.reply
+
+
+def test_meridians_of_the_cornea_far_from_right_angles_are_asked_about() -> None:
+    """ "At one seventy" was heard as "at seventy"."""
+    typist = typed(HEAD)
+
+    assert (
+        typist.type("keratometry 7.8 at 70 7.6 at 80").reply
+        == "meridians 070 and 080 are 10 degrees apart: is it right?"
+    )
+    assert typist.type("yes").outcome == "accepted"
+    assert typed(HEAD).type("keratometry 7.8 at 170 7.6 at 95").outcome == "accepted"
+
+
 @pytest.mark.parametrize("line", ["keratometry 43 at 180 44 at 90", "fogged plus one", "3 base in", "exo 4"])
 @pytest.mark.parametrize("bare", ["correction 44.50", "correction plus one fifty", "no, minus"])
 def test_a_bare_correction_behind_it_asks_before_it_changes_what_was_before(line: str, bare: str) -> None:

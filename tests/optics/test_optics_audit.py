@@ -89,19 +89,21 @@ def quarters(values: Values) -> Values:
     return np.asarray(np.round(values * 4) / 4)
 
 
-def simulated(rng: np.random.Generator, bias_cm: float) -> list[list[tuple[float, float]]]:
+def simulated(
+    rng: np.random.Generator, bias_cm: float, judgement_sd_d: float = 0.3
+) -> list[list[tuple[float, float]]]:
     """Fifty exams of an examiner who holds the scope nearer or farther than said: (distance said, difference of M).
 
     Both meridians of each eye are neutralised with quarter steps at the distance really held, by a judgement that varies
-    by 0.3 D. The refined result is the truth with a scatter of 0.15 D (Rosenfield & Chiu 1995), in quarter steps.
+    by so much. The refined result is the truth with a scatter of 0.15 D (Rosenfield & Chiu 1995), in quarter steps.
     """
     eyes = rng.integers(1, 3, 50)
     said_m = np.repeat(rng.choice([0.5, 0.67, 0.67, 0.67, 0.8], 50), eyes)
     count = len(said_m)
     sphere_d, cylinder_d = rng.uniform(-6, 4, count), -rng.uniform(0, 3, count)
     held_m = said_m + bias_cm / 100 + rng.normal(0, 0.02, count)
-    first = quarters(sphere_d + 1 / held_m + rng.normal(0, 0.3, count))
-    second = quarters(sphere_d + cylinder_d + 1 / held_m + rng.normal(0, 0.3, count))
+    first = quarters(sphere_d + 1 / held_m + rng.normal(0, judgement_sd_d, count))
+    second = quarters(sphere_d + cylinder_d + 1 / held_m + rng.normal(0, judgement_sd_d, count))
     refined_d = quarters(sphere_d + rng.normal(0, 0.15, count)) + quarters(cylinder_d) / 2
     off_d = (first + second) / 2 - 1 / said_m - refined_d
     ends = np.cumsum(eyes)
@@ -123,6 +125,31 @@ def test_a_known_bias_of_distance_lies_in_its_interval() -> None:
         assert np.mean(biases) == pytest.approx(bias_cm / 100, abs=float(4 * np.std(biases) / 10))
 
     assert held / 700 == pytest.approx(COVERED, abs=4 * math.sqrt(COVERED * (1 - COVERED) / 700))
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize("judgement_sd_d", [0.15, 0.3, 0.5])
+def test_known_biases_of_many_examiners(judgement_sd_d: float, capsys: pytest.CaptureFixture[str]) -> None:
+    """400 examiners a bias: each by itself within four standard errors of 95 %, all together within three of theirs."""
+    shares, every = [], 0
+    for bias_cm in BIASES_CM:
+        rng = np.random.default_rng([bias_cm + 100, round(1000 * judgement_sd_d)])
+        found = [some(distance_bias(simulated(rng, bias_cm, judgement_sd_d))) for _ in range(400)]
+        held = sum(each.interval_m.holds(bias_cm / 100) for each in found)
+        every += held
+        shares.append(held / 400)
+        half_cm = 50 * np.mean([each.interval_m.high - each.interval_m.low for each in found])
+        with capsys.disabled():
+            mean_cm = 100 * np.mean([each.bias_m for each in found])
+            print(
+                f"\nSD {judgement_sd_d:.2f} D, {bias_cm:+d} cm: {held} of 400 held ({held / 4:.1f} %), mean {mean_cm:+.2f} cm, interval +-{half_cm:.1f} cm",
+                end="",
+            )
+    error = math.sqrt(COVERED * (1 - COVERED) / (400 * len(BIASES_CM)))
+    with capsys.disabled():
+        print(f"\nSD {judgement_sd_d:.2f} D, all: {every / 28:.2f} % +- {100 * error:.2f} %")
+    assert every / (400 * len(BIASES_CM)) == pytest.approx(COVERED, abs=3 * error)
+    assert min(shares) > COVERED - 4 * math.sqrt(COVERED * (1 - COVERED) / 400)
 
 
 def test_nearer_is_too_plus_and_what_no_distance_explains_has_none() -> None:

@@ -97,6 +97,6 @@ def test_a_suggestion_can_be_typed_as_it_is_written() -> None:
 
 def test_what_the_log_has_no_entry_for_is_shown_as_a_note() -> None:
     with pytest.raises(NotAPhraseError) as caught:
-        LineReader(load(), "line", *TYPED).understand("near phoria four exo")
+        LineReader(load(), "line", *TYPED).understand("right eye dominant for distance")
 
-    assert (caught.value.nearest, caught.value.likely) == ("note near phoria four exo", True)
+    assert (caught.value.nearest, caught.value.likely) == ("note right eye dominant for distance", True)

@@ -73,7 +73,7 @@ def test_the_english_network_stays_small() -> None:
     With one end for all rules and beginnings shared whatever their weight 3350; what is said in other words now is
     put together from parts, and adds 300. Of these, 160 were alike but for tags that now are met as early as they can
     be, and 130 belonged to long wordings that one person said once. The round and its references add 30, and a
-    reference that is written in one piece (4711) 3.
+    reference that is written in one piece (4711) 3. What is measured beside the reflex, typed alone before, adds 150.
 
     What is typed alone, and in a file of its own, is not counted, nor are lists of words: no recogniser walks them.
     What practice alone listens for no exam walks.
@@ -89,7 +89,7 @@ def test_the_english_network_stays_small() -> None:
     }
     heard = {name: each for name, each in every.items() if name not in alone}
 
-    assert len(compile_rules(heard).states) <= 3572
+    assert len(compile_rules(heard).states) <= 3722
 
 
 def test_no_recogniser_walks_what_is_typed_alone() -> None:

@@ -8,16 +8,20 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 import zxingcpp
 
+from tests.live.test_visit_by_voice import FIRST
 from voicelog.exam.events import Remove
 from voicelog.optics import SpheroCylinder
 from voicelog.record.events import Addendum, Amended, Attested
 from voicelog.record.exam_store import ExamStore
 from voicelog.record.export.formats import FORMATS, exported
+from voicelog.record.export.further import compared, further, remarked
+from voicelog.record.export.refractions import refractions
 from voicelog.record.export.report import report
 from voicelog.record.export.sheet import Sheet
 from voicelog.record.heads import head_of
@@ -170,9 +174,10 @@ def test_each_power_stands_at_its_meridian(axis: int) -> None:
     assert labels == pytest.approx({"+1.00": axis % 180, "-1.00": across % 180}, abs=4)
 
 
-def boxes(pdf: bytes) -> list[tuple[str, float, float, float, float]]:
-    """Every word with its left, upper, right and lower edge in millimetres."""
-    text = poppler("pdftotext", pdf, "-bbox", "-", "-").decode()
+def boxes(pdf: bytes, number: int = 1) -> list[tuple[str, float, float, float, float]]:
+    """Every word of a page with its left, upper, right and lower edge in millimetres."""
+    only = ("-f", str(number), "-l", str(number))
+    text = poppler("pdftotext", pdf, "-bbox", *only, "-", "-").decode()
     found = re.findall(r'xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>', text)
     return [(each[4], *(float(edge) / POINTS_A_MM for edge in each[:4])) for each in found]
 
@@ -218,12 +223,23 @@ def crowded(journal: Journal) -> ExamStore:
     return store
 
 
-def test_it_stays_one_page_whatever_an_exam_holds(journal: Journal) -> None:
+LONG_EXAM = tuple(FIRST) + tuple(
+    f"{eye} eye streak {angle} {seen} with sphere plus {power}"
+    for eye, power in (("right", 3), ("left", 4))
+    for angle in (90, 180)
+    for seen in ("with", "against", "with", "against", "neutral")
+)
+
+
+def test_it_stays_two_pages_whatever_an_exam_holds(journal: Journal) -> None:
     """Nothing runs over the edges or into the foot, which is always there; what is left out is counted."""
     pdf = page(crowded(journal))
-    found = boxes(pdf)
+    found, overleaf = boxes(pdf, 1), boxes(pdf, 2)
 
-    assert pages(pdf) == 1
+    assert pages(pdf) == 2
+    assert min(left for _, left, _, _, _ in overleaf) > 10
+    assert max(right for _, _, _, right, _ in overleaf) < 200
+    assert max(bottom for *_, bottom in overleaf) < 290
     assert min(left for _, left, _, _, _ in found) > 10
     assert max(right for _, _, _, right, _ in found) < 200
     assert max(bottom for *_, bottom in found) < 290
@@ -231,9 +247,31 @@ def test_it_stays_one_page_whatever_an_exam_holds(journal: Journal) -> None:
     body = [bottom for word, _, _, _, bottom in found if bottom < foot + 1 and word != "An"]
     assert max(body) < foot
     text = words(pdf)
-    assert "more" in text
+    assert "more overleaf" in text
+    assert "more in the other exports" in text
     assert "Attested by WWWW" in text
     assert all(character.isprintable() or character in "\n\f" for character in text)
+
+
+def test_all_of_a_long_exam_stands_on_two_pages(journal: Journal) -> None:
+    """Every finding, comparison and remark, in words that no page cuts short."""
+    store, _ = dictated(journal, LONG_EXAM, reference="4711", at=MORNING)
+    record = store.record
+    assert record is not None
+    pdf = page(store)
+
+    told = "".join(poppler("pdftotext", pdf, "-raw", "-", "-").decode().split())
+
+    assert pages(pdf) == 2
+    assert "moreoverleaf" in told
+    assert "moreintheotherexports" not in told
+    texts = [each.text for each in further(record)]
+    texts += [each.text for each in compared(record)] + [each.text for each in remarked(record)]
+    texts += [each for found in refractions(record) for each in found.problems]
+    assert len(texts) > 40
+    assert [text for text in texts if "".join(text.split()) not in told] == []
+    readings = [each for found in refractions(record) for each in found.readings]
+    assert told.count("wet") >= len(readings) == 26
 
 
 def test_columns_do_not_run_into_each_other(journal: Journal) -> None:
@@ -319,9 +357,11 @@ def test_the_head_of_the_record_stands_on_the_page_as_text_and_code(journal: Jou
     pdf = exported(journal, store.exam, FORMATS["report"])
     head = journal.head()
 
-    printed = words(pdf)
+    printed = poppler("pdftotext", pdf, "-layout", "-l", "1", "-", "-").decode()
     (tmp_path / "page.pdf").write_bytes(pdf)
-    poppler("pdftoppm", b"", "-r", "200", "-gray", str(tmp_path / "page.pdf"), str(tmp_path / "page"))
+    poppler(
+        "pdftoppm", b"", "-r", "200", "-l", "1", "-gray", str(tmp_path / "page.pdf"), str(tmp_path / "page")
+    )
     (pgm,) = tmp_path.glob("*.pgm")
     found = zxingcpp.read_barcodes(pixels(pgm.read_bytes()))
 
@@ -335,3 +375,59 @@ def pixels(pgm: bytes) -> np.ndarray[tuple[int, int], np.dtype[np.uint8]]:
     kind, width, height, most, rest = pgm.split(maxsplit=4)
     assert (kind, most) == (b"P5", b"255")
     return np.frombuffer(rest[-int(width) * int(height) :], np.uint8).reshape(int(height), int(width))
+
+
+def test_it_is_an_archive_file(journal: Journal) -> None:
+    """PDF/A-1b says so of itself, embeds every font and has the colours of its device described (ISO 19005-1)."""
+    store, _ = dictated(journal, reference="Łukasz & 王小明", at=MORNING)
+    pdf = page(store)
+
+    packet = ElementTree.fromstring(poppler("pdfinfo", pdf, "-meta", "-").decode())
+
+    said = {each.tag.rpartition("}")[2]: (each.text or "").strip() for each in packet.iter()}
+    assert (said["part"], said["conformance"]) == ("1", "B")
+    assert said["li"] == f"Retinoscopy {store.exam}"
+    assert said["CreateDate"].startswith("2025-11-25T")
+    fonts = poppler("pdffonts", pdf, "-").decode().splitlines()[2:]
+    assert len(fonts) >= 3
+    assert all(re.search(r" yes yes yes ", each) for each in fonts)
+    assert b"/OutputIntents" in pdf
+
+
+JARS = [
+    Path("/usr/share/java", f"{each}.jar")
+    for each in (
+        "preflight",
+        "pdfbox2",
+        "fontbox2",
+        "xmpbox",
+        "commons-logging",
+        "javax.activation",
+        "jaxb-api",
+    )
+]
+
+
+@pytest.mark.sweep
+@pytest.mark.skipif(
+    shutil.which("javac") is None or not all(each.exists() for each in JARS),
+    reason="needs PDFBox's validator (Debian: default-jdk libpdfbox2-java libactivation-java libjaxb-api-java)",
+)
+@pytest.mark.parametrize("kind", ["usual", "empty", "crowded", "many scripts"])
+def test_another_validator_finds_nothing_against_pdf_a(journal: Journal, tmp_path: Path, kind: str) -> None:
+    """Preflight of Apache PDFBox holds a file against the rules of PDF/A-1b."""
+    lines = ("right eye",) if kind == "empty" else ("right eye", "streak 90 neutral at plus one", "scissors")
+    reference = " ".join(NAMES) if kind == "many scripts" else "4711"
+    store = (
+        crowded(journal)
+        if kind == "crowded"
+        else dictated(journal, lines, reference=reference, at=MORNING)[0]
+    )
+    (tmp_path / "page.pdf").write_bytes(page(store))
+    places = ("-cp", ":".join(map(str, JARS)), str(Path(__file__).parent / "data" / "Preflight.java"))
+
+    answer = subprocess.run(
+        ["java", *places, str(tmp_path / "page.pdf")], capture_output=True, text=True, check=True
+    )
+
+    assert answer.stdout.split() == ["valid"], answer.stdout

@@ -17,6 +17,7 @@ import pyte
 import pytest
 
 from tests.exam.typing import typed
+from tests.live.test_visit_by_voice import FIRST
 from tests.page.far_cases import BEGUN, BOTH, CASES, LONGEST
 from voicelog.exam.events import Line
 from voicelog.exam.state import ExamState
@@ -176,3 +177,18 @@ def test_where_not_even_the_replies_have_room_how_many_are_left_out_is_said(term
 
     assert "more in the log" in plain(rows)
     assert missing_of(rows, typed("\n".join((*LONGEST, "swap the eyes", said)))[1], Turn.ASKED) == []
+
+
+@pytest.mark.parametrize(
+    "count", [len(FIRST), *(pytest.param(each, marks=pytest.mark.sweep) for each in range(1, len(FIRST)))]
+)
+def test_all_findings_of_a_whole_visit_leave_what_matters_in_sight(terminal: Terminal, count: int) -> None:
+    """Forty findings and readings: both refractions, the last value and whether it listens stand there all the same."""
+    lines = tuple(FIRST)[:count]
+    state = typed("\n".join(lines))[1]
+    turn = turn_of(Sound(), state)
+
+    rows = terminal.show(lines, turn=turn.value)
+
+    assert missing_of(rows, state, turn) == []
+    assert len(rows) == ROWS

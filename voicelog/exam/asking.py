@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from voicelog.exam import wording
+from voicelog.exam import said_parts, wording
 from voicelog.exam.entries import RIGHT_WORD, other_eye
 from voicelog.exam.questions import AXIS_ALONE, Question
 from voicelog.exam.state import ExamState
@@ -95,7 +95,7 @@ def neutral_here(power: say.Power, place: str) -> Question:
     reading = say.Reading(motion="neutral", lens=say.Lens(sphere=power))
     return Question(
         missing="confirm",
-        text=f"{place} neutral at {wording.power(power)}?",
+        text=f"{place} neutral at {said_parts.power(power)}?",
         candidate=reading,
         doubt="in_hand",
     )
@@ -113,7 +113,7 @@ def axis_alone(state: ExamState, said: say.LooseAxis) -> say.Correction | Questi
         cylinder = cylinder_of(here[-1])
         if not 1 <= said.axis_deg <= 180 or (cylinder is not None and cylinder.axis_deg == said.axis_deg):
             return correction  # it is said why nothing changes
-        text = f"axis {wording.angle(said.axis_deg)} in {here[-1].entry.words()}?"
+        text = f"axis {said_parts.angle(said.axis_deg)} in {here[-1].entry.words()}?"
         return Question(missing="confirm", text=text, candidate=correction, doubt=AXIS_ALONE)
     neutral = () if state.eye is None else state.eyes[state.eye].neutral
     return correction if len(neutral) == 2 and not rows else None

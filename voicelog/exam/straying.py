@@ -1,6 +1,6 @@
 """What answers nothing that was asked: the rest of something that was begun, or what may put right the last power."""
 
-from voicelog.exam import wording
+from voicelog.exam import said_parts
 from voicelog.exam.asking import axis_alone, neutral_here, other_one
 from voicelog.exam.entries import is_usual, place_words
 from voicelog.exam.events import OpenQuestion
@@ -59,7 +59,7 @@ class Straying(Obeying):
         rows = [row for row in self.state.ledger.live if row.id in {each.id for each in done[-1].act.changes}]
         if not rows or not has_power(rows[-1]) or meaning.power.dioptres is None:
             return None
-        text = f"change {rows[-1].entry.words()} to {wording.power(meaning.power)}?"
+        text = f"change {rows[-1].entry.words()} to {said_parts.power(meaning.power)}?"
         return Question(
             missing="confirm", text=text, candidate=say.Correction(entry=meaning), doubt="last_power"
         )

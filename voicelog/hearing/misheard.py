@@ -10,6 +10,7 @@ from voicelog.phrases.meanings import Model
 from voicelog.phrases.traversal import angles
 
 Rival = Literal["plain", "odd"]
+_GRAVE = frozenset({"eye", "motion", "sign", "direction", "base"})
 
 
 @cache
@@ -80,7 +81,7 @@ def _is_grave(name: str, ours: Any, theirs: Any) -> bool:
     if ours == theirs:
         return False
     numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in (ours, theirs))
-    return numbers or name in ("eye", "motion", "sign")
+    return numbers or name in _GRAVE
 
 
 def _pair(rarer: float, usual: float, language: Language) -> bool:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from voicelog.exam import wording
+from voicelog.exam import said_parts, wording
 from voicelog.exam.entries import (
     DistanceEntry,
     Entry,
@@ -115,7 +115,7 @@ def _huge_said(meaning: say.Meaning) -> str:  # one line a kind, as in exam/word
         case say.Change(power=new) | say.NotBut(right=new) | say.LoosePower(power=new):
             return _power(new)
         case say.LooseAxis(axis_deg=axis):
-            return f"x {wording.angle(axis)}"
+            return f"x {said_parts.angle(axis)}"
         case say.WorkingDistance(distance_cm=distance):
             return written_cm(distance)
         case _:
@@ -128,7 +128,7 @@ def _lens(lens: say.Lens) -> str:
     parts = [_power(lens.sphere)] if lens.sphere is not None else []
     if lens.cylinder is not None:
         axis = lens.cylinder.axis_deg
-        parts.append(f"{_power(lens.cylinder.power)} x {wording.angle(axis) if axis else '?'}")
+        parts.append(f"{_power(lens.cylinder.power)} x {said_parts.angle(axis) if axis else '?'}")
     return ("add " if lens.on_top else "") + " ".join(parts)
 
 

@@ -5,7 +5,7 @@ from typing import ClassVar, Final, Literal, Self
 from voicelog.exam.entries.base import BaseFinding, Quantity, ask, refuse
 from voicelog.exam.entries.context import Context
 from voicelog.exam.entries.limits import check_within
-from voicelog.optics import written_axis
+from voicelog.optics import axis_difference_deg, written_axis
 from voicelog.phrases import meanings as say
 
 KERATOMETRIC_D_MM: Final = 337.5
@@ -13,6 +13,8 @@ KERATOMETRIC_D_MM: Final = 337.5
 Journal of Ophthalmology 2002, "Comments" on corneal power after surgery)."""
 # What keratometers measure with their extending lenses: 30 to 62 D (from memory).
 LEAST_D, GREATEST_D = 30.0, 62.0
+MOST_OFF_DEG: Final = 15.0
+"""The principal meridians of a cornea are at right angles but where it is irregular: our own limit, no source."""
 LEAST_MM, GREATEST_MM = KERATOMETRIC_D_MM / GREATEST_D, KERATOMETRIC_D_MM / LEAST_D
 
 
@@ -89,6 +91,12 @@ class KeratometryEntry(BaseFinding):
             raise refuse("both readings are of one meridian: say them again", meaning)
         if meaning.other is not None and meaning.one != meaning.other and not degrees:
             raise ask("repeat", "along which meridians? say the readings with them", meaning)
+        if len(degrees) > 1:
+            apart = abs(axis_difference_deg(degrees[0], degrees[1]))
+            if apart < 90.0 - MOST_OFF_DEG:
+                words = f"meridians {written_axis(degrees[0])} and {written_axis(degrees[1])}"
+                context.confirm("oblique_keratometry", f"{words} are {apart:g} degrees apart: is it right?")
+        _check_named(meaning, unit)
         return cls(
             eye=eye,
             unit=unit,
@@ -96,6 +104,18 @@ class KeratometryEntry(BaseFinding):
             one_deg=meaning.one_deg,
             other=meaning.other,
             other_deg=meaning.other_deg,
+        )
+
+
+def _check_named(meaning: say.Keratometry, unit: Literal["dioptres", "mm"]) -> None:
+    """The flat meridian has the longer radius and the weaker power. Raises NeedsAnswer where it has not."""
+    if meaning.named is None or meaning.other is None:
+        return
+    flat, steep = (meaning.one, meaning.other) if meaning.named == "flat" else (meaning.other, meaning.one)
+    if flat < steep if unit == "mm" else flat > steep:
+        unit_words = _SHORT[unit]
+        raise refuse(
+            f"flat {flat:g} {unit_words} is steeper than {steep:g} {unit_words}: say them again", meaning
         )
 
 

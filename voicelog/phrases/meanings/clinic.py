@@ -32,7 +32,10 @@ class SubjectiveStep(Model):
 
 
 class Keratometry(Model):
-    """Curvature of the cornea along one or two meridians (degrees), in dioptres or millimetres (None: not said)."""
+    """Curvature of the cornea along one or two meridians (degrees), in dioptres or millimetres (None: not said).
+
+    `named`: what the first was called, where it was called flat or steep.
+    """
 
     kind: Literal["keratometry"] = "keratometry"
     eye: Eyes | None = None
@@ -41,6 +44,7 @@ class Keratometry(Model):
     other: float | None = None
     other_deg: int | None = None
     unit: Literal["dioptres", "mm"] | None = None
+    named: Literal["flat", "steep"] | None = None
 
 
 class Deviation(Model):
@@ -65,4 +69,4 @@ class Prism(Model):
 
 
 ClinicFinding = SubjectiveStep | Keratometry | Deviation | Prism
-"""Findings that are typed alone; each can be put right by a correction."""
+"""What is measured beside the reflex; each can be put right by a correction."""

@@ -1,7 +1,6 @@
-"""One printed page: both power crosses, how they were found and how sure they are, further findings, who vouches."""
+"""The printed page, or two: power crosses, how they were found and how sure they are, further findings, who vouches."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from voicelog import __version__
@@ -9,13 +8,14 @@ from voicelog.exam.pass_state import TakenReading, Writing
 from voicelog.exam.remarks import DEFERRING
 from voicelog.exam.state import EYES, EyeName
 from voicelog.optics import written_axis, written_cm, written_power
-from voicelog.record.corrections import Fate, fates
+from voicelog.record.corrections import fates
 from voicelog.record.events import Attested
 from voicelog.record.exams import ExamRecord
 from voicelog.record.export.cautions import CAUTIONS
 from voicelog.record.export.further import SUBJECTIVE_CODE, Further, compared, further, remarked
 from voicelog.record.export.kept import Kept
 from voicelog.record.export.refractions import Refraction, refractions, uncertainty_basis
+from voicelog.record.export.sections import LINE_MM, SIZE, Section, lay, more
 from voicelog.record.export.sheet import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Sheet
 from voicelog.record.heads import Head
 from voicelog.record.qr import qr_rows
@@ -29,7 +29,8 @@ _EYES_END_MM: Final = 172.0  # what is found beside the readings of an eye ends 
 _FOOT_MM: Final = HEIGHT_MM - MARGIN_MM - 36
 _CODE_MM, _CODE_TOP_MM = 21.0, 8.0  # the QR code beside the first three lines; its quiet zone is white paper
 _BESIDE_CODE_MM: Final = WIDTH_MM - 2 * MARGIN_MM - _CODE_MM - 4
-_LINE_MM, _HEADING_MM, _SPACE_MM = 3.8, 4.7, 1.5  # a line of 8 points, a heading, the room below a section
+_OVERLEAF, _ELSEWHERE = "overleaf", "in the other exports"
+_MOST_LINES: Final = 4  # of one text on the second page
 _EXACT: Final = 2  # so few readings always fit exactly
 _HABITS: Final = {
     "streak": 'a bare direction names the streak ("vertical" is the line of light)',
@@ -43,7 +44,9 @@ def write(kept: Kept) -> bytes:
 
 
 def report(exam: str, record: ExamRecord, chain_end: str, head: Head | None = None) -> bytes:
-    """The page as PDF, A4. What does not fit is counted on it, and is in full in the other exports.
+    """The page as PDF, A4. What has no room on it is counted there, and stands on a second one.
+
+    What has no room there either is counted once more, and is in full in the other exports.
 
     `head` is that of the whole record: against it the record can be held later.
     """
@@ -52,15 +55,17 @@ def report(exam: str, record: ExamRecord, chain_end: str, head: Head | None = No
     if head is not None:
         sheet.squares(qr_rows(str(head)), WIDTH_MM - MARGIN_MM - _CODE_MM, _CODE_TOP_MM, _CODE_MM)
     _head(sheet, exam, record, found)
-    top, ends = sheet.y, []
+    top, ends, rest = sheet.y, [], list[Section]()
     for column, name in enumerate(EYES):
         sheet.y, x = top, MARGIN_MM + column * (_COLUMN_MM + _GAP_MM)
-        _eye(sheet, name, [each for each in found if each.eye == name], x, record.state.writing)
-        _beside(sheet, [each for each in beside if each.about == name], x)
+        rest += _eye(sheet, name, [each for each in found if each.eye == name], x, record.state.writing)
+        rest += _beside(sheet, name, [each for each in beside if each.about == name], x)
         ends.append(sheet.y)
     sheet.y = max(ends) + 3
-    _sections(sheet, _whole_exam(sheet, record, beside))
+    rest += lay(sheet, _whole_exam(sheet, record, beside), _FOOT_MM, _OVERLEAF)
     _foot(sheet, record, chain_end, head)
+    if rest or sheet.cut:
+        _second_page(sheet, exam, rest)
     return sheet.pdf()
 
 
@@ -75,15 +80,20 @@ def _head(sheet: Sheet, exam: str, record: ExamRecord, found: Sequence[Refractio
     sheet.rule()
 
 
-def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float, writing: Writing) -> None:
-    """The refraction to go on with, drawn; the one of the other condition, dry or wet, below it in a line."""
+def _eye(
+    sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float, writing: Writing
+) -> list[Section]:
+    """The refraction to go on with, drawn; the one of the other condition, dry or wet, below it in a line.
+
+    Gives back what has no room.
+    """
     apart = len(found) > 1 or any(each.condition == "wet" for each in found)
     in_hand = next((each for each in found if each.in_hand), None)
     label = f", {in_hand.condition}" if in_hand is not None and apart else ""
     sheet.line(f"{name.capitalize()} eye{label}", 12, "B", x)
     if in_hand is None:
         sheet.line("nothing was read", 9, "G", x)
-        return
+        return []
     if in_hand.lens is None:
         sheet.line(f"{in_hand.status}: no result", 14, "BR", x)
         sheet.down(2)
@@ -94,10 +104,16 @@ def _eye(sheet: Sheet, name: EyeName, found: Sequence[Refraction], x: float, wri
             result = str(each.lens) if each.lens is not None else f"{each.status}: no result"
             sheet.line(f"{each.condition}: {result}", 11, "B", x, _COLUMN_MM)
     _method(sheet, in_hand, x)
-    _readings(sheet, found, x, writing)
+    earlier = _readings(sheet, found, x, writing)
     for text in in_hand.problems[:_MOST_PROBLEMS]:
-        sheet.line(f"! {text}", 8, "R", x, _COLUMN_MM)
-    _more(sheet, len(in_hand.problems) - _MOST_PROBLEMS, x)
+        sheet.line(f"! {text}", SIZE, "R", x, _COLUMN_MM)
+    problems = in_hand.problems[_MOST_PROBLEMS:]
+    more(sheet, len(problems), x, _OVERLEAF)
+    left_out = [
+        Section(f"{name.capitalize()} eye, readings before those", earlier),
+        Section(f"{name.capitalize()} eye, further", [_wrapped(sheet, f"! {each}") for each in problems]),
+    ]
+    return [each for each in left_out if each.entries]
 
 
 def _result(sheet: Sheet, finding: Refraction, x: float) -> None:
@@ -126,15 +142,20 @@ def _method(sheet: Sheet, finding: Refraction, x: float) -> None:
 _COLUMNS: Final = (("streak", 0.0), ("power along", 13.0), ("seen", 33.0), ("gross", 48.0), ("net", 74.0))
 
 
-def _readings(sheet: Sheet, found: Sequence[Refraction], x: float, writing: Writing) -> None:
-    """The last readings of the eye; what one was not taken as usual with stands behind its gross power."""
+def _readings(sheet: Sheet, found: Sequence[Refraction], x: float, writing: Writing) -> list[list[str]]:
+    """The last readings of the eye; what one was not taken as usual with stands behind its gross power.
+
+    Gives back those before them, a line each.
+    """
     sheet.down(1)
     _cells(sheet, [heading for heading, _ in _COLUMNS], "G", x)
     readings = sorted((each for one in found for each in one.readings), key=lambda each: each.number)
     for each in readings[-_MOST_READINGS:]:
         _cells(sheet, _reading(each, writing), "", x)
-    _more(sheet, len(readings) - _MOST_READINGS, x)
+    before = readings[:-_MOST_READINGS]
+    more(sheet, len(before), x, _OVERLEAF)
     sheet.down(1)
+    return [[_in_a_line(_reading(each, writing))] for each in before]
 
 
 def _reading(reading: TakenReading, writing: Writing) -> list[str]:
@@ -157,98 +178,66 @@ def _reading(reading: TakenReading, writing: Writing) -> list[str]:
     ]
 
 
+def _in_a_line(cells: Sequence[str]) -> str:
+    """ "streak 090, power along 180, with, gross +2.00"."""
+    named = zip(_COLUMNS, cells, strict=True)
+    return ", ".join(
+        text if heading == "seen" else f"{heading} {text}" for (heading, _), text in named if text
+    )
+
+
 def _cells(sheet: Sheet, texts: list[str], style: str, x: float) -> None:
     for text, (_, offset) in zip(texts, _COLUMNS, strict=True):
         sheet.words(text, 8, style, x + offset)
     sheet.line("", 8)
 
 
-def _beside(sheet: Sheet, found: Sequence[Further], x: float) -> None:
-    """The subjective result apart, then the eye's further findings, as many as there is room for."""
+def _beside(sheet: Sheet, name: EyeName, found: Sequence[Further], x: float) -> list[Section]:
+    """The subjective result apart, then the eye's further findings, as many as have room; the rest is given back."""
     sheet.down(1)
     subjective = [each for each in found if each.code == SUBJECTIVE_CODE]
     for each in subjective:
         sheet.line(f"Subjective result: {each.text}", 11, "B", x, _COLUMN_MM)
     others = [each for each in found if each.code != SUBJECTIVE_CODE]
-    room = int((_EYES_END_MM - sheet.y) / _LINE_MM)
+    room = int((_EYES_END_MM - sheet.y) / LINE_MM)
     most = min(max(room, _LEAST_BESIDE), _MOST_BESIDE)
     for each in others[:most]:
         end = sheet.words(f"{each.name}: ", 8, "G", x, _COLUMN_MM)
         sheet.line(each.text, 8, "", end, x + _COLUMN_MM - end)
-    _more(sheet, len(others) - most, x)
+    rest = others[most:]
+    more(sheet, len(rest), x, _OVERLEAF)
+    texts = [_wrapped(sheet, f"{each.name}: {each.text}") for each in rest]
+    return [Section(f"{name.capitalize()} eye, further", texts)] if texts else []
 
 
-@dataclass(frozen=True, slots=True)
-class _Section:
-    """What stands below the eyes: lines or corrections by entry, and a grey note beside the heading."""
-
-    title: str
-    entries: Sequence[Sequence[str] | Fate]
-    note: str = ""
-
-
-def _whole_exam(sheet: Sheet, record: ExamRecord, beside: Sequence[Further]) -> list[_Section]:
+def _whole_exam(sheet: Sheet, record: ExamRecord, beside: Sequence[Further]) -> list[Section]:
     shared = "; ".join(f"{each.name}: {each.text}" for each in beside if each.about in ("both", None))
-    added = [[f"{each.by}, {each.at:%Y-%m-%d}: {each.text}"] for each in record.addenda]
-    added += [sheet.wrapped(f"{each.text}: {each.added.words}", 8) for each in record.added if each.added]
+    added = [_wrapped(sheet, f"{each.by}, {each.at:%Y-%m-%d}: {each.text}") for each in record.addenda]
+    added += [_wrapped(sheet, f"{each.text}: {each.added.words}") for each in record.added if each.added]
     sections = [
-        _Section("Still open", [[each] for each in (*record.attested_otherwise, *record.unresolved)]),
-        _Section("Both eyes", [sheet.wrapped(shared, 8)] if shared else []),
-        _Section("Compared", [sheet.wrapped(each.text, 8) for each in compared(record)]),
-        _Section("Remarks", [sheet.wrapped(each.text, 8) for each in remarked(record)], DEFERRING),
-        _Section("Corrections", fates(record)),
-        _Section("Added afterwards", added),
+        Section("Still open", [[each] for each in (*record.attested_otherwise, *record.unresolved)]),
+        Section("Both eyes", [_wrapped(sheet, shared)] if shared else []),
+        Section("Compared", [_wrapped(sheet, each.text) for each in compared(record)]),
+        Section("Remarks", [_wrapped(sheet, each.text) for each in remarked(record)], DEFERRING),
+        Section("Corrections", fates(record)),
+        Section("Added afterwards", added),
     ]
     return [each for each in sections if each.entries]
 
 
-def _sections(sheet: Sheet, sections: Sequence[_Section]) -> None:
-    """Every section with its heading; the room that is left goes round, an entry at a time."""
-    needs = [[_lines(entry) for entry in each.entries] for each in sections]
-    room = int((_FOOT_MM - sheet.y - len(sections) * (_HEADING_MM + _SPACE_MM)) / _LINE_MM)
-    if sum(map(sum, needs)) > room:
-        room -= len(sections)  # each may need a line that counts what is left out
-    counts = _shares(needs, room)
-    for count, each in zip(counts, sections, strict=True):
-        end = sheet.words(each.title, 10, "B", MARGIN_MM)
-        sheet.words(each.note, 7.5, "G", end + 3)
-        sheet.down(_HEADING_MM)
-        for entry in each.entries[:count]:
-            _entry(sheet, entry)
-        _more(sheet, len(each.entries) - count, MARGIN_MM)
-        sheet.down(_SPACE_MM)
+def _wrapped(sheet: Sheet, text: str) -> list[str]:
+    return sheet.wrapped(text, SIZE, _MOST_LINES)
 
 
-def _shares(needs: Sequence[Sequence[int]], lines: int) -> list[int]:
-    """How many entries of each section are shown when `lines` lines go round; `needs` has the lines of each entry."""
-    shown, more = [0] * len(needs), True
-    while more:
-        more = False
-        for index, entries in enumerate(needs):
-            if shown[index] < len(entries) and entries[shown[index]] <= lines:
-                lines -= entries[shown[index]]
-                shown[index] += 1
-                more = True
-    return shown
-
-
-def _lines(entry: Sequence[str] | Fate) -> int:
-    return 1 if isinstance(entry, Fate) else len(entry)
-
-
-def _entry(sheet: Sheet, entry: Sequence[str] | Fate) -> None:
-    if not isinstance(entry, Fate):
-        for line in entry:
-            sheet.line(line, 8)
-        return
-    start = sheet.words(f"{entry.id}  ", 8, "G", MARGIN_MM)
-    end = sheet.words(entry.was, 8, "S", start, 70)
-    sheet.line(entry.sentence, 8, "", end + 3)
-
-
-def _more(sheet: Sheet, count: int, x: float) -> None:
-    if count > 0:
-        sheet.line(f"... and {count} more", 8, "G", x)
+def _second_page(sheet: Sheet, exam: str, rest: Sequence[Section]) -> None:
+    """What had no room on the first, and what was cut short there."""
+    cut = Section("Cut short overleaf", [_wrapped(sheet, each) for each in dict.fromkeys(sheet.cut)])
+    sheet.turn()
+    sheet.line(f"Streak retinoscopy, exam {exam}, page 2", 12, "B")
+    sheet.line(CAUTIONS[0], 7.5, "G")
+    sheet.down(1)
+    sheet.rule()
+    lay(sheet, [*rest, *([cut] if cut.entries else [])], HEIGHT_MM - MARGIN_MM, _ELSEWHERE)
 
 
 def _foot(sheet: Sheet, record: ExamRecord, chain_end: str, head: Head | None) -> None:

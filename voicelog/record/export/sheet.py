@@ -1,4 +1,4 @@
-"""A page of A4 to write lines on: text cut to the width it has, and the power cross."""
+"""A page of A4 to write lines on, kept as PDF/A-1b: text cut to the width it has, and the power cross."""
 
 import math
 from collections.abc import Sequence
@@ -7,7 +7,8 @@ from itertools import groupby
 from typing import Final
 
 from voicelog.optics import SpheroCylinder, written_axis, written_power
-from voicelog.record.export.wide_letters import FAMILY, WideLetters, is_wide
+from voicelog.record.export.pdf_a import COMPLIANCE, described
+from voicelog.record.export.wide_letters import FAMILY, PLAIN, WideLetters, is_wide
 from voicelog.record.inert import inert
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 210.0, 297.0, 14.0
@@ -17,20 +18,36 @@ _LINE_HEIGHT: Final = 0.47  # millimetres a point
 
 
 class Sheet:
-    """One page; places are millimetres from its upper left corner."""
+    """Pages, one after the other; places are millimetres from the upper left corner of the one in hand.
+
+    `cut`: the texts that had no room and were cut to their width, whole.
+    """
 
     def __init__(self, title: str, at: datetime) -> None:
         # Only here: it and its fonts are a fifth of what an exam would load at its start.
         from fpdf import FPDF
 
-        self._pdf = FPDF(format="A4")
+        self._pdf = FPDF(format="A4", enforce_compliance=COMPLIANCE)
         self._pdf.set_creation_date(at)
         self._pdf.set_title(inert(title))
+        self._pdf.set_xmp_metadata(described(inert(title), at))
         self._pdf.set_auto_page_break(False)
         self._pdf.add_page()
         self._pdf.c_margin = 0.0
         self._wide = WideLetters(self._pdf)
         self.y = MARGIN_MM
+        self.cut: list[str] = []
+
+    def turn(self) -> None:
+        """Go on at the top of another page."""
+        self._pdf.add_page()
+        self.y = MARGIN_MM
+
+    def width(self, text: str, size: float) -> float:
+        """How wide a text is, millimetres."""
+        whole = self._wide.shown(text, _LONGEST)
+        self._font(size, "", whole)
+        return float(self._pdf.get_string_width(whole))
 
     def line(
         self, text: str, size: float = 9, style: str = "", x: float = MARGIN_MM, width: float = 0.0
@@ -55,6 +72,8 @@ class Sheet:
         whole = self._wide.shown(text, _LONGEST)
         self._font(size, style, whole)
         shown = self._cut(whole, room)
+        if shown != whole:
+            self.cut.append(text)
         self._write(shown, x, self.y + size * _LINE_HEIGHT * 0.8, wide=is_wide(whole))
         return x + self._pdf.get_string_width(shown)
 
@@ -135,9 +154,7 @@ class Sheet:
         wide = is_wide(text)
         self._pdf.set_text_shaping(wide)
         styles = "S" if wide else "BS"
-        self._pdf.set_font(
-            FAMILY if wide else "Helvetica", "".join(each for each in style if each in styles), size
-        )
+        self._pdf.set_font(FAMILY if wide else PLAIN, "".join(each for each in style if each in styles), size)
         self._pdf.set_text_color(*(_GREY if "G" in style else _RED if "R" in style else _BLACK))
 
     def _first_line(self, text: str, room: float) -> tuple[str, str]:

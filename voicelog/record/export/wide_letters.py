@@ -1,8 +1,9 @@
-"""Letters beyond Latin-1 on a printed page: which there are, in fonts that come with the package and are embedded.
+"""Letters on a printed page: which there are, in fonts that come with the package and are embedded, as PDF/A asks.
 
-DejaVu Sans 2.37 has the scripts of Europe and the Caucasus, Arabic and Hebrew; Droid Sans Fallback the common Chinese
-characters, kana and Hangul. Their licences lie beside them. Only the glyphs that a page uses are in it (fpdf2 with
-fontTools), and HarfBuzz joins and orders what is written from right to left.
+Liberation Sans 2.1.5 has those of Latin-1, as wide as Helvetica's. Beyond them, DejaVu Sans 2.37 has the scripts of
+Europe and the Caucasus, Arabic and Hebrew; Droid Sans Fallback the common Chinese characters, kana and Hangul. Their
+licences lie beside them. Only the glyphs that a page uses are in it (fpdf2 with fontTools), and HarfBuzz joins and
+orders what is written from right to left.
 """
 
 from pathlib import Path
@@ -13,22 +14,25 @@ from voicelog.record.inert import inert, numbered
 if TYPE_CHECKING:
     from fpdf import FPDF
 
+PLAIN: Final = "plain"
 FAMILY: Final = "wide"
 _MORE: Final = "wider"
 _FOLDER: Final = Path(__file__).parent / "fonts"
 
 
 def is_wide(text: str) -> bool:
-    """Whether it needs more than a PDF's own fonts."""
+    """Whether it needs more than the plain font."""
     return any(ord(each) > 255 for each in text)
 
 
 class WideLetters:
-    """The fonts of one page, read when something first needs them: they take a quarter of a second."""
+    """The fonts of one page. Those beyond Latin-1 take a quarter of a second to read, when something needs them."""
 
     def __init__(self, pdf: "FPDF") -> None:
         self._pdf = pdf
         self._known: frozenset[int] | None = None
+        pdf.add_font(PLAIN, "", _FOLDER / "LiberationSans-Regular.ttf")
+        pdf.add_font(PLAIN, "B", _FOLDER / "LiberationSans-Bold.ttf")
 
     def shown(self, text: str, longest: int | None = None) -> str:
         """The text as one line in which what no font has, or what is not seen, is written as its number."""
