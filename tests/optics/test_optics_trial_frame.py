@@ -4,6 +4,7 @@ How lenses apart act is worked out afresh from the formula for two thin lenses (
 """
 
 import time
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -35,9 +36,7 @@ def apart_d(front_d: float, rear_d: float) -> float:
         (-9.25, -2.0, (2, 1)),
     ],
 )
-def test_lenses_that_may_stand_together(
-    sphere_d: float, cylinder_d: float, counts: tuple[int, int]
-) -> None:
+def test_lenses_that_may_stand_together(sphere_d: float, cylinder_d: float, counts: tuple[int, int]) -> None:
     assert stacked(sphere_d, cylinder_d, COMMON_LENS_SET) == counts
 
 
@@ -94,7 +93,7 @@ def test_advice_keeps_to_the_set_and_to_the_frame(lens_set: LensSet, technique: 
             cylinder = lenses_for_power(told.lens.cylinder_d, lens_set, cylinder=True)
             assert len(sphere) + len(cylinder) <= MOST_STACKED
             lenses = sorted((*sphere, *cylinder), key=abs)
-            assert sum(apart_d(front, rear) for front, rear in zip(lenses, lenses[1:], strict=False)) <= 0.15
+            assert sum(apart_d(front, rear) for front, rear in pairwise(lenses)) <= 0.15
             in_place = InPlace(told.lens, told.streak_deg if examiner.seen else streak)
             examiner.look(in_place.lens, in_place.streak_deg or folded(180.0), aligned=True)
 

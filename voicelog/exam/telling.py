@@ -87,7 +87,7 @@ def missing(state: ExamState) -> str:
 
 
 def _next(state: ExamState, named: EyeName | None, lens_set: LensSet) -> str:
-    """The look that tells most. What is asked comes before it; where no look is needed, what is missing comes behind it."""
+    """The look that tells most: behind what is asked; where none is needed, what is missing comes behind it."""
     told = next_look(state, named, lens_set)
     if state.question is not None:
         return f"{_asked(state)}; {told}"

@@ -18,8 +18,8 @@ CELL_GAP_M: Final = 0.0035
 def stacked(sphere_d: float, cylinder_d: float, lens_set: LensSet) -> tuple[int, int]:
     """How many spheres and how many cylinders of the set, at one axis, make these powers (dioptres) safely.
 
-    Safely: no more than a frame takes, and within 0.12 D of their sum in any meridian. The stronger a lens the nearer to the
-    eye it stands (common practice, no source), so a weak one may stand before a strong one. Raises LensSetError,
+    Safely: no more than a frame takes, and within 0.12 D of their sum in any meridian. The stronger a lens the nearer
+    to the eye it stands (common practice, no source), so a weak one may stand before a strong one. Raises LensSetError,
     NotFiniteError, PowerRangeError.
     """
     spheres = lenses_for_power(sphere_d, lens_set)
