@@ -33,7 +33,7 @@ def apart_d(front_d: float, rear_d: float) -> float:
         (-20.0, 0.0, (1, 0)),
         (8.25, 0.0, (2, 0)),
         (8.0, -5.5, (1, 1)),
-        (-9.25, -2.0, (2, 1)),
+        (-9.25, -2.25, (2, 2)),
     ],
 )
 def test_lenses_that_may_stand_together(sphere_d: float, cylinder_d: float, counts: tuple[int, int]) -> None:
@@ -45,7 +45,7 @@ def test_lenses_that_may_stand_together(sphere_d: float, cylinder_d: float, coun
     [
         (8.0, -6.0, "act as another power: 0.12 D off"),
         (38.0, 0.0, "act as another power: 1.21 D off"),
-        (-9.25, -2.25, "take more than 3 lenses"),
+        (-9.375, -2.25, "take more than 4 lenses"),
         (0.3, 0.0, "cannot be made"),
     ],
 )

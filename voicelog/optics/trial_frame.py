@@ -8,7 +8,7 @@ from voicelog.optics.lens_set import LensSet, lenses_for_power
 from voicelog.optics.refraction import SpheroCylinder
 from voicelog.optics.vertex import STACKING_NOTICE_D, stack_lenses
 
-MOST_STACKED: Final = 3
+MOST_STACKED: Final = 4
 """Lenses before one eye, a lens for the working distance counted apart: common practice, no source."""
 CELL_GAP_M: Final = 0.0035
 """From one front cell to the next: a public description of one trial frame. Frames differ."""

@@ -22,7 +22,7 @@ from voicelog.optics.angles import (
 )
 from voicelog.optics.belief.answers import ANSWERS, Array, chance
 from voicelog.optics.belief.glance import Glance, LookModel
-from voicelog.optics.belief.posterior import COVERAGE, Belief
+from voicelog.optics.belief.posterior import Belief
 from voicelog.optics.errors import LensSetError, PowerRangeError
 from voicelog.optics.lens_set import COMMON_LENS_SET, LensSet
 from voicelog.optics.readings import Look, Motion
@@ -36,6 +36,9 @@ _SAME_STREAK_DEG: Final = 0.5
 _FAN_DEG: Final = 30.0
 _BIN_D: Final = 1.0 / 16.0
 _TAIL: Final = 0.005
+_ENOUGH_FROM: Final = 0.96
+"""The chance from which 95 % is said. The first look that makes it so is often one that agrees by luck: stopped from
+0.95 on, 93.5 % of 200 simulated eyes were found whose examiner is as uneven as held and says fast and slow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +180,7 @@ def advise(
     when the set makes none of the lenses that would tell anything.
     """
     within = belief.chance_within()
-    if belief.evidence.glances and within >= COVERAGE:
+    if belief.evidence.glances and within >= _ENOUGH_FROM:
         return Enough(within)
     adviser = _Adviser(belief, in_place, lens_set, technique, costs)
     best: NextLook | None = None
