@@ -26,6 +26,14 @@ def reply(lines: str) -> str:
     ("lines", "answer"),
     [
         ("which lens next", "no eye was named yet"),
+        ("what next", "no eye was named yet"),
+        (PAIR + "what next", r"right eye: streak \w+ \(power along \d{3}\), sphere \S+"),
+        (PAIR + "what should i do next", r"right eye: streak \w+ \(power along \d{3}\), sphere \S+"),
+        ("right eye\nneutral at +3\nwhat's next", r"which meridian.*\?; right eye: streak \w+ .*"),
+        (
+            PAIR + "streak 90 neutral at +3\nstreak 180 neutral at +2\n" * 8 + "what next",
+            r"right eye: enough, both meridians within a quarter, 95 %: .*; left eye: nothing read yet",
+        ),
         ("estimate so far", "nothing read yet"),
         (PAIR + "what lens next for the left eye", r"left eye: streak \w+ \(power along \d{3}\), sphere \S+"),
         (

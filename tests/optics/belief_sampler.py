@@ -19,7 +19,7 @@ from voicelog.optics.belief import Speed
 
 SD_D, HALF_D, STREAK_RAD = 0.26, 0.125, np.radians(3.0)
 M_SD_D, J_SD_D, J_FLAT_D = 5.0, 0.5, 3.0
-SPREAD_OF_NOISE = 0.4
+SPREAD_OF_NOISE = 0.48
 FAST_D, SLOW_D, SPREAD = 0.5, 2.0, 0.25
 
 Seen = tuple[float, float, Motion, Speed | Literal[""]]

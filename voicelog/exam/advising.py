@@ -43,6 +43,7 @@ from voicelog.optics.belief import (
     believe,
 )
 
+ENOUGH: Final = "enough, both meridians within a quarter, 95 %"
 _DULL: Final = ("dull", "dim")
 _TECHNIQUES: Final[dict[str, Technique]] = {
     "spheres": "spheres",
@@ -100,7 +101,7 @@ def next_look(state: ExamState, named: EyeName | None, lens_set: LensSet = COMMO
         return f"{name} eye: {error}"
     if isinstance(told, Enough):
         eye = state.eyes[name]
-        return f"{name} eye: enough, both meridians within a quarter, 95 %: {_estimate(eye, belief_of(eye))}"
+        return f"{name} eye: {ENOUGH}: {_estimate(eye, belief_of(eye))}"
     return f"{name} eye: {_look_words(told, state)}"
 
 

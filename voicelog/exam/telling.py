@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from typing import Final, Literal
 
-from voicelog.exam.advising import estimates, next_look
+from voicelog.exam.advising import ENOUGH, estimates, next_look
 from voicelog.exam.comparisons import comparisons
 from voicelog.exam.entries import ReadingEntry, exact_d, eye_words
 from voicelog.exam.eye_state import EyeState
@@ -32,7 +32,7 @@ def tell(state: ExamState, question: Tell, lens_set: LensSet | None = None) -> s
         case "everything" | "state":
             return "; ".join(_eye(name, state.eyes[name]) for name in EYES)
         case "next_look":
-            return next_look(state, question.eye, lens_set or COMMON_LENS_SET)
+            return _next(state, question.eye, lens_set or COMMON_LENS_SET)
         case "estimate":
             return estimates(state, question.eye, EYES)
         case "at_vertex":
@@ -84,6 +84,14 @@ def _remarked(state: ExamState) -> str:
 def missing(state: ExamState) -> str:
     """What stands between the exam and a result for both eyes, with the open question first."""
     return "; ".join(still_missing(state)) or "nothing is missing"
+
+
+def _next(state: ExamState, named: EyeName | None, lens_set: LensSet) -> str:
+    """The look that tells most: behind what is asked; where none is needed, what is missing comes behind it."""
+    told = next_look(state, named, lens_set)
+    if state.question is not None:
+        return f"{_asked(state)}; {told}"
+    return f"{told}; {missing(state)}" if ENOUGH in told else told
 
 
 def _findings(state: ExamState) -> str:

@@ -7,6 +7,7 @@ or a lens far from the one in place must be worth it.
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -21,12 +22,13 @@ from voicelog.optics.angles import (
 )
 from voicelog.optics.belief.answers import ANSWERS, Array, chance
 from voicelog.optics.belief.glance import Glance, LookModel
-from voicelog.optics.belief.posterior import COVERAGE, Belief
+from voicelog.optics.belief.posterior import Belief
 from voicelog.optics.errors import LensSetError, PowerRangeError
-from voicelog.optics.lens_set import COMMON_LENS_SET, LensSet, lenses_for_power
+from voicelog.optics.lens_set import COMMON_LENS_SET, LensSet
 from voicelog.optics.readings import Look, Motion
 from voicelog.optics.refraction import SpheroCylinder
 from voicelog.optics.rounding import QUARTER_D, round_to_step
+from voicelog.optics.trial_frame import stacked
 
 Technique = Literal["spheres", "sphere-cylinder", "cylinders"]
 
@@ -34,6 +36,9 @@ _SAME_STREAK_DEG: Final = 0.5
 _FAN_DEG: Final = 30.0
 _BIN_D: Final = 1.0 / 16.0
 _TAIL: Final = 0.005
+_ENOUGH_FROM: Final = 0.96
+"""The chance from which 95 % is said. The first look that makes it so is often one that agrees by luck: stopped from
+0.95 on, 93.5 % of 200 simulated eyes were found whose examiner is as uneven as held and says fast and slow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,25 +103,25 @@ class _Adviser:
     def candidates(
         self, meridian_deg: float, powers_d: Sequence[float]
     ) -> Iterator[tuple[float, SpheroCylinder, float]]:
-        """Power along the meridian, lens and cost of each look there that the set allows."""
+        """Power along the meridian, lens and cost of each look there that the set and a trial frame allow."""
         streak = meridian_to_streak_deg(meridian_deg)
         for power in powers_d:
-            lens = self._lens(streak, power)
-            cost = None if lens is None else self._cost(streak, lens)
-            if lens is not None and cost is not None:
-                yield power, lens, cost
+            for lens in self._lenses(streak, power):
+                cost = self._cost(streak, lens)
+                if cost is not None:
+                    yield power, lens, cost
+                    break
 
-    def _lens(self, streak_deg: float, power_d: float) -> SpheroCylinder | None:
-        """The lens that has a power across the streak; None where the technique has none."""
-        try:
+    def _lenses(self, streak_deg: float, power_d: float) -> Iterator[SpheroCylinder]:
+        """Lenses that have a power across the streak: the technique's, and a sphere where that one cannot stand."""
+        with suppress(PowerRangeError):
             if self.technique == "cylinders":
-                return _sphero_cylinder(0.0, power_d, streak_deg)
-            if self.technique == "sphere-cylinder" and not self._is_first(streak_deg):
+                yield _sphero_cylinder(0.0, power_d, streak_deg)
+            elif self.technique == "sphere-cylinder" and not self._is_first(streak_deg):
                 sphere = self._sphere_found_d(streak_deg)
-                return _sphero_cylinder(sphere, power_d - sphere, streak_deg)
-            return SpheroCylinder(power_d)
-        except PowerRangeError:
-            return None
+                yield _sphero_cylinder(sphere, power_d - sphere, streak_deg)
+        with suppress(PowerRangeError):
+            yield SpheroCylinder(power_d)
 
     def _is_first(self, streak_deg: float) -> bool:
         """Whether this is the streak that was looked at first, which the sphere is for."""
@@ -132,14 +137,13 @@ class _Adviser:
         return round_to_step(along, QUARTER_D)
 
     def _cost(self, streak_deg: float, lens: SpheroCylinder) -> float | None:
-        """Cost of a look; None when the set cannot make the lens."""
+        """Cost of a look; None when the set cannot make the lens, or not safely."""
         try:
-            count = len(lenses_for_power(lens.sphere_d, self.lens_set))
-            cylinders = len(lenses_for_power(lens.cylinder_d, self.lens_set, cylinder=True))
+            spheres, cylinders = stacked(lens.sphere_d, lens.cylinder_d, self.lens_set)
         except LensSetError:
             return None
         before, costs = self.in_place, self.costs
-        cost = 1.0 + costs.stacked * (max(0, count - 1) + max(0, cylinders - 1))
+        cost = 1.0 + costs.stacked * (max(0, spheres - 1) + max(0, cylinders - 1))
         if before.streak_deg is not None:
             turned = abs(axis_difference_deg(before.streak_deg, streak_deg)) > _SAME_STREAK_DEG
             cost += costs.turn if turned else 0.0
@@ -176,7 +180,7 @@ def advise(
     when the set makes none of the lenses that would tell anything.
     """
     within = belief.chance_within()
-    if belief.evidence.glances and within >= COVERAGE:
+    if belief.evidence.glances and within >= _ENOUGH_FROM:
         return Enough(within)
     adviser = _Adviser(belief, in_place, lens_set, technique, costs)
     best: NextLook | None = None
