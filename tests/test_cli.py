@@ -90,7 +90,7 @@ def test_type_says_what_it_did_not_understand_and_goes_on(run: Run) -> None:
     assert status == 0
     assert [entry["outcome"] for entry in exam["entries"]] == ["accepted", "asked", "asked", "asked"]
     assert len(err.splitlines()) == 3
-    assert "not understood from 'look'" in err
+    assert "'look here' is nothing for the log" in err
     assert "streak vertical (090) with waits: " in err  # for the lens that cannot be
     assert exam["exam"]["waiting"] == 1
 

@@ -112,3 +112,18 @@ def test_nor_does_it_answer_a_question(line: str) -> None:
     assert asked.question is not None
     assert not session.state.eyes["right"].neutral
     assert not session.state.standing.habit_said
+
+
+def test_a_person_who_is_called_before_a_question_is_asked() -> None:
+    session, outcome = _typed("doctor is the left one next")
+
+    assert outcome == "asked"
+    assert session.state.eye == "right"
+
+
+@pytest.mark.parametrize("line", ["the sphere stays in", "because the power lies across it"])
+def test_nothing_is_offered_to_be_taken_away(line: str) -> None:
+    session, outcome = _typed(line)
+
+    assert outcome == "asked"
+    assert session.state.question is None

@@ -183,8 +183,11 @@ def _eye(state: ExamState, question: Question, meaning: say.Meaning) -> Answered
 
 
 def _scope(question: Question, meaning: say.Meaning) -> Answered | None:
-    """Both, one of them; yes is both, for that is what the question names first."""
-    if isinstance(meaning, say.Answer) and meaning.answer == "yes":
+    """Both, one of them; yes and "all of them" are both, for that is what the question names first."""
+    is_both = (isinstance(meaning, say.Answer) and meaning.answer == "yes") or (
+        isinstance(meaning, say.Scope) and meaning.scope == "all"
+    )
+    if is_both:
         return _going_on(question, question.candidate, "scope:both")
     if isinstance(meaning, say.Eye) and meaning.eye != "other":
         return _going_on(question, question.candidate, f"scope:{meaning.eye}")

@@ -12,7 +12,7 @@ from voicelog.phrases.grammar import LINE_RULE, WHOLE_LINES, Grammar
 from voicelog.phrases.half_said import NOTHING_NAMED, HalfSaid, Names
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.in_pieces import LineInPieces
-from voicelog.phrases.matcher import Meanings, tokenise, written
+from voicelog.phrases.matcher import Matcher, Meanings, tokenise, written
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
@@ -70,6 +70,8 @@ class LineReader:
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._says_nothing = words_of(grammar, "says_nothing")
+        told = "nothing_told"
+        self._nothing_told = Matcher(grammar.walker(told)) if told in grammar.rules else None
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
         self._line_goes_on = words_of(grammar, "line_goes_on")
@@ -177,7 +179,8 @@ class LineReader:
     def _nothing_said(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError | None:
         if not tokens:
             return NotAPhraseError("the line is empty")
-        if all(token.text in self._sets.idle | self._says_nothing for token in tokens):
+        is_idle = all(token.text in self._sets.idle | self._says_nothing for token in tokens)
+        if is_idle or (self._nothing_told is not None and self._nothing_told.values(tokens)):
             return NotAPhraseError(f"{line.strip()!r} is nothing for the log")
         return None
 
@@ -214,10 +217,14 @@ class LineReader:
         if found is None:
             return NotAPhraseError(message, begun=begun)
         nearest = written(found.words)
-        if likely and self._rules.no_order.is_question(tokens):
-            # "Sir, is that the streak at 45?" asks somebody: no entry is offered for it.
+        if likely:
             said = self.phrase(nearest)
-            likely = said is not None and all(isinstance(each, say.Tell) for each in said.readings[0])
+            readings = () if said is None else said.readings
+            # "Sir, is that the streak at 45?" asks somebody: no entry is offered for it.
+            asks = self._rules.no_order.is_question(tokens)
+            likely = bool(readings) and (not asks or all(isinstance(each, say.Tell) for each in readings[0]))
+            far = unlikeness(written(tokens), nearest) > _MISSPELT
+            likely = likely and not (far and any(map(_takes_away, readings)))
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
     def half_said(self, line: str) -> HalfSaid:
@@ -266,6 +273,14 @@ class LineReader:
             if where is not None and all(isinstance(each, say.Eye) and not each.side_only for each in before):
                 return (*before, say.Place(where=where))
         return ()
+
+
+def _takes_away(reading: Meanings) -> bool:
+    """Whether something is scratched or taken out: that is not offered for words that say something else."""
+    return any(
+        isinstance(each, say.Scratch) or (isinstance(each, say.Lenses) and each.remove is not None)
+        for each in reading
+    )
 
 
 def _many(reading: Meanings) -> int:

@@ -53,7 +53,7 @@ class NoOrder:
     def of(cls, grammar: Grammar) -> "NoOrder":
         """The words of a grammar; none of a rule that it lacks."""
         return cls(
-            called=words_of(grammar, "vocative"),
+            called=words_of(grammar, "vocative") | words_of(grammar, "called"),
             asks=words_of(grammar, "asks_another"),
             always_asks=words_of(grammar, "always_asks"),
             subject=words_of(grammar, "asked_of"),
