@@ -251,9 +251,8 @@ class PatientProtocol(H11Protocol):
 
     def _wait(self) -> None:
         """Have a request come within the time that it has left; none is waited for while one is answered."""
-        has_left = (
-            self.transport.get_protocol() is not self
-        )  # for a feed, which the guard will know or refuse
+        # It may have left for a feed, which the guard will know or refuse.
+        has_left = self.transport.get_protocol() is not self
         asks = has_left or not self._is_coming()
         self._ask(asks=asks)
         if asks or self.transport.is_closing():

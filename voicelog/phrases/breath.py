@@ -245,9 +245,8 @@ def _mended(said: Meaning, right: say.Correctable) -> Meaning | None:
         case say.Place() | say.LooseWhere(), say.Reading():
             return right.model_copy(update={"where": right.where or said.where})
         case say.Reading(motion="neutral", lens=Lens()), say.Reading(motion="not_neutral", lens=Lens()):
-            return (
-                None  # "plus three, no, just past it, plus two": which of the two was not neutral is not said
-            )
+            # "Plus three, no, just past it, plus two": which of the two was not neutral is not said.
+            return None
         case say.Reading(), say.Reading():
             return right.model_copy(
                 update={
