@@ -21,8 +21,8 @@ def distances(state: ExamState) -> dict[int, float | None]:
     return {each.meridian_deg: each.distance_cm for each in state.eyes["right"].neutral}
 
 
-@pytest.mark.parametrize(("answer", "cm"), [("yes", 67.0), ("fifty", 50.0), ("no, fifty centimetres", None)])
-def test_the_next_reading_asks_which_distance_and_what_follows_waits(answer: str, cm: float | None) -> None:
+@pytest.mark.parametrize(("answer", "cm"), [("yes", 67.0), ("fifty", 50.0), ("no, fifty centimetres", 50.0)])
+def test_the_next_reading_asks_which_distance_and_what_follows_waits(answer: str, cm: float) -> None:
     replies, state = said(
         "working distance 67",
         "right eye",
@@ -34,8 +34,27 @@ def test_the_next_reading_asks_which_distance_and_what_follows_waits(answer: str
 
     assert replies[3] == ASKS
     assert "waits" in replies[4]
-    assert distances(state) == ({180: cm, 90: cm} if cm is not None else {90: 50.0})
+    assert distances(state) == {180: cm, 90: cm}
     assert not state.dialogue.distance_unclear
+
+
+@pytest.mark.parametrize(("second", "kept"), [("thirty three", {180: 33.0}), ("no", {}), ("yes", {})])
+def test_no_asks_which_distance_it_is(second: str, kept: dict[int, float]) -> None:
+    replies, state = said("working distance 67", "right eye", LOST, "streak vertical plus two", "no", second)
+
+    assert replies[4] == "which distance is it?"
+    assert distances(state) == kept
+
+
+def test_a_distance_within_other_words_puts_the_one_before_in_doubt() -> None:
+    replies, _ = said(
+        "working distance 67",
+        "left eye",
+        "kid won't let me back up, I'm at forty now for this one",
+        "streak vertical plus two",
+    )
+
+    assert replies[3] == ASKS
 
 
 def test_a_distance_that_is_said_again_settles_it() -> None:

@@ -62,6 +62,8 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
     """What a meaning makes of the question in hand; None when it is no answer to it."""
     if question.missing == "stayed" and isinstance(meaning, say.Answer) and meaning.answer in ("yes", "no"):
         return _going_on(question, question.candidate, f"stayed:{meaning.answer}")
+    if question.doubt == DISTANCE_UNCLEAR and isinstance(meaning, say.Answer):
+        return _of_distance(question, meaning)
     if isinstance(meaning, say.Answer) and meaning.answer in ("again", "no", "leave"):
         return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
     if question.missing == "confirm":
@@ -108,6 +110,19 @@ def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None
     if isinstance(meaning, say.Distance):
         meaning = say.WorkingDistance(distance=meaning.distance_cm)
     return _going_on(question, meaning) if isinstance(meaning, say.WorkingDistance) else None
+
+
+def _of_distance(question: Question, meaning: say.Answer) -> Answered | None:
+    """Whether the distance is as before: after "no" it is asked for, and "yes" is no answer to that."""
+    denied = f"{DISTANCE_UNCLEAR}:no"
+    if denied not in question.settled:
+        if meaning.answer == "yes":
+            return _going_on(question, question.candidate, DISTANCE_UNCLEAR)
+        if meaning.answer == "no":
+            return _going_on(question, question.candidate, denied)
+    if meaning.answer in ("again", "no", "leave"):
+        return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
+    return None
 
 
 def _going_on(question: Question, entry: say.Meaning | None, *settled: str) -> Answered:

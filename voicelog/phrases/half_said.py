@@ -18,6 +18,9 @@ class HalfSaid(NamedTuple):
     distance: bool
 
 
+_LONGEST_DISTANCE = 7
+"""Words of a phrase of a distance: "I'm about at sixty six", where "I'm" is two."""
+
 NOTHING_NAMED = HalfSaid(None, lens=False, distance=False)
 
 
@@ -33,9 +36,23 @@ class Names:
 
     def in_line(self, tokens: Sequence[Token]) -> HalfSaid:
         """What the words of a line name."""
-        numbers = any(self._sets.of_number(token) for token in tokens)
-        distance = numbers and any(token.text in self._of_distances for token in tokens)
-        return HalfSaid(self._eye(tokens), self._lens(tokens), distance)
+        return HalfSaid(self._eye(tokens), self._lens(tokens), self._distance(tokens))
+
+    def _distance(self, tokens: Sequence[Token]) -> bool:
+        """Whether a line has a word of distances and a number, or holds a phrase of one ("I'm at forty")."""
+        numbers = [self._sets.of_number(token) for token in tokens]
+        if any(numbers) and any(token.text in self._of_distances for token in tokens):
+            return True
+        ends = [at + 1 for at, is_number in enumerate(numbers) if is_number and not any(numbers[at + 1 : at + 2])]
+        return any(
+            self._is_distance(tokens[start:end])
+            for end in ends
+            for start in range(max(0, end - _LONGEST_DISTANCE), end - 1)
+        )
+
+    def _is_distance(self, tokens: Sequence[Token]) -> bool:
+        found = self._rules.found(tokens)
+        return found is not None and all(isinstance(one, say.WorkingDistance) for (one, *_) in found.readings)
 
     def _eye(self, tokens: Sequence[Token]) -> say.Eye | None:
         """The eye that a line names at its start.

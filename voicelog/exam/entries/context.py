@@ -126,7 +126,9 @@ class Context:
         allowance = self.now.allowance
         if self.distance_unclear and allowance.distance_cm is not None:
             words = written_cm(allowance.distance_cm)
-            self.confirm(DISTANCE_UNCLEAR, f"what named a distance before was not understood: is it {words}?")
+            text = f"what named a distance before was not understood: is it {words}?"
+            denied = self.answered(DISTANCE_UNCLEAR) == "no"
+            self.confirm(DISTANCE_UNCLEAR, "which distance is it?" if denied else text)
         return allowance
 
     def confirm(self, doubt: str, text: str, pinned: str | None = None) -> None:
