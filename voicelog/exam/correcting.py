@@ -24,7 +24,7 @@ from voicelog.exam.entries import (
     place_words,
 )
 from voicelog.exam.entries.base import refuse
-from voicelog.exam.events import Act, Replace
+from voicelog.exam.events import Act, Remove, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
 from voicelog.exam.parts import holding, only_power_d, parts_of, spoken, with_part, with_power
@@ -213,6 +213,9 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
         return replaced_all_round(
             state, row, entry.corrected(say.Reading(motion=entry.motion, lens=said.lens), context)
         )
+    if said.remove == "lens":
+        context.confirm("take_back", f"take back {entry.words()}?")
+        return Act(changes=(Remove(id=row.id),), words=f"taken back: {entry.words()}")
     after = TrialLenses() if said.remove == "all" else entry.lenses.with_cylinder(None)
     if after.empty:
         raise refuse(

@@ -72,6 +72,8 @@ class RulesInOrder:
         return tuple(_apart((*found, *others)))
 
     def _said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
+        if self.no_order.is_own_power(tokens):
+            return ()
         every = self.matchers[rule].every_reading(tokens)
         whole = tuple(each for each in every if not self._cut_numbers.are_in(tokens, each))
         return tuple(each for each in plainest(whole) if not self._is_no_note(each) and not is_at_odds(each))

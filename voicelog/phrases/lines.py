@@ -196,7 +196,7 @@ class LineReader:
         begun = self._begun(tokens) if known == len(tokens) or breaks_off else ()
         if breaks_off:
             return NotAPhraseError(f"{line.strip()!r} is not finished", begun=begun)
-        if self._rules.no_order.is_unreal(tokens):
+        if self._rules.no_order.is_unreal(tokens) or self._rules.no_order.is_own_power(tokens):
             return NotAPhraseError(message, begun=begun)
         if self._is_for_a_note(tokens):
             nearest = f"{_NOTE} {line.strip()}"

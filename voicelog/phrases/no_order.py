@@ -46,6 +46,8 @@ class NoOrder:
     own_seen: frozenset[str]
     unreal: frozenset[str]
     unreal_done: frozenset[str]
+    own_power: frozenset[str]
+    signs: frozenset[str]
     joins: frozenset[str]
     with_whom: frozenset[str]
 
@@ -69,6 +71,8 @@ class NoOrder:
             own_seen=words_of(grammar, "own_seen"),
             unreal=words_of(grammar, "unreal"),
             unreal_done=words_of(grammar, "unreal_done"),
+            own_power=words_of(grammar, "own_power"),
+            signs=words_of(grammar, "sign_word"),
             joins=words_of(grammar, "with_place"),
             with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
         )
@@ -87,6 +91,10 @@ class NoOrder:
             one in self.unreal and words[at + 1] == _HAVE and words[at + 2] in self.unreal_done
             for at, one in enumerate(words[:-2])
         )
+
+    def is_own_power(self, tokens: Sequence[Token]) -> bool:
+        """Whether somebody tells what his own glasses are: "doctor, I am minus five in both"."""
+        return any(one.text in self.own_power and other.text in self.signs for one, other in pairwise(tokens))
 
     def _is_joined(self, tokens: Sequence[Token]) -> bool:
         """Whether the only motion word joins another to it: "done with this patient"."""

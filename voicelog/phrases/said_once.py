@@ -1,4 +1,4 @@
-"""What a breath says in two pieces and means as one: an eye named twice, a swap, a cylinder and then its sphere."""
+"""What a breath says in two pieces and means as one: an eye named twice, a swap, a cylinder and its sphere, an axis."""
 
 from collections.abc import Sequence
 
@@ -13,7 +13,8 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
 
     "I mixed up the eyes, swap right and left" is one swap: a second would undo it. "Other side, left eye" names one
     eye. In "subjective left cylinder minus one axis five, sphere plus two" the sphere is of the same lens: by itself
-    it would be a lens before the eye.
+    it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
+    nothing there.
     """
     kept: list[Meaning] = []
     for each in said:
@@ -23,6 +24,8 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
             kept[-1] = each
         elif kept and (whole := _with_its_sphere(kept[-1], each)) is not None:
             kept[-1] = whole
+        elif kept and (axis := _axis_of_eye(kept[-1], each)) is not None:
+            kept[-1] = axis
         else:
             kept.append(each)
     return tuple(kept)
@@ -34,6 +37,15 @@ def _is_named_again(before: Meaning, eye: say.Eye) -> bool:
         return False
     # "Right" before anything is mostly "now then": "right, let's take the left eye".
     return before.eye in (eye.eye, "other") or (before.eye == "right" and before.side_only)
+
+
+def _axis_of_eye(before: Meaning, axis: Meaning) -> say.Correction | None:
+    """An axis that is put right in the eye that was named first; None where the two are not that."""
+    if not isinstance(before, say.Correction) or not isinstance(before.entry, say.Eye):
+        return None
+    if not isinstance(axis, say.LooseAxis) or before.entry.eye not in ("right", "left"):
+        return None
+    return before.model_copy(update={"entry": axis, "eye": before.entry.eye})
 
 
 def _with_its_sphere(before: Meaning, sphere: Meaning) -> Meaning | None:
