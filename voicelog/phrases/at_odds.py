@@ -16,6 +16,7 @@ def is_at_odds(reading: Meanings) -> bool:
         or any(map(_denied_light, reading))
         or (len(reading) > 1 and any(map(_is_empty_note, reading)))
         or any(map(_cuts_a_decimal, reading))
+        or any(_place_of_a_power(*pair) for pair in pairwise(_without_eyes(reading)))
         or any(
             _denied(one, other)
             or _eye_asked_about(one, other)
@@ -124,6 +125,17 @@ def _axis_of_a_sphere(one: say.Meaning, other: say.Meaning) -> bool:
     if not isinstance(one, say.Lenses) or one.lens is None or not isinstance(other, say.LooseAxis):
         return False
     return one.lens.sphere is not None and one.lens.cylinder is None
+
+
+def _without_eyes(reading: Meanings) -> Meanings:
+    return tuple(each for each in reading if not isinstance(each, say.Eye))
+
+
+def _place_of_a_power(one: say.Meaning, other: say.Meaning) -> bool:
+    """ "Sorry, the horizontal on the left should be plus three" names whose power it is, and puts no place right."""
+    if not isinstance(one, say.Correction) or not isinstance(other, say.Correction):
+        return False
+    return isinstance(one.entry, say.LooseWhere) and isinstance(other.entry, say.LoosePower)
 
 
 def _denied(one: say.Meaning, other: say.Meaning) -> bool:
