@@ -146,11 +146,14 @@ def test_random_phrases_are_matched_back(count: int) -> None:
 
 @pytest.mark.sweep
 def test_random_phrases_reach_every_rule() -> None:
-    reached: set[str] = set()
-    for sample in islice(samples(load().walker("entry"), Random(11)), 6000):
-        reached |= sample.rules
+    """The rules are about a thousand, some of them three others deep: all are reached by some 20,000 phrases."""
+    left = rules_of_an_entry(load())
+    for sample in islice(samples(load().walker("entry"), Random(11)), 40_000):
+        left -= sample.rules
+        if not left:
+            break
 
-    assert sorted(rules_of_an_entry(load()) - reached) == []
+    assert sorted(left) == []
 
 
 @pytest.mark.parametrize("count", [100, pytest.param(2000, marks=pytest.mark.sweep)])

@@ -96,5 +96,5 @@ def _reading(said: say.Reading) -> str:
 
 def _lenses(said: say.Lenses) -> str:
     if said.remove is not None:
-        return "lenses out" if said.remove == "all" else "cylinder out"
+        return "lenses out" if said.remove == "all" else f"{said.remove} out"
     return lens(said.lens) if said.lens else "lenses"

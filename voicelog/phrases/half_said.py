@@ -43,7 +43,9 @@ class Names:
         numbers = [self._sets.of_number(token) for token in tokens]
         if any(numbers) and any(token.text in self._of_distances for token in tokens):
             return True
-        ends = [at + 1 for at, is_number in enumerate(numbers) if is_number and not any(numbers[at + 1 : at + 2])]
+        ends = [
+            at + 1 for at, is_number in enumerate(numbers) if is_number and not any(numbers[at + 1 : at + 2])
+        ]
         return any(
             self._is_distance(tokens[start:end])
             for end in ends

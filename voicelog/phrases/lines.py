@@ -13,6 +13,7 @@ from voicelog.phrases.half_said import NOTHING_NAMED, HalfSaid, Names
 from voicelog.phrases.in_order import Found, RulesInOrder
 from voicelog.phrases.in_pieces import LineInPieces
 from voicelog.phrases.matcher import Matcher, Meanings, tokenise, written
+from voicelog.phrases.named import loses_naming
 from voicelog.phrases.nearby import Near
 from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
@@ -33,9 +34,8 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
-    `nearest` is the whole phrase that is nearest to it, if there is one that is near. `begun` is the place, and the eye
-    before it, of an entry that breaks off: that much was said. `likely` tells that the nearest phrase is worth a
-    question. `half` is what it names all the same.
+    `nearest` is the whole phrase that is near it, if any, and `likely` tells that it is worth a question. `begun` is the
+    place, and the eye before it, of an entry that breaks off: that much was said. `half` is what it names all the same.
     """
 
     def __init__(
@@ -76,6 +76,7 @@ class LineReader:
         self._own = words_of(grammar, "own", Layer.TYPED)
         self._line_goes_on = words_of(grammar, "line_goes_on")
         self._number_goes_on = words_of(grammar, "number_goes_on")
+        self._naming = words_of(grammar, "habit_word")
         self._names = Names(grammar, self._rules, self._sets)
         self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
         self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers)
@@ -86,6 +87,9 @@ class LineReader:
         if understood is None:
             tokens = tokenise(line, self._language)
             error = self._nothing_said(line, tokens) or self._why_not(line, tokens)
+            nearest = None if error.nearest is None else self.phrase(error.nearest)
+            if nearest is not None and not self._keeps_naming(line, nearest):
+                error = NotAPhraseError(str(error).partition("; did")[0], begun=error.begun)
             error.half = self.half_said(line)
             raise error
         return understood
@@ -95,7 +99,12 @@ class LineReader:
         if self._rules.no_order.is_unreal(tokenise(line, self._language)):
             return None
         understood = self._loosely(line)
-        return None if understood is not None and self._is_the_patients(line, understood) else understood
+        if understood is None or self._is_the_patients(line, understood):
+            return None
+        return understood if self.phrase(line) is not None or self._keeps_naming(line, understood) else None
+
+    def _keeps_naming(self, line: str, understood: Understood) -> bool:
+        return not loses_naming(self._naming, tokenise(line, self._language), understood.readings)
 
     def _is_the_patients(self, line: str, understood: Understood) -> bool:
         """ "My glasses are plus two" is said by whoever wears them: the examiner says whose they are."""
@@ -124,10 +133,8 @@ class LineReader:
             found = min(passed, key=lambda each: each.cost)
             others = () if arranged is None else arranged.found.readings
             return Understood(line.strip(), tuple(dict.fromkeys((*found.readings, *others))), found.rule)
-        if arranged is None or not sure:
-            named = self._pieces.naming(tokens)
-            return None if named is None else Understood(line.strip(), named.readings, named.rule)
-        return Understood(line.strip(), arranged.found.readings, arranged.found.rule)
+        named = self._pieces.naming(tokens) if arranged is None or not sure else arranged.found
+        return None if named is None else Understood(line.strip(), named.readings, named.rule)
 
     def _without_names(self, line: str) -> Understood | None:
         """What a line says without the name of who is spoken to. Beside a power nothing is left out."""

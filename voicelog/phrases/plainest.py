@@ -1,5 +1,6 @@
 """Which reading of a line is the plain one, where the grammar allows several."""
 
+from itertools import pairwise
 from typing import Final
 
 from voicelog.phrases import meanings as say
@@ -36,7 +37,16 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
     mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
     # Behind a lens that is called a cylinder, "at" says its axis before it says a meridian.
     no_axis = sum(each.axis_deg is None for meaning in reading for each in parts(meaning, say.Cylinder))
-    return len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * (bare + no_axis), sum(map(_numbers, reading))
+    left = sum(_is_left_at_once(one, other) for one, other in pairwise(reading))
+    said = len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * (bare + no_axis + left)
+    return said, sum(map(_numbers, reading))
+
+
+def _is_left_at_once(one: Meaning, other: Meaning) -> bool:
+    """ "Streak vertical plus three, streak horizontal" is a reading, and a streak that is laid for the next one."""
+    if not isinstance(one, say.Place) or not isinstance(other, say.Reading) or other.where is None:
+        return False
+    return one.where.angle_deg is not None and one.where.angle_deg != other.where.angle_deg
 
 
 def powers(model: Model) -> list[say.Power]:

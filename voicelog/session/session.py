@@ -117,7 +117,9 @@ class Session(Keeping):
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
             return self._over(source, line)
-        return self._take(source, understood.text, readings[0], sure=len(readings) == 1)
+        # "So that is plus two at ninety?" may be asked of anybody.
+        asks = line.rstrip().endswith("?") and not all(isinstance(each, say.Tell) for each in readings[0])
+        return self._take(source, understood.text, readings[0], sure=len(readings) == 1 and not asks)
 
     def _over(self, source: Source, line: str) -> Line:
         """A finished exam takes nothing but what begins the next one, and says so."""
