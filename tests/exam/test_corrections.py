@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.exam.typing import exam, net, typed
+from tests.exam.typing import Typist, exam, net, typed
 from voicelog.exam.state import ExamState
 from voicelog.exam.summary import summary
 
@@ -239,3 +239,16 @@ def test_a_lens_that_was_neutral_all_round_is_put_right_in_both_meridians(
     _, state = typed(f"right eye\nworking distance 67\nplus 3.5 minus 1.75 by 20 neutral all round\n{said}")
 
     assert sorted(readings(state)["right"]) == right
+
+
+@pytest.mark.parametrize(("answer", "left"), [("yes", 0), ("no", 1)])
+def test_oops_take_that_one_out_asks_whether_the_entry_is_meant(answer: str, left: int) -> None:
+    """It may be the lens in the frame or what was just entered; the cylinder is not meant."""
+    typist = Typist()
+    for line in ("working distance 67", "right eye", "streak vertical plus two"):
+        typist.type(line)
+    said = typist.type("oops take that one out")
+
+    assert said.replies[-1].startswith("take back right eye: streak vertical")
+    typist.type(answer)
+    assert len(typist.state.eyes["right"].neutral) == left

@@ -331,3 +331,34 @@ def test_neutral_all_round_is_no_other_way_of_naming() -> None:
 
     assert outcome == "accepted"
     assert state.question is None
+
+
+def test_a_motion_answers_no_question_of_the_eye_before() -> None:
+    """ "With or against?" is of what was looked at then: what was entered since is looked at now."""
+    typist = Typist()
+    for line in (
+        "working distance 67",
+        "right eye",
+        "streak vertical plus two",
+        "not yet",
+        "streak horizontal plus one",
+        "left eye",
+        "streak vertical minus one",
+    ):
+        typist.type(line)
+    said = typist.type("it is neutral")
+
+    assert said.replies[0].startswith("left eye: streak vertical")
+    right = typist.state.eyes["right"].neutral
+    assert [each.gross_d for each in right] == [2.0, 1.0]
+
+
+def test_that_will_do_answers_what_is_asked() -> None:
+    typist = Typist()
+    for line in ("working distance 67", "right eye", "streak vertical", "plus two"):
+        typist.type(line)
+    assert typist.state.question is not None
+    typist.type("that'll do")
+
+    assert not typist.state.ended
+    assert len(typist.state.eyes["right"].neutral) == 1

@@ -5,6 +5,7 @@ import pytest
 from tests.english import load
 from voicelog.phrases import meanings as say
 from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
+from voicelog.phrases.said_once import said_once
 
 LINE = LineReader(load(), "line in_hand", *TYPED)
 
@@ -249,3 +250,43 @@ def test_who_asks_for_what_was_dry_makes_nothing_dry() -> None:
     (told,) = _meant("what was the left without drops")
 
     assert told == say.Tell(say="dry", eye="left")
+
+
+def test_the_place_of_a_power_that_is_put_right_is_no_place_put_right() -> None:
+    """The last reading would be moved there, whichever that is."""
+    (change,) = _meant("sorry the horizontal on the left should be plus three")
+
+    assert isinstance(change, say.Change)
+    assert (change.eye, change.where.angle_deg, change.power.dioptres) == ("left", 180, 3.0)
+
+
+def test_a_streak_that_is_laid_at_the_end_is_for_what_comes() -> None:
+    reading, place = _meant("streak vertical plus three, streak horizontal")
+
+    assert isinstance(reading, say.Reading)
+    assert isinstance(place, say.Place)
+    assert (reading.where, place.where) == (
+        say.Where(angle=90, names="streak"),
+        say.Where(angle=180, names="streak"),
+    )
+
+
+@pytest.mark.parametrize("line", ["meridian now of vertical plus two", "streak down vertical plus two"])
+def test_what_a_direction_names_is_never_passed_over(line: str) -> None:
+    """Without its word the direction would be of what bare ones name: a quarter turn away."""
+    with pytest.raises(NotAPhraseError) as caught:
+        LINE.understand(line)
+
+    assert "did you mean" not in str(caught.value)
+
+
+def test_not_neutral_and_with_are_one_look() -> None:
+    looks = [say.Reading(motion="not_neutral"), say.Reading(motion="with", manner=("still",))]
+
+    assert said_once(looks) == (looks[1],)
+
+
+def test_the_axis_of_an_eye_that_is_named_behind_correction() -> None:
+    (right,) = said_once(_meant("correction right eye axis eighty"))
+
+    assert right == say.Correction(entry=say.LooseAxis(axis=80), eye="right")

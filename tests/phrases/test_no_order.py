@@ -127,3 +127,22 @@ def test_nothing_is_offered_to_be_taken_away(line: str) -> None:
 
     assert outcome == "asked"
     assert session.state.question is None
+
+
+@pytest.mark.parametrize(
+    "line", ["doctor i am minus five in both", "i'm plus two in the right eye", "i'm minus three"]
+)
+def test_what_somebody_says_of_his_own_glasses_is_no_reading(line: str) -> None:
+    session, outcome = _typed(line)
+
+    assert outcome != "entered"
+    assert session.state.question is None
+
+
+def test_an_entry_with_a_question_mark_is_asked_about() -> None:
+    session, outcome = _typed("so the power is minus one point seven five at ninety?")
+
+    assert outcome == "asked"
+    assert session.state.question is not None
+    session.type_line("no")
+    assert _typed("what have i got?")[1] != "asked"

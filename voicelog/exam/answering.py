@@ -83,7 +83,7 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
 
 
 def late_answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answered | None:
-    """What "call it plus two and a quarter" settles where it waited beside the span that it is of."""
+    """What "call it plus two and a quarter" settles where it waited beside the span it is of."""
     if question.missing != "value" or not isinstance(meaning, say.Correction) or meaning.wrong is not None:
         return None
     return answer(state, question, meaning.entry)
@@ -258,7 +258,17 @@ def _within_span(candidate: say.Meaning, power: say.Power) -> say.Power:
     )
 
 
-def is_outside_span(question: Question, meaning: say.Meaning) -> bool:
+def is_of_now(question: Question, meaning: say.Meaning) -> bool:
+    """Whether what is said no longer answers a question once something was entered after it.
+
+    A motion alone is of what is looked at now, and a power outside the span that was asked about of what is there now.
+    """
+    if question.missing == "motion" and isinstance(meaning, say.Reading):
+        return meaning.where is None and meaning.lens is None
+    return _is_outside_span(question, meaning)
+
+
+def _is_outside_span(question: Question, meaning: say.Meaning) -> bool:
     """Whether a power does not lie in the span that is asked about, its ends included."""
     candidate = question.candidate
     if not isinstance(candidate, say.Reading) or candidate.between is None:
@@ -273,11 +283,8 @@ def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | N
     if gap is None:
         return None
     if isinstance(meaning, say.LooseSign):
-        return (
-            None
-            if gap.size_d is None
-            else with_first_gap_filled(candidate, gap.with_sign(_sign(meaning.sign)))
-        )
+        whole = None if gap.size_d is None else gap.with_sign(_sign(meaning.sign))
+        return None if whole is None else with_first_gap_filled(candidate, whole)
     if not isinstance(meaning, say.LoosePower) or meaning.power.dioptres is None:
         return None
     # Another size than was asked about is no answer to "plus or minus?".

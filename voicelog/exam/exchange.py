@@ -7,7 +7,7 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 from collections.abc import Sequence
 
 from voicelog.exam import wording
-from voicelog.exam.answering import Answered, answer, is_answer, is_outside_span, late_answer
+from voicelog.exam.answering import Answered, answer, is_answer, is_of_now, late_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
@@ -166,7 +166,7 @@ class _Exchange(Straying):
     def _answers(self, meaning: say.Meaning) -> bool:
         """Whether it settles the question in hand, or says something of it."""
         opened = self.state.open_question
-        if opened is None or (self.entered_since(opened) and is_outside_span(opened.question, meaning)):
+        if opened is None or (self.entered_since(opened) and is_of_now(opened.question, meaning)):
             return False
         found = answer(self.state, opened.question, meaning)
         if found is None and opened.number == self.number:

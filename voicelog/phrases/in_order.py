@@ -52,7 +52,7 @@ class RulesInOrder:
 
     def readings(self, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
         """What the words can say, likeliest first; nothing when they are no phrase of any rule."""
-        found = self.found(tokens)
+        found = None if self.no_order.is_own_power(tokens) else self.found(tokens)
         return () if found is None else found.readings
 
     def found(self, tokens: Sequence[Token]) -> Found | None:
@@ -72,8 +72,6 @@ class RulesInOrder:
         return tuple(_apart((*found, *others)))
 
     def _said(self, rule: str, tokens: Sequence[Token]) -> tuple[Meanings, ...]:
-        if self.no_order.is_own_power(tokens):
-            return ()
         every = self.matchers[rule].every_reading(tokens)
         whole = tuple(each for each in every if not self._cut_numbers.are_in(tokens, each))
         return tuple(each for each in plainest(whole) if not self._is_no_note(each) and not is_at_odds(each))

@@ -34,7 +34,7 @@ TYPED = (Layer.WRITTEN, Layer.TYPED)
 class NotAPhraseError(VoicelogError):
     """A line is no phrase of the grammar; says where it goes wrong and what may have been meant.
 
-    `nearest` is the whole phrase that is near it, if any, and `likely` tells that it is worth a question. `begun` is the
+    `nearest` is the whole phrase near it, if any, and `likely` tells that it is worth a question. `begun` is the
     place, and the eye before it, of an entry that breaks off: that much was said. `half` is what it names all the same.
     """
 
@@ -70,15 +70,15 @@ class LineReader:
         self._sets = word_sets(grammar)
         self._nearest = Nearest(grammar, " ".join(self._matchers), self._sets)
         self._says_nothing = words_of(grammar, "says_nothing")
-        told = "nothing_told"
-        self._nothing_told = Matcher(grammar.walker(told)) if told in grammar.rules else None
+        has_list = "nothing_told" in grammar.rules
+        self._nothing_told = Matcher(grammar.walker("nothing_told")) if has_list else None
         self._for_a_note = words_of(grammar, "for_a_note", Layer.TYPED)
         self._own = words_of(grammar, "own", Layer.TYPED)
         self._line_goes_on = words_of(grammar, "line_goes_on")
         self._number_goes_on = words_of(grammar, "number_goes_on")
         self._naming = words_of(grammar, "habit_word")
         self._names = Names(grammar, self._rules, self._sets)
-        self._passed = lru_cache(1)(self._pass_over)  # a refused line asks for it twice
+        self._passed = lru_cache(1)(self._pass_over)  # asked for twice
         self._pieces = LineInPieces(grammar, self._rules, self._sets, *layers)
 
     def understand(self, line: str) -> Understood:
@@ -96,7 +96,8 @@ class LineReader:
 
     def loosely(self, line: str) -> Understood | None:
         """What `line` can say, with words passed over if need be; None when it says nothing."""
-        if self._rules.no_order.is_unreal(tokenise(line, self._language)):
+        tokens = tokenise(line, self._language)
+        if self._rules.no_order.is_unreal(tokens) or self._rules.no_order.is_own_power(tokens):
             return None
         understood = self._loosely(line)
         if understood is None or self._is_the_patients(line, understood):
@@ -176,18 +177,17 @@ class LineReader:
 
     def _pass_over(self, tokens: tuple[Token, ...]) -> dict[str, Passed]:
         """By rules, what a line says with words passed over; answers are taken as they are."""
-        found = {
-            rule: passing_over(self._rules, rule, tokens, self._sets)
-            for rule in self._matchers
-            if rule in WHOLE_LINES
-        }
+        whole = [rule for rule in self._matchers if rule in WHOLE_LINES]
+        found = {rule: passing_over(self._rules, rule, tokens, self._sets) for rule in whole}
         return {rule: each for rule, each in found.items() if each is not None}
 
     def _nothing_said(self, line: str, tokens: tuple[Token, ...]) -> NotAPhraseError | None:
         if not tokens:
             return NotAPhraseError("the line is empty")
-        is_idle = all(token.text in self._sets.idle | self._says_nothing for token in tokens)
-        if is_idle or (self._nothing_told is not None and self._nothing_told.values(tokens)):
+        idle = self._sets.idle | self._says_nothing
+        if all(token.text in idle for token in tokens) or (
+            self._nothing_told is not None and self._nothing_told.values(tokens)
+        ):
             return NotAPhraseError(f"{line.strip()!r} is nothing for the log")
         return None
 

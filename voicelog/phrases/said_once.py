@@ -14,7 +14,7 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
     "I mixed up the eyes, swap right and left" is one swap: a second would undo it. "Other side, left eye" names one
     eye. In "subjective left cylinder minus one axis five, sphere plus two" the sphere is of the same lens: by itself
     it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
-    nothing there.
+    nothing there. "Not quite, still a touch of with" is one look.
     """
     kept: list[Meaning] = []
     for each in said:
@@ -24,6 +24,8 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
             kept[-1] = each
         elif kept and (whole := _with_its_sphere(kept[-1], each)) is not None:
             kept[-1] = whole
+        elif kept and _is_told_by(kept[-1], each):
+            kept[-1] = each
         elif kept and (axis := _axis_of_eye(kept[-1], each)) is not None:
             kept[-1] = axis
         else:
@@ -37,6 +39,14 @@ def _is_named_again(before: Meaning, eye: say.Eye) -> bool:
         return False
     # "Right" before anything is mostly "now then": "right, let's take the left eye".
     return before.eye in (eye.eye, "other") or (before.eye == "right" and before.side_only)
+
+
+def _is_told_by(before: Meaning, look: Meaning) -> bool:
+    """Whether a look that is not neutral is told in full by what follows: with, or against."""
+    if not isinstance(before, say.Reading) or not isinstance(look, say.Reading):
+        return False
+    bare = all(each.where is None and each.lens is None and each.between is None for each in (before, look))
+    return bare and before.motion == "not_neutral" and look.motion in ("with", "against")
 
 
 def _axis_of_eye(before: Meaning, axis: Meaning) -> say.Correction | None:
