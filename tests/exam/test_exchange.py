@@ -362,3 +362,32 @@ def test_that_will_do_answers_what_is_asked() -> None:
 
     assert not typist.state.ended
     assert len(typist.state.eyes["right"].neutral) == 1
+
+
+@pytest.mark.parametrize(("answer", "along_180_d"), [("yes", 3.0), ("no", 2.0)])
+def test_the_same_in_both_asks_where_the_other_was_something_else(answer: str, along_180_d: float) -> None:
+    """A patient says so of two pictures: "now both are the same"."""
+    typist = Typist()
+    for line in (
+        "working distance 67",
+        "right eye",
+        "streak vertical plus two",
+        "streak horizontal plus three",
+    ):
+        typist.type(line)
+    said = typist.type("now both are the same")
+
+    assert said.replies == (
+        "streak vertical (power along 180) was neutral with sphere +2.00: is it sphere +3.00 now?",
+    )
+    typist.type(answer)
+    read = {each.meridian_deg: each.gross_d for each in typist.state.eyes["right"].neutral}
+    assert read == {90: 3.0, 180: along_180_d}
+
+
+def test_digits_that_are_no_meridian_name_none_by_their_first() -> None:
+    typist = Typist()
+    for line in ("working distance 67", "right eye", "plus two", "five two eight one"):
+        typist.type(line)
+
+    assert not typist.state.eyes["right"].neutral

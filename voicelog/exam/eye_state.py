@@ -79,8 +79,13 @@ class EyeState:
         """What was neutral in a meridian in the last pass, while the pass that comes has no reading; else None."""
         if not self.pass_opened:
             return None
+        found = self.neutral_at(meridian_deg)
+        return None if found is None else InPlace(found)
+
+    def neutral_at(self, meridian_deg: int) -> TrialLenses | None:
+        """What was neutral in a meridian last, in the pass that counts; None where nothing was."""
         found = [each.lenses for each in self.neutral if each.meridian_deg == meridian_deg]
-        return InPlace(found[-1]) if found else None
+        return found[-1] if found else None
 
     @property
     def readings(self) -> tuple[TakenReading, ...]:

@@ -19,12 +19,12 @@ from voicelog.phrases.nearest import Nearest
 from voicelog.phrases.passing import Passed, passing_over
 from voicelog.phrases.plainest import powers
 from voicelog.phrases.spoken_to import without_names
+from voicelog.phrases.strength import takes_away
 from voicelog.phrases.word_sets import UNLIKE, unlikeness, word_sets, words_of
 
 _MOST_GUESSES = 5
 _MISSPELT = 0.2
 """A line in which a word is misspelt is no farther from what was meant (share of the letters)."""
-_NOTE = "note"
 _LETTERS = frozenset(ascii_lowercase)
 """A letter alone begins anything: "V A" is no vertical that breaks off."""
 TYPED = (Layer.WRITTEN, Layer.TYPED)
@@ -206,7 +206,7 @@ class LineReader:
         if self._rules.no_order.is_unreal(tokens) or self._rules.no_order.is_own_power(tokens):
             return NotAPhraseError(message, begun=begun)
         if self._is_for_a_note(tokens):
-            nearest = f"{_NOTE} {line.strip()}"
+            nearest = f"note {line.strip()}"
             return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=True)
         framed = self._pieces.framed(line)
         if framed is not None:
@@ -231,7 +231,7 @@ class LineReader:
             asks = self._rules.no_order.is_question(tokens)
             likely = bool(readings) and (not asks or all(isinstance(each, say.Tell) for each in readings[0]))
             far = unlikeness(written(tokens), nearest) > _MISSPELT
-            likely = likely and not (far and any(map(_takes_away, readings)))
+            likely = likely and not (far and any(map(takes_away, readings)))
         return NotAPhraseError(f"{message}; did you mean {nearest!r}?", nearest, begun, likely=likely)
 
     def half_said(self, line: str) -> HalfSaid:
@@ -272,22 +272,16 @@ class LineReader:
         words = self._sets.walked_over(tokens[:-1])
         whole = {rule: each.longest_whole(words) for rule, each in self._rules.steppers.items()}
         longest = max(whole, key=lambda rule: whole[rule])
-        if written(tokens[: whole[longest]]) in _LETTERS:
+        end = whole[longest]
+        cut = 0 < end < len(tokens) and all(map(self._sets.of_number, tokens[end - 1 : end + 1]))
+        if cut or written(tokens[:end]) in _LETTERS:
             return ()
-        for reading in self._rules.said(longest, tokens[: whole[longest]])[:1]:
+        for reading in self._rules.said(longest, tokens[:end])[:1]:
             *before, last = reading
             where = last.where if isinstance(last, say.Place | say.LooseWhere | say.Reading) else None
             if where is not None and all(isinstance(each, say.Eye) and not each.side_only for each in before):
                 return (*before, say.Place(where=where))
         return ()
-
-
-def _takes_away(reading: Meanings) -> bool:
-    """Whether something is scratched or taken out: that is not offered for words that say something else."""
-    return any(
-        isinstance(each, say.Scratch) or (isinstance(each, say.Lenses) and each.remove is not None)
-        for each in reading
-    )
 
 
 def _many(reading: Meanings) -> int:

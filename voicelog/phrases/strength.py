@@ -42,3 +42,11 @@ def is_strong(told: say.Meaning) -> bool:
             return are_signed((told,))
         case _:
             return False
+
+
+def takes_away(reading: Meanings) -> bool:
+    """Whether something is scratched or taken out: that is not offered for words that say something else."""
+    return any(
+        isinstance(each, say.Scratch) or (isinstance(each, say.Lenses) and each.remove is not None)
+        for each in reading
+    )

@@ -52,6 +52,8 @@ class EyeNow(Protocol):
 
     def earlier_at(self, meridian_deg: int) -> InPlace | None: ...
 
+    def neutral_at(self, meridian_deg: int) -> TrialLenses | None: ...
+
 
 class Now(Protocol):
     """What must be known of the exam to enter something."""

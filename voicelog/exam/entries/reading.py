@@ -4,7 +4,7 @@ from typing import ClassVar, Final, Literal
 
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, Quantity, ask, eye_words, refuse
-from voicelog.exam.entries.context import Context, Dryness, EyeNow, InPlace, Mirror
+from voicelog.exam.entries.context import Context, Dryness, EyeNow, InPlace, Mirror, across_deg
 from voicelog.exam.entries.lenses import Axis, TrialLenses
 from voicelog.exam.entries.placing import ask_which_lens, placed
 from voicelog.optics import axis_difference_deg, meridian_to_streak_deg, written_axis
@@ -203,6 +203,12 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
         same = here.earlier_at(meridian_deg) or before
         if same.lenses.empty:
             raise refuse("the same as what? No lens is before the eye: say the power", context.meaning)
+        across = across_deg(meridian_deg)
+        other = here.neutral_at(across) if meaning.all_round else None
+        if other is not None and other != same.lenses:
+            place = place_words(across, context.now.habit)
+            text = f"{place} was neutral with {other.words()}: is it {same.lenses.words()} now?"
+            context.confirm("same_all_round", text)
         return same
     sphere_alone = lens.sphere is not None and lens.cylinder is None
     if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
