@@ -43,6 +43,8 @@ class Utterance:
     """Level of the speech without its padding."""
     end_arrived_s: float
     """`time.monotonic()` when the end of the speech had been captured; latency is counted from here."""
+    over_own: bool = False
+    """The program itself spoke meanwhile."""
 
     @property
     def span(self) -> Span:

@@ -17,7 +17,7 @@ from voicelog.hearing.utterance import Utterance
 from voicelog.live.jobs import Doubted, Draft, Drafted, Finished, Lost, Refused, Said, Typed
 from voicelog.live.told import Counts, Taking, Told
 from voicelog.record.storing import NotKeptError
-from voicelog.speaking.echoes import repeats
+from voicelog.speaking.echoes import repeats, said_over
 
 WAITING_LIMIT = 32
 """Utterances that may wait: at most 15 s each, so 31 MB."""
@@ -194,9 +194,10 @@ class Entering:
             self.arrivals[said.number] = utterance.end_arrived_s
 
     def _take_heard(self, hearing: Hearing, utterance: Utterance, spoken: str) -> Line:
-        if spoken and repeats(_words(hearing), spoken):
+        kept = said_over(utterance, _words(hearing), spoken) if spoken else utterance
+        if kept is None:
             return self._taking.missed(utterance, "over_speech")
-        return self._taking.take(hearing, utterance)
+        return self._taking.take(hearing, kept)
 
     def _enter(
         self,

@@ -4,14 +4,19 @@ from voicelog.exam.answering import is_answer
 from voicelog.exam.orders import LIVE
 from voicelog.exam.state import ExamState
 from voicelog.hearing.engines.protocol import Hearing
+from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import LINE_RULE, Grammar
 from voicelog.phrases.lines import TYPED, reader_of
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.outcome import Outcome
 
 _NOTE = "note"
+_SCRAP_WORDS = 2
 _GUESSED = frozenset({"reading", "lenses", "eye", "working_distance"})
 """What is worth a question when it was only heard: a command or an answer can be said again."""
+_OVER = _GUESSED | {"not_but", "change"}
+"""What is worth one when the program spoke meanwhile."""
 
 
 def note_heard(grammar: Grammar, hearing: Hearing) -> Meanings | None:
@@ -31,6 +36,23 @@ def guess_heard(grammar: Grammar, hearing: Hearing, state: ExamState) -> Meaning
         return None
     (reading,) = understood.readings
     return reading if all(each.kind in _GUESSED for each in reading) else None
+
+
+def is_scrap(outcome: Outcome, hearing: Hearing, utterance: Utterance | None) -> bool:
+    """Whether what was heard with doubt over the program's own voice may be the end of its words.
+
+    "At five" of "minus one point two five" is not worth a question, behind which the next readings would wait. What
+    is no entry by itself can be said again.
+    """
+    if outcome != "asked" or utterance is None or not utterance.over_own:
+        return False
+    best = hearing.hypotheses[0]
+    return len(best.text.split()) <= _SCRAP_WORDS or any(each.kind not in _OVER for each in best.meanings)
+
+
+def asks(line: str, reading: Meanings) -> bool:
+    """Whether a typed line asks somebody: "so that is plus two at ninety?". What asks the log tells nothing."""
+    return line.rstrip().endswith("?") and not all(isinstance(each, say.Tell) for each in reading)
 
 
 def may_ask_typed(reading: Meanings, state: ExamState) -> bool:

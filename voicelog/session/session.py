@@ -28,7 +28,7 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
-from voicelog.session.guessing import guess_heard, may_ask_typed, note_heard
+from voicelog.session.guessing import asks, guess_heard, is_scrap, may_ask_typed, note_heard
 from voicelog.session.keeping import Keeping
 from voicelog.settings import Settings
 
@@ -117,9 +117,8 @@ class Session(Keeping):
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
             return self._over(source, line)
-        # "So that is plus two at ninety?" may be asked of anybody.
-        asks = line.rstrip().endswith("?") and not all(isinstance(each, say.Tell) for each in readings[0])
-        return self._take(source, understood.text, readings[0], sure=len(readings) == 1 and not asks)
+        sure = len(readings) == 1 and not asks(line, readings[0])
+        return self._take(source, understood.text, readings[0], sure=sure)
 
     def _over(self, source: Source, line: str) -> Line:
         """A finished exam takes nothing but what begins the next one, and says so."""
@@ -148,6 +147,8 @@ class Session(Keeping):
     def _take_heard(self, hearing: Hearing, utterance: Utterance | None) -> Line:
         outcome, rule = decide(hearing, self._grammar.language), self.listened_for
         begun, self._begun = self._begun, None
+        if is_scrap(outcome, hearing, utterance):
+            return self._leave_out("", Spoken(hearing, utterance), "over_speech")
         if begun is not None and utterance is not None and begun.may_go_on(utterance):
             both = self._take_both(begun, hearing, utterance)
             if both is not None:
