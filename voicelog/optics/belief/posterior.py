@@ -208,6 +208,18 @@ class Belief:
         """Indices of the looks that do not fit: more likely slips than not."""
         return tuple(index for index, chance in enumerate(self.slip_chances) if chance > _NAMED_FROM)
 
+    @cached_property
+    def start_chance(self) -> float:
+        """Chance that the eye is as the prior is named for, and not one that may be anything."""
+        m_sd = self.evidence.model.errors.allowance_sd_d
+        shares = self.prior.known_shares(self.lattice.points, self.allowance_d, m_sd)
+        return float(self.lattice.weights @ shares)
+
+    @property
+    def start_fits(self) -> bool:
+        """Whether what was held before the looks is more likely true of this eye than not."""
+        return self.start_chance >= _NAMED_FROM
+
 
 _ROOT: Final = 1.16730397826142  # x^5 = x + 1
 _RECURRENCE: Final = np.array([1.0 / _ROOT**power for power in (1, 2, 3, 4)])
