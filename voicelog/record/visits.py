@@ -11,11 +11,11 @@ from itertools import pairwise
 from typing import Final
 
 from voicelog.exam.differences import Comparison, compare
-from voicelog.exam.entries import Dryness
+from voicelog.exam.entries import CylinderLens, Dryness, EarlierResult, EarlierVisits
 from voicelog.exam.state import EYES, EyeName, EyeState
 from voicelog.optics import SpheroCylinder, YearlyChange, yearly_change
 from voicelog.record.auditing import vector_of
-from voicelog.record.errors import NoSuchExamError
+from voicelog.record.errors import NoSuchExamError, RecordError
 from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import Journal
 from voicelog.record.listing import Wanted
@@ -67,6 +67,39 @@ def courses(exams: Iterable[tuple[str, ExamRecord]]) -> tuple[Course, ...]:
             if visits:
                 found.append(_course(eye, condition, visits))
     return tuple(found)
+
+
+def earlier_visits(journal: Journal, reference: str, at: datetime, *, but_not: str) -> EarlierVisits:
+    """The last solved result of each eye and condition before an exam, whose own name is `but_not`, at a time."""
+    if not reference:
+        return EarlierVisits(why_none="the exam has no reference")
+    try:
+        exams = [
+            (name, record)
+            for name, record in exams_of(journal, reference)
+            if name != but_not and record.started.at <= at
+        ]
+    except NoSuchExamError:
+        exams = []
+    except RecordError as error:
+        return EarlierVisits(why_none=f"the record cannot be read: {error}")
+    results = tuple(
+        _earlier(course.eye, course.condition, course.visits[-1], at) for course in courses(exams)
+    )
+    return EarlierVisits(results, "" if results else "no earlier visit of this reference has a result")
+
+
+def _earlier(eye: EyeName, condition: Dryness, visit: Visit, at: datetime) -> EarlierResult:
+    lens = visit.result
+    axis = lens.axis_deg
+    return EarlierResult(
+        eye=eye,
+        condition=condition,
+        on=visit.at.astimezone().date(),
+        days_ago=(at - visit.at).days,
+        sphere_d=lens.sphere_d,
+        cylinder=None if axis is None else CylinderLens(power_d=lens.cylinder_d, axis_deg=round(axis)),
+    )
 
 
 _CONDITIONS: Final[tuple[Dryness, ...]] = ("dry", "wet")

@@ -104,13 +104,14 @@ _WORN_M_SD_D: Final = 0.75
 _EARLIER_M_SD_D: Final = 0.5
 # What M changes in a year by age, from so many years on: the root mean square over eyes, dioptres, rounded up. All
 # abstracts or tables read; journal pages from memory.
-#   child    myopes of 7 to 9 years -0.57 to -0.80 a year (Saw et al., IOVS 2005;46:51-57: -1.71 to -2.40 D in 3 years), of
-#            one speed -0.41 with sd 0.33 to -0.82 with sd 0.30 (Matsumura et al., Transl Vis Sci Technol 2020;9(13):12);
-#            French children of 7 to 12 -0.43 in one to two years (Tricard et al., Br J Ophthalmol 2022;106:1104-1109)
-#   18       -0.02 to -0.23 a year in 15 studies of ages 18 to 25 (Bullimore et al., IOVS 2023;64(6):2, table 3)
-#   35       -0.05 to +0.51 in 6 years, each eye by about 0.5 D otherwise (cohort in Guangzhou, ages from 35 on: means with
-#            their 95 % intervals in the abstract; the spread over eyes is reckoned from those)
-#   65       the same cohort; eyes with nuclear cataract -0.96 D in 10 years (Blue Mountains Eye Study, abstract)
+#   child  myopes of 7 to 9 years -0.57 to -0.80 a year (Saw et al., IOVS 2005;46:51-57: -1.71 to -2.40 D in 3 years);
+#          slow ones -0.41 with sd 0.33, fast ones -0.82 with sd 0.30 (Matsumura et al., Transl Vis Sci Technol
+#          2020;9(13):12); French children of 7 to 12 -0.43 in one to two years (Tricard et al., Br J Ophthalmol
+#          2022;106:1104-1109)
+#   18     -0.02 to -0.23 a year in studies of ages 18 to 25 (Bullimore et al., IOVS 2023;64(6):2, table 3)
+#   35     -0.05 to +0.51 in 6 years, single eyes by about 0.5 D otherwise (cohort in Guangzhou, ages from 35 on: means
+#          with 95 % intervals in the abstract; the spread over eyes is reckoned from those)
+#   65     the same cohort; eyes with nuclear cataract -0.96 D in 10 years (Blue Mountains Eye Study, abstract)
 _YEARLY_M_SD_D: Final = ((0.0, 0.6), (18.0, 0.25), (35.0, 0.1), (65.0, 0.2))
 # J0 changed by -0.05 D with an sd of 0.31 in 5 years, two measurements' errors in it (Yamagata study, Cornea
 # 2018;37:53-58, abstract read; ages from 35 on). Taken for all ages.
@@ -145,8 +146,8 @@ def earlier_prior(
 def drift_sd_d(years: float, age_years: float | None) -> float:
     """How far M may have moved in the last `years`, as a standard deviation, dioptres, by the age now (years).
 
-    The yearly rates of the ages that were lived through add up: an eye keeps its direction. Nothing is said of which way
-    it went, so the middle stays where it was. Raises NotFiniteError, ErrorModelError.
+    The yearly rates of the ages that were lived through add up: an eye keeps its direction. Nothing is said of which
+    way it went, so the middle stays where it was. Raises NotFiniteError, ErrorModelError.
     """
     if age_years is None:
         return _YEARLY_M_SD_D[0][1] * years
