@@ -5,6 +5,7 @@ A small share of the eyes runs by default; `pytest -m sweep -s` measures the tab
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -20,13 +21,12 @@ from voicelog.optics.belief import (
     WIDE_PRIOR,
     Belief,
     LookModel,
-    NextLook,
     Prior,
-    advise,
     believe,
     drift_sd_d,
     earlier_prior,
 )
+from voicelog.optics.belief.lattice import Lattice
 
 ERRORS = ErrorModel(neutrality_sd_d=PUBLISHED_NEUTRALITY_SD_D, allowance_sd_d=0.045)
 FIRST_SEED = 60_000
@@ -161,13 +161,14 @@ def test_a_visit_saves_looks_in_a_sample() -> None:
     assert found["adults, 6 years"] >= found["nothing"] + 5
 
 
-@pytest.mark.parametrize("axis_deg", [45.0, 90.0, 135.0, 180.0])
-def test_advice_begins_from_any_axis(axis_deg: float) -> None:
-    """What was found before has its axis exactly, so that the meridians beside it lie on the edge of 180 degrees."""
-    for off in (-1e-9, 0.0, 1e-9):
-        start = earlier_prior(SpheroCylinder(-1.0, -2.0, min(180.0, axis_deg + off)))
+@pytest.mark.parametrize("j0_d", [-1e-11, 0.0, 1e-11])
+def test_a_meridian_at_the_edge_of_180_degrees_is_one(j0_d: float) -> None:
+    """An axis of 135 but for a ten-thousand-millionth: the meridian 45 degrees on is 180, and not past it."""
+    here = Lattice(np.array([[1.0], [j0_d], [-1.0]]), np.ones(1), np.full(1, 0.01))
+    belief = replace(believe([]), lattice=here)
 
-        assert isinstance(advise(believe([], prior=start)), NextLook)
+    assert belief.principal_deg[0] == pytest.approx(135.0)
+    assert belief.chance_within() == 1.0
 
 
 @pytest.mark.sweep
