@@ -28,6 +28,7 @@ def right(state: ExamState) -> str:
         ("start from specs", "spectacles"),
         ("start the estimate from nothing", "nothing"),
         ("start from nothing", "nothing"),
+        ("start from glasses", "spectacles"),
     ],
 )
 def test_what_is_asked_for_is_entered(line: str, source: str) -> None:
