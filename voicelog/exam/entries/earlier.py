@@ -18,8 +18,8 @@ class EarlierResult(say.Model):
     eye: say.OneEye
     condition: Literal["dry", "wet"] = "dry"
     on: date
-    days_ago: Annotated[int, Field(ge=0)]
-    """Days from that visit to this exam."""
+    days_ago: Annotated[int, Field(ge=0, le=45_000)]
+    """Days from that visit to this exam; at most those of the longest life."""
     sphere_d: float
     cylinder: CylinderLens | None = None
 
