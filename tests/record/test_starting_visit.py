@@ -3,14 +3,17 @@
 import shutil
 import subprocess
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
+from voicelog.cli import record_whole
 from voicelog.exam.advising import all_looks_words, belief_of
 from voicelog.exam.entries import StartEntry
 from voicelog.exam.events import Line
 from voicelog.record.export.formats import FORMATS, exported
 from voicelog.record.journal import Journal
+from voicelog.record.visits import begun_from
 from voicelog.session import Session
 from voicelog.settings import Settings
 
@@ -145,3 +148,26 @@ def test_the_printed_page_names_it(journal: Journal) -> None:
     told = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True).stdout
 
     assert "estimate starts from: the visit of 2025-11-25 (right -1.00 DS)" in " ".join(told.decode().split())
+
+
+def test_an_erasing_names_the_exams_that_keep_a_result_of_it(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Also one that took it back; an exam that started from nothing, or of another reference, is not named."""
+    monkeypatch.setenv("VOICELOG_DATA", str(folder))
+    with Journal.open() as journal:
+        first = seen(journal, "k-17", "+1.00", 0)
+        keeps = dictated(journal, (ASK, *LOOK), "k-17", LATER)[0].exam
+        took_back = dictated(journal, (ASK, "scratch that", *LOOK), "k-17", LATER)[0].exam
+        plain = dictated(journal, LOOK, "k-17", LATER)[0].exam
+        seen(journal, "k-170", "+1.00", 0)
+        dictated(journal, (ASK, *LOOK), "k-170", LATER)
+        assert set(begun_from(journal, first)) == {keeps, took_back}
+        assert begun_from(journal, plain) == ()
+
+    assert record_whole.erase(first, by="AB", reason="asked to", yes=True)
+
+    told = capsys.readouterr().out
+    for name in (keeps, took_back):
+        assert f"note: exam {name} started its estimate from this one and keeps its result" in told
+    assert f"note: exam {plain}" not in told
