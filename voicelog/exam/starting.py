@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from voicelog.exam.entries import AgeEntry, Dryness, EarlierResult, SpectaclesEntry, StartEntry, StartSource
+from voicelog.exam.entries.age import GREATEST_YEARS
 from voicelog.exam.findings import Findings
 from voicelog.optics import SpheroCylinder
 from voicelog.optics.belief import WIDE_PRIOR, Prior, earlier_prior, spectacles_prior
@@ -55,7 +56,8 @@ def known_before(findings: Findings, eye: OneEye) -> KnownBefore:
         start.source,
         tuple(each for each in start.results if each.eye == eye),
         None if worn is None else worn.lens,
-        None if age is None else age.between_months[0] / _MONTHS_A_YEAR,
+        # An age of 120 years may have months behind it.
+        None if age is None else min(float(GREATEST_YEARS), age.between_months[0] / _MONTHS_A_YEAR),
     )
 
 
