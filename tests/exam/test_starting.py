@@ -1,10 +1,14 @@
 """What the estimate begins from: only what was asked for, always named, taken back like any entry; the result is as it was."""
 
+from datetime import date
+
 import pytest
 
 from tests.exam.typing import Typist, typed
 from voicelog.exam.advising import all_looks_words, belief_of
-from voicelog.exam.entries import StartEntry
+from voicelog.exam.entries import AgeEntry, EarlierResult, StartEntry
+from voicelog.exam.findings import Findings
+from voicelog.exam.starting import known_before
 from voicelog.exam.state import EYES, ExamState
 from voicelog.session import Session
 from voicelog.settings import Settings
@@ -207,3 +211,14 @@ def test_a_visit_by_the_setting_without_a_record_is_said_once_and_the_look_is_en
         "the estimate cannot start from a visit: no record of earlier visits is at hand"
     )
     assert "visit" not in session.type_line("streak 90 with at plus 2").reply
+
+
+def test_the_greatest_age_and_months_behind_it() -> None:
+    """M moves by 0.2 D a year then, from ten years on as far."""
+    found = EarlierResult(eye="right", on=date(2016, 5, 4), days_ago=3652, sphere_d=-1.0)
+    start = StartEntry(source="visit", results=(found,))
+    findings = Findings().after("1", start).after("2", AgeEntry(years=120, months=11))
+
+    near = known_before(findings, "right").prior("dry").parts[0]
+
+    assert near.m_sd_d == pytest.approx((0.5**2 + 2.0**2) ** 0.5, abs=0.01)
