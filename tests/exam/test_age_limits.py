@@ -16,14 +16,14 @@ def remarked(age: str, refined: str) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("age", "refined", "expected"),
     [
-        ("age eighteen months", "plus four and a half", {"hyperopia_2021"}),
-        ("age eighteen months", "plus four seventy five", {"hyperopia_2013", "hyperopia_2021"}),
+        ("age eighteen months", "plus four and a half", set()),
+        ("age eighteen months", "plus four seventy five", {"hyperopia_2013"}),
         ("age eleven months", "plus five", set()),
-        ("age thirty one months", "plus four and a quarter", {"hyperopia_2013", "hyperopia_2021"}),
+        ("age thirty one months", "plus four and a quarter", {"hyperopia_2013"}),
         ("age four years one month", "plus three seventy five", {"hyperopia_2013"}),
         ("age three", "minus one seventy five", set()),
         ("age five", "minus one seventy five", {"myopia_2013"}),
-        ("age six", "plus one cylinder minus two axis ninety", {"astigmatism_2013", "astigmatism_2021"}),
+        ("age six", "plus one cylinder minus two axis ninety", {"astigmatism_2013"}),
         ("age seven", "plus five", set()),
         ("age fifty", "minus five", set()),
     ],
@@ -35,11 +35,10 @@ def test_a_known_age(age: str, refined: str, expected: set[str]) -> None:
 
 
 def test_an_age_in_years_that_lies_in_two_bands_says_for_which_months() -> None:
-    """Two years are 24 to 35 months: of the older guidelines the limit is 4.50 D to 30 months, then 4.00 D."""
+    """Two years are 24 to 35 months: the limit is 4.50 D to 30 months, then 4.00 D."""
     found = remarked("age two", "plus four and a quarter")
 
     assert found["hyperopia_2013"].startswith("right eye: if 31 to 35 months old: +4.25 D")
-    assert found["hyperopia_2021"].startswith("right eye: +4.25 D")
 
 
 def test_without_an_age_no_limit_is_applied_in_silence() -> None:
@@ -47,7 +46,7 @@ def test_without_an_age_no_limit_is_applied_in_silence() -> None:
 
     assert found.keys() == {"age_not_noted", "at_cornea"}
     assert (
-        "if 12 to 83 months old: right eye +4.25 D in the meridian with most plus" in found["age_not_noted"]
+        "if 31 to 83 months old: right eye +4.25 D in the meridian with most plus" in found["age_not_noted"]
     )
     assert remarked("", "plus three") == {}
 

@@ -140,6 +140,7 @@ prism right 3 base in
 working lens plus one fifty in
 mirror concave
 technique two spheres
+start from nothing
 {WHOLE}
 right eye
 sphere plus one

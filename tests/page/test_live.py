@@ -137,6 +137,8 @@ def test_the_rounds_orders_are_buttons_and_keys(context: BrowserContext, served:
     page.get_by_role("button", name="orders").press("Enter")
     page.get_by_role("button", name="louder F8").press("Enter")
     comes("louder")
+    page.get_by_role("button", name="start from nothing").press("Enter")
+    comes("start from nothing")
     served.sound = Sound(-40.0, silent=True)
     page.get_by_role("button", name="read back on Shift+F9").click()
     comes("read back on")

@@ -85,6 +85,7 @@ def test_no_agent_and_no_remark_is_from_memory() -> None:
     found = data()
 
     assert [
-        each.id for each in (*found.agent, *found.remark, *found.limit) if each.standing == "memory"
+        each.id
+        for each in (*found.agent, *found.remark, *found.limit, *found.age_limit)
+        if each.standing == "memory"
     ] == []
-    assert len([each for each in found.age_limit if each.standing == "memory"]) == 4, "the figures of 2021"

@@ -1,7 +1,7 @@
 """Any value of any of our models, made by reflection over its fields, so that no new field is forgotten."""
 
 import types
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from functools import cache
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
@@ -85,6 +85,7 @@ def _plain(annotation: Any) -> st.SearchStrategy[Any]:
         int: WHOLE,
         bool: st.booleans(),
         datetime: TIMES,
+        date: st.dates(),
         type(None): st.none(),
     }
     if annotation in simple:

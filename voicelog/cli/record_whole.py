@@ -21,6 +21,7 @@ from voicelog.record.places import data_folder
 from voicelog.record.plain import counted
 from voicelog.record.retention import expire_clips
 from voicelog.record.showing import exam_view
+from voicelog.record.visits import begun_from
 from voicelog.settings import load_settings
 
 
@@ -165,6 +166,8 @@ def erase(
         exam, again = _to_erase(journal, named)
         if not again:
             printed(exam_view(exam, journal.exam(exam), journal.clips))
+            for name in begun_from(journal, exam):
+                print(f"note: exam {name} started its estimate from this one and keeps its result")
             if not yes and not _agreed(f"erase exam {exam} for good? yes or no: "):
                 print("not erased")
                 return False

@@ -25,18 +25,12 @@ from voicelog.settings import load_settings
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which list, which exams of it count, against which limits, and how it is run and shown."""
+    """Which list, which exams of it count, and how it is run and shown."""
     parser.add_argument(
         "list", type=Path, metavar="FILE.csv", help="with the columns reference, years, months"
     )
     parser.add_argument("--table", action="store_true", help="only the table of what was found so far")
     parser.add_argument("--since", type=day, metavar="YYYY-MM-DD", help="exams from this day on; none: today")
-    parser.add_argument(
-        "--limits",
-        choices=(*GUIDELINES, "both"),
-        default="both",
-        help="of which year's screening guidelines",
-    )
     parser.add_argument("--csv", type=Path, metavar="NEW_FILE", help="the table as a file")
     add_live_options(parser)
     parser.set_defaults(run=run)
@@ -79,6 +73,5 @@ def _walk(options: argparse.Namespace, roster: Roster) -> None:
 
 def _found(options: argparse.Namespace, roster: Roster) -> Screening:
     since, _ = between(options.since or date.today(), None)
-    guidelines = GUIDELINES if options.limits == "both" else (options.limits,)
     with journal_of(load_settings().record_server) as journal:
-        return screening(journal, roster, guidelines, since)
+        return screening(journal, roster, GUIDELINES, since)

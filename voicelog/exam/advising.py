@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final, Literal
 
-from voicelog.exam.entries import ReadingEntry, TechniqueEntry
+from voicelog.exam.entries import Allowance, ReadingEntry, TechniqueEntry
 from voicelog.exam.entries.lenses import CylinderLens, TrialLenses
 from voicelog.exam.entries.reading import place_words
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.solving import looks_in_hand
 from voicelog.exam.standing import EyeName
+from voicelog.exam.starting import NOTHING_BEFORE, before_distance
 from voicelog.exam.state import ExamState
 from voicelog.optics import (
     BELONGS_DEG,
@@ -37,6 +38,7 @@ from voicelog.optics.belief import (
     InPlace,
     LookModel,
     NextLook,
+    Prior,
     Speed,
     Technique,
     advise,
@@ -52,31 +54,51 @@ _TECHNIQUES: Final[dict[str, Technique]] = {
 }
 
 
-def belief_of(eye: EyeState) -> Belief:
-    """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are."""
+def belief_of(eye: EyeState, now: Allowance | None = None) -> Belief:
+    """What the looks of the pass in hand say together; net where the distance is known, else as the lenses are.
+
+    It begins from what was asked for. `now` is the allowance in force, for an eye without a look.
+    """
+    known = eye.before != NOTHING_BEFORE
+    if known and not eye.readings and now is not None and now.taken_off_d is not None:
+        model = _model(now.distance_cm, now.distance_sd_d, *_judging(eye))
+        prior = eye.before.prior(eye.condition)
+        return believe([], allowance_d=max(0.0, now.taken_off_d), prior=prior, model=model)
+    prior = eye.before.prior(eye.in_hand.condition) if is_net(eye) else before_distance(eye.before)
+    return _believed(tuple(each.entry for each in eye.readings), *_judging(eye), prior)
+
+
+def _judging(eye: EyeState) -> tuple[float, float]:
+    """How unevenly neutral is judged (dioptres), and how far one examiner is from that."""
     # The spread is that between examiners: what one examiner's own exams found is theirs.
     spread = NOISE_SPREAD if eye.writing.neutrality_sd_d is None else 0.0
-    return _believed(tuple(each.entry for each in eye.readings), eye.writing.judged_sd_d, spread)
+    return eye.writing.judged_sd_d, spread
 
 
 @lru_cache(maxsize=64)
-def _believed(readings: tuple[ReadingEntry, ...], neutrality_sd_d: float, spread: float) -> Belief:
+def _believed(
+    readings: tuple[ReadingEntry, ...], neutrality_sd_d: float, spread: float, prior: Prior
+) -> Belief:
     hand = looks_in_hand(readings)
     glances = [
         _glance(readings[index], look, hand.looks[:place])
         for place, (index, look) in enumerate(zip(hand.indices, hand.looks, strict=True))
     ]
     distance_cm = readings[-1].allowance.distance_cm if readings else None
-    model = LookModel(
-        ErrorModel(
-            allowance_sd_d=max((each.allowance.distance_sd_d for each in readings), default=0.0),
-            neutrality_sd_d=neutrality_sd_d,
-        ),
+    allowance_sd_d = max((each.allowance.distance_sd_d for each in readings), default=0.0)
+    model = _model(distance_cm, allowance_sd_d, neutrality_sd_d, spread)
+    return believe(glances, allowance_d=hand.allowance_d, prior=prior, model=model)
+
+
+def _model(
+    distance_cm: float | None, allowance_sd_d: float, neutrality_sd_d: float, spread: float
+) -> LookModel:
+    return LookModel(
+        ErrorModel(allowance_sd_d=allowance_sd_d, neutrality_sd_d=neutrality_sd_d),
         distance_m=USUAL_DISTANCE_M if distance_cm is None else distance_cm / 100.0,
         all_told=True,
         noise_spread=spread,
     )
-    return believe(glances, allowance_d=hand.allowance_d, model=model)
 
 
 def _glance(reading: ReadingEntry, look: Look, before: Sequence[Look]) -> Glance:
@@ -102,7 +124,7 @@ def next_look(state: ExamState, named: EyeName | None, lens_set: LensSet = COMMO
     if isinstance(told, Enough):
         eye = state.eyes[name]
         return f"{name} eye: {ENOUGH}: {_estimate(eye, belief_of(eye))}"
-    return f"{name} eye: {_look_words(told, state)}"
+    return f"{name} eye: {_look_words(told, state)}{_unfit_words(belief_of(state.eyes[name]))}"
 
 
 def advised_look(state: ExamState, name: EyeName, lens_set: LensSet = COMMON_LENS_SET) -> NextLook | Enough:
@@ -111,7 +133,7 @@ def advised_look(state: ExamState, name: EyeName, lens_set: LensSet = COMMON_LEN
     technique = state.findings.last(TechniqueEntry)
     streak = None if eye.meridian_deg is None else meridian_to_streak_deg(eye.meridian_deg)
     return advise(
-        belief_of(eye),
+        belief_of(eye, state.allowance),
         InPlace(eye.lenses.lens, streak),
         lens_set=lens_set,
         technique="spheres" if technique is None else _TECHNIQUES[technique.technique],
@@ -146,7 +168,14 @@ def all_looks_words(eye: EyeState) -> str:
     gross = "" if is_net(eye) else ", gross"
     own = eye.writing.neutrality_sd_d
     judged = "" if own is None else f", neutral judged to {own:g} D, as in your own exams"
-    return f"about {_estimate(eye, belief)}{gross}, from {belief.rests_on}{judged}{doubt}"
+    return (
+        f"about {_estimate(eye, belief)}{gross}, from {belief.rests_on}{judged}{doubt}{_unfit_words(belief)}"
+    )
+
+
+def _unfit_words(belief: Belief) -> str:
+    """That the eye is not what the estimate began from; empty where it may be."""
+    return "" if belief.start_fits else f"; the start does not fit this eye: {belief.prior.name}"
 
 
 def is_net(eye: EyeState) -> bool:

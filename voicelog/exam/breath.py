@@ -4,7 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from voicelog.exam.advising import next_look
-from voicelog.exam.entries import BaseEntry, DistanceEntry, EyeEntry, LensesEntry, Question, ReadingEntry
+from voicelog.exam.entries import (
+    BaseEntry,
+    DistanceEntry,
+    EyeEntry,
+    LensesEntry,
+    LookUp,
+    Question,
+    ReadingEntry,
+    no_record,
+)
 from voicelog.exam.events import Act, Dialogue, OpenQuestion, Put
 from voicelog.exam.protocol import Reminders
 from voicelog.exam.state import ExamState
@@ -48,12 +57,14 @@ class Breath:
         evidence: Evidence | None,
         reminders: Reminders,
         lens_set: LensSet | None = None,
+        earlier: LookUp = no_record,
     ) -> None:
         self.state = state
         self.number = number
         self.evidence = evidence
         self.reminders = reminders
         self.lens_set = lens_set
+        self.earlier = earlier
         self.acts: list[Act] = []
         self.replies: list[str] = []
         self.question: Question | None = None

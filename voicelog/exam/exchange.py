@@ -18,7 +18,7 @@ from voicelog.exam.asking import (
     same_thing,
 )
 from voicelog.exam.breath import Reply
-from voicelog.exam.entries import RIGHT_WORD, Question
+from voicelog.exam.entries import RIGHT_WORD, LookUp, Question, no_record
 from voicelog.exam.events import OpenQuestion
 from voicelog.exam.looked import with_naming_of_the_last
 from voicelog.exam.orders import NO_ORDERS, Orders
@@ -43,15 +43,16 @@ def respond(
     orders: Orders = NO_ORDERS,
     unclear: str = "",
     asked: str = "",
+    earlier: LookUp = no_record,
 ) -> Reply:
     """The reply to everything said in one breath, as event `number`.
 
     With `sure` False the recogniser had doubts, and it is asked about whatever it says, in the words `asked` if there
     are any. With `heard` the exam's own knowledge may ask as well, on the `evidence` there is; its lenses are those
     that advice may name. `reminders` says of what the reply to an entry reminds, `orders` what can be carried out here.
-    `unclear` is why the rest of the line was not understood.
+    `unclear` is why the rest of the line was not understood; `earlier` looks up what was found at earlier visits.
     """
-    talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set)
+    talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set, earlier)
     talk.may = orders
     if sure:
         talk.take_all(meanings)

@@ -17,6 +17,7 @@ from voicelog.exam.entries import (
 from voicelog.exam.pass_state import PassState, Status, TakenReading, Writing
 from voicelog.exam.passes import PassMean, mean_of_passes
 from voicelog.exam.solving import PassSolution
+from voicelog.exam.starting import NOTHING_BEFORE, KnownBefore
 from voicelog.optics import PowerVector, Problem, SpheroCylinder
 
 
@@ -25,7 +26,7 @@ class EyeState:
     """What is known of one eye. `readings` and what follows from them are of the pass in hand.
 
     A pass begins with its first reading; `opened` is the number of one that was announced and has none yet.
-    `cylinder_untried`: the cylinder in place was put in since the last look.
+    `cylinder_untried`: the cylinder in place was put in since the last look. `before`: what the estimate begins from.
     """
 
     writing: Writing = field(default_factory=Writing)
@@ -36,6 +37,7 @@ class EyeState:
     cylinder_untried: bool = False
     meridian_deg: int | None = None
     reflexes: tuple[ReflexEntry, ...] = ()
+    before: KnownBefore = NOTHING_BEFORE
 
     @cached_property
     def in_hand(self) -> PassState:

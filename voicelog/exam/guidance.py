@@ -12,8 +12,8 @@ from voicelog.phrases.meanings import Age, Agent, Model
 
 Standing = Literal["read", "abstract", "second hand", "memory", "none"]
 Subject = Literal["eye", "drops", "both"]
-Guideline = Literal["2013", "2021"]
-"""The screening guidelines whose limits are known, by their year."""
+Guideline = Literal["2013"]
+"""The screening guidelines whose limits are known, by their year. Of those of 2021 no figures could be read."""
 _Text = Annotated[str, Field(min_length=1, pattern=r"\S")]
 
 

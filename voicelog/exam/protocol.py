@@ -12,6 +12,7 @@ from voicelog.exam.entries import (
     TECHNIQUES,
     DropsEntry,
     PupillaryDistanceEntry,
+    StartSource,
     TechniqueEntry,
     other_eye,
 )
@@ -25,11 +26,15 @@ Technique = Literal["spheres", "sphere_cylinder", "cylinders"]
 
 @dataclass(frozen=True, slots=True)
 class Reminders:
-    """Which reminders are wanted; `advice`: after every look the one that would tell most."""
+    """Which reminders are wanted; `advice`: after every look the one that would tell most.
+
+    `start`: what the estimate begins from with the first look, unless something else was said.
+    """
 
     fogging: bool = False
     fellow_eye: bool = False
     advice: bool = False
+    start: StartSource = "nothing"
 
 
 NO_REMINDERS = Reminders()

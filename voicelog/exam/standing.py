@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal, TypeVar, assert_never
 
 from voicelog.exam.entries import (
+    AgeEntry,
     Allowance,
     BaseFinding,
     ConditionEntry,
@@ -21,11 +22,14 @@ from voicelog.exam.entries import (
     PlaceEntry,
     ReadingEntry,
     ReflexEntry,
+    SpectaclesEntry,
+    StartEntry,
     WorkingLensEntry,
 )
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.findings import Findings
 from voicelog.exam.pass_state import Writing
+from voicelog.exam.starting import known_before
 from voicelog.phrases import meanings as say
 
 EyeName = Literal["right", "left"]
@@ -102,6 +106,8 @@ class Standing:
                 here = self.eyes[eye]
                 seen = self._with_eye(eye, replace(here, reflexes=(*here.reflexes, entry)))
                 return replace(seen, findings=self.findings.after(name, entry))
+            case StartEntry() | SpectaclesEntry() | AgeEntry():
+                return replace(self, findings=self.findings.after(name, entry))._begun_otherwise()
             case BaseFinding():
                 return replace(self, findings=self.findings.after(name, entry))
             case never:
@@ -119,6 +125,13 @@ class Standing:
 
     def _with_eye(self, name: EyeName, state: EyeState) -> "Standing":
         return replace(self, eyes={**self.eyes, name: state})
+
+    def _begun_otherwise(self) -> "Standing":
+        """With what the estimate of each eye now begins from."""
+        eyes = {
+            name: replace(eye, before=known_before(self.findings, name)) for name, eye in self.eyes.items()
+        }
+        return replace(self, eyes=eyes)
 
     def _dry_or_wet(self, named: say.Eyes, condition: Dryness) -> "Standing":
         eyes = {

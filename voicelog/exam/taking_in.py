@@ -11,6 +11,7 @@ from voicelog.exam.looked import with_sign_of_looks
 from voicelog.exam.protocol import reminder
 from voicelog.exam.questions import NeedsAnswer, Stands
 from voicelog.exam.splitting import entries_of
+from voicelog.exam.starting_acts import with_start
 from voicelog.exam.state import ExamState
 from voicelog.exam.then import standing_for
 from voicelog.exam.unlikely import new_contradictions, not_across, unlikely
@@ -59,9 +60,11 @@ class TakingIn(Breath):
             eye_unclear=said.eye_unclear and now.eye_unclear,
             lens_unclear=said.lens_unclear and now.lens_unclear,
             distance_unclear=said.distance_unclear and now.distance_unclear,
+            earlier=self.earlier,
         )
         try:
             acts = acts_of(self.state, meaning, context, name=self.name, number=self.number)
+            acts, no_start = with_start(self.state, acts, context, self.reminders.start)
             then = self._then(meaning, acts, context)
         except Stands as stands:
             self.obeyed = True
@@ -72,6 +75,7 @@ class TakingIn(Breath):
             return False
         before = self.state
         self.do(acts, then)
+        self.replies += no_start
         self.replies += (f"this cannot be true: {text}" for text in new_contradictions(before, self.state))
         self.replies += not_across(before, self.state)
         if is_whole_lens(self.state, meaning):

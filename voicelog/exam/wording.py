@@ -1,6 +1,6 @@
 """What was said in words, gaps and all: for questions and messages. What was entered has its words in its entry."""
 
-from voicelog.exam.entries import TECHNIQUES
+from voicelog.exam.entries import START_WORDS, TECHNIQUES
 from voicelog.exam.finding_words import finding
 from voicelog.exam.said_parts import angle, eye, lens, power, where
 from voicelog.optics import written_cm
@@ -79,6 +79,8 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
             return f"pass {number}" if number else "next pass"
         case say.Technique(technique=technique):
             return f"technique: {TECHNIQUES[technique]}"
+        case say.EstimateStart(source=source):
+            return f"estimate starts from {START_WORDS[source]}"
         case say.Plain(kind=kind):
             return kind.replace("_", " ")
         case _:

@@ -97,7 +97,9 @@ class Lesson:
         self.keeps = keeps
         self.exercise, self.settings = exercise, settings
         self.grammar = load_named(settings.language)
-        self.session = session or Session(settings, grammar=self.grammar)
+        # A simulated eye was never seen before.
+        own = settings.model_copy(update={"estimate_from": "nothing"})
+        self.session = session or Session(own, grammar=self.grammar)
         self.glimpses: list[Glimpse] = []
         self.looks_before: dict[str, tuple[Glimpse, ...]] = {}
         self.turns: list[Turn] = []

@@ -3,7 +3,9 @@
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 
+from voicelog.exam.entries import EarlierVisits
 from voicelog.exam.events import Event, Line, Started
 from voicelog.exam.questions import ORDER
 from voicelog.exam.state import ExamState
@@ -67,6 +69,10 @@ class KeptFromFirstEntry:
     def begin_with(self, started: Started) -> None:
         """Have the exam begin so; it waits for its first entry."""
         self._waiting[0] = started
+
+    def earlier(self, reference: str, at: datetime) -> EarlierVisits:
+        """What earlier exams of that reference found, for an exam at that time."""
+        return self._store.earlier(reference, at)
 
     def catch_up(self) -> CaughtUp | None:
         """Take in what others added. Before anything is kept nobody can. Raises RecordError."""

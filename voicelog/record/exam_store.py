@@ -3,10 +3,12 @@
 import time
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, and_, insert, select, update
 
+from voicelog.exam.entries import EarlierVisits
 from voicelog.exam.events import Event, Started
 from voicelog.exam.state import ExamState
 from voicelog.hearing.levels import Samples
@@ -104,6 +106,12 @@ class ExamStore:
     def keep_clip(self, samples: Samples) -> Clip:
         """Keep the sound of an utterance, before the event that names it. Raises RecordError."""
         return self._journal.clips.keep(self.exam, samples)
+
+    def earlier(self, reference: str, at: datetime) -> EarlierVisits:
+        """What earlier exams of that reference found, for an exam at that time."""
+        from voicelog.record.visits import earlier_visits  # it reads the journal, which makes stores
+
+        return earlier_visits(self._journal, reference, at, but_not=self.exam)
 
     def held(self, before: Sequence[Event] = ()) -> "HeldStore":
         """A store in a file of this machine that goes on while the record refuses. Raises RecordError."""

@@ -6,16 +6,16 @@ together. Only solved eyes count.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 from typing import Final
 
 from voicelog.exam.differences import Comparison, compare
-from voicelog.exam.entries import Dryness
+from voicelog.exam.entries import CylinderLens, Dryness, EarlierResult, EarlierVisits, StartEntry
 from voicelog.exam.state import EYES, EyeName, EyeState
 from voicelog.optics import SpheroCylinder, YearlyChange, yearly_change
 from voicelog.record.auditing import vector_of
-from voicelog.record.errors import NoSuchExamError
+from voicelog.record.errors import NoSuchExamError, RecordError
 from voicelog.record.exams import ExamRecord
 from voicelog.record.journal import Journal
 from voicelog.record.listing import Wanted
@@ -48,11 +48,16 @@ class Course:
 
 def exams_of(journal: Journal, reference: str) -> Iterator[tuple[str, ExamRecord]]:
     """The exams that carry this reference, in whatever case it is written. Raises NoSuchExamError where none does."""
-    wanted = Wanted(reference=reference, limit=max(1, journal.count()))
-    named = [each.id for each in journal.overviews(wanted) if each.sought == sought(reference)]
+    named = _of(journal, reference)
     if not named:
         raise NoSuchExamError(f"there is no exam of the reference {reference!r}")
     return ((name, journal.exam(name)) for name in named)
+
+
+def _of(journal: Journal, reference: str) -> list[str]:
+    """The names of the exams that carry exactly this reference, in whatever case."""
+    wanted = Wanted(reference=reference, limit=max(1, journal.count()))
+    return [each.id for each in journal.overviews(wanted) if each.sought == sought(reference)]
 
 
 def courses(exams: Iterable[tuple[str, ExamRecord]]) -> tuple[Course, ...]:
@@ -67,6 +72,62 @@ def courses(exams: Iterable[tuple[str, ExamRecord]]) -> tuple[Course, ...]:
             if visits:
                 found.append(_course(eye, condition, visits))
     return tuple(found)
+
+
+def earlier_visits(journal: Journal, reference: str, at: datetime, *, but_not: str) -> EarlierVisits:
+    """The last solved result of each eye and condition before an exam, whose own name is `but_not`, at a time."""
+    if not reference:
+        return EarlierVisits(why_none="the exam has no reference")
+    try:
+        exams = [
+            (name, record)
+            for name, record in exams_of(journal, reference)
+            if name != but_not and record.started.at <= at
+        ]
+    except NoSuchExamError:
+        exams = []
+    except RecordError as error:
+        return EarlierVisits(why_none=f"the record cannot be read: {error}")
+    results = tuple(
+        _earlier(course.eye, course.condition, course.visits[-1], at) for course in courses(exams)
+    )
+    return EarlierVisits(results, "" if results else "no earlier visit of this reference has a result")
+
+
+def begun_from(journal: Journal, exam: str) -> tuple[str, ...]:
+    """The exams of the same reference that hold a result of this one, since their estimate was begun from it.
+
+    One that was taken back holds it as well. Those that cannot be read are left out. Raises RecordError for `exam`.
+    """
+    begun = journal.exam(exam)
+    if not begun.state.reference:
+        return ()
+    day_then = begun.started.at.astimezone().date()
+    names = _of(journal, begun.state.reference)
+    return tuple(name for name in names if name != exam and day_then in _days_held(journal, name))
+
+
+def _days_held(journal: Journal, exam: str) -> set[date]:
+    """The days of earlier visits whose results an exam holds."""
+    try:
+        rows = journal.exam(exam).state.ledger.rows.values()
+    except RecordError:
+        return set()
+    entries = [entry for row in rows for entry in (row.entry, row.original) if isinstance(entry, StartEntry)]
+    return {result.on for entry in entries for result in entry.results}
+
+
+def _earlier(eye: EyeName, condition: Dryness, visit: Visit, at: datetime) -> EarlierResult:
+    lens = visit.result
+    axis = lens.axis_deg
+    return EarlierResult(
+        eye=eye,
+        condition=condition,
+        on=visit.at.astimezone().date(),
+        days_ago=(at - visit.at).days,
+        sphere_d=lens.sphere_d,
+        cylinder=None if axis is None else CylinderLens(power_d=lens.cylinder_d, axis_deg=round(axis)),
+    )
 
 
 _CONDITIONS: Final[tuple[Dryness, ...]] = ("dry", "wet")

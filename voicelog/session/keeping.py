@@ -7,6 +7,7 @@ from typing import Self
 
 from voicelog.errors import VoicelogError
 from voicelog.exam.breath import Reply
+from voicelog.exam.entries import EarlierVisits, no_record
 from voicelog.exam.events import Event, Heard, LeftOut, Line, Source, Started
 from voicelog.exam.round import referred
 from voicelog.exam.state import ExamState, after, with_line
@@ -72,6 +73,14 @@ class Keeping:
         twin = copy(self)
         twin._store, twin._listeners, twin.on_order = held(), [], None
         return twin
+
+    def earlier(self) -> EarlierVisits:
+        """What earlier exams of this reference found, where the store knows of any."""
+        look_up = getattr(self._store, "earlier", None)
+        if look_up is None:
+            return no_record()
+        found = look_up(self.state.reference, self._now())
+        return found if isinstance(found, EarlierVisits) else no_record()
 
     def let_go(self) -> None:
         """What a twin was told needs to be held no longer: the record takes entries again. Raises RecordError."""

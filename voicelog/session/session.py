@@ -65,7 +65,9 @@ class Session(Keeping):
         self._grammar = grammar or load_named(settings.language)
         self._keep_talk = keep_talk or store is None
         self.acuity_notation = settings.acuity_notation
-        self._reminders = Reminders(settings.remind_fogging, settings.remind_fellow_eye, settings.advise)
+        self._reminders = Reminders(
+            settings.remind_fogging, settings.remind_fellow_eye, settings.advise, settings.estimate_from
+        )
         self._lens_set = settings.lens_set
         self._begun: Begun | None = None
         if resumed is not None:
@@ -277,6 +279,7 @@ class Session(Keeping):
             orders=self._orders_for(text),
             unclear=unclear,
             asked=asked,
+            earlier=self.earlier,
         )
         if sound is None:
             return self._append(source, text, meanings, reply)

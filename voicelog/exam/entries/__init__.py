@@ -15,6 +15,7 @@ from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, acr
 from voicelog.exam.entries.cornea import KeratometryEntry
 from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, is_usual
 from voicelog.exam.entries.drops import DropsEntry
+from voicelog.exam.entries.earlier import EarlierResult, EarlierVisits, LookUp, no_record
 from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
 from voicelog.exam.entries.face import PupillaryDistanceEntry, PupilsEntry, VertexEntry
 from voicelog.exam.entries.frame import LensesEntry, NoteEntry, PlaceEntry, ReflexEntry
@@ -39,6 +40,7 @@ from voicelog.exam.entries.setting import (
 )
 from voicelog.exam.entries.signs import AfferentDefectEntry, ConvergenceEntry
 from voicelog.exam.entries.stand import DeviationEntry, PrismEntry
+from voicelog.exam.entries.start import START_WORDS, StartEntry, StartSource
 from voicelog.exam.entries.steps import StepEntry
 from voicelog.exam.questions import NeedsAnswer, Question
 from voicelog.phrases import meanings as say
@@ -76,7 +78,8 @@ Entry = Annotated[
     | StepEntry
     | KeratometryEntry
     | DeviationEntry
-    | PrismEntry,
+    | PrismEntry
+    | StartEntry,
     Field(discriminator="kind"),
 ]
 
@@ -107,6 +110,7 @@ __all__ = [
     "KINDS",
     "KIND_SAID",
     "RIGHT_WORD",
+    "START_WORDS",
     "TECHNIQUES",
     "AcuityEntry",
     "AdditionEntry",
@@ -125,6 +129,8 @@ __all__ = [
     "DistanceEntry",
     "DropsEntry",
     "Dryness",
+    "EarlierResult",
+    "EarlierVisits",
     "Entry",
     "EstimateEntry",
     "EyeEntry",
@@ -132,6 +138,7 @@ __all__ = [
     "InPlace",
     "KeratometryEntry",
     "LensesEntry",
+    "LookUp",
     "Mirror",
     "MirrorEntry",
     "NoteEntry",
@@ -148,6 +155,8 @@ __all__ = [
     "ReadingEntry",
     "ReflexEntry",
     "SpectaclesEntry",
+    "StartEntry",
+    "StartSource",
     "StepEntry",
     "SubjectiveEntry",
     "TechniqueEntry",
@@ -161,6 +170,7 @@ __all__ = [
     "from_meaning",
     "is_enterable",
     "is_usual",
+    "no_record",
     "other_eye",
     "place_words",
 ]

@@ -6,6 +6,7 @@ from typing import Literal, Protocol, TypeVar
 
 from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseFinding, ask, other_eye
+from voicelog.exam.entries.earlier import LookUp, no_record
 from voicelog.exam.entries.lenses import TrialLenses
 from voicelog.exam.questions import DISTANCE_UNCLEAR, NeedsAnswer, Question
 from voicelog.optics import streak_to_meridian_deg, written_cm
@@ -102,6 +103,8 @@ class Context:
     """Something that named a lens was not understood."""
     distance_unclear: bool = False
     """Something that named a distance was not understood."""
+    earlier: LookUp = no_record
+    """Looks up what was found at earlier visits; only asked where it is wanted."""
 
     def eye(self, named: say.EyeNamed | None) -> say.OneEye:
         """The one eye that is meant. Raises NeedsAnswer when none is known."""

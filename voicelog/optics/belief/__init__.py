@@ -16,6 +16,7 @@ from voicelog.optics.belief.prior import (
     Prior,
     PriorPart,
     age_prior,
+    drift_sd_d,
     earlier_prior,
     spectacles_prior,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "age_prior",
     "along_band_deg",
     "believe",
+    "drift_sd_d",
     "earlier_prior",
     "expected_gain",
     "spectacles_prior",

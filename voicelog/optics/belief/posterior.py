@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from voicelog.optics import checks
 from voicelog.optics.advice import off_right_angle_deg, snapped_axis_deg
-from voicelog.optics.angles import double_angle, perpendicular_deg
+from voicelog.optics.angles import double_angle, normalise_axis_deg, perpendicular_deg
 from voicelog.optics.belief.answers import Array, normal_below
 from voicelog.optics.belief.evidence import Evidence
 from voicelog.optics.belief.glance import Glance, LookModel
@@ -187,7 +187,7 @@ class Belief:
         first, second = self.principal_deg
         meridians = [first, second]
         if self.evidence.along_band_deg is None:
-            meridians += [_turned_deg(first, 45.0), _turned_deg(second, 45.0)]
+            meridians += [normalise_axis_deg(first + 45.0), normalise_axis_deg(second + 45.0)]
         points, weights = self.lattice.points, self.lattice.weights
         inside = np.ones(len(weights))
         estimate = self.estimate
@@ -208,6 +208,18 @@ class Belief:
         """Indices of the looks that do not fit: more likely slips than not."""
         return tuple(index for index, chance in enumerate(self.slip_chances) if chance > _NAMED_FROM)
 
+    @cached_property
+    def start_chance(self) -> float:
+        """Chance that the eye is as the prior is named for, and not one that may be anything."""
+        m_sd = self.evidence.model.errors.allowance_sd_d
+        shares = self.prior.known_shares(self.lattice.points, self.allowance_d, m_sd)
+        return float(self.lattice.weights @ shares)
+
+    @property
+    def start_fits(self) -> bool:
+        """Whether what was held before the looks is more likely true of this eye than not."""
+        return self.start_chance >= _NAMED_FROM
+
 
 _ROOT: Final = 1.16730397826142  # x^5 = x + 1
 _RECURRENCE: Final = np.array([1.0 / _ROOT**power for power in (1, 2, 3, 4)])
@@ -224,10 +236,6 @@ def _evenly(weights: Array, count: int) -> NDArray[np.intp]:
 def _normal_quantile(share: Array) -> Array:
     at = np.linspace(-4.5, 4.5, 1801)
     return np.interp(share, normal_below(at), at)
-
-
-def _turned_deg(meridian_deg: float, turn_deg: float) -> float:
-    return (meridian_deg + turn_deg - 1e-9) % 180.0 + 1e-9
 
 
 def along_band_deg(glances: Sequence[Glance]) -> float | None:

@@ -6,6 +6,7 @@ for what a comment names; "from memory" marks a value that was not looked up.
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -53,7 +54,10 @@ class PriorPart:
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """What is held before the looks. `name` says in words what it rests on. Raises ErrorModelError."""
+    """What is held before the looks. `name` says in words what it rests on; the first part is what it is named for.
+
+    Raises ErrorModelError.
+    """
 
     name: str
     parts: tuple[PriorPart, ...]
@@ -75,6 +79,17 @@ class Prior:
         log_density: Array = parts[0] if len(parts) == 1 else np.logaddexp(*parts)
         return log_density
 
+    def known_shares(self, points: Array, m_shift_d: float, m_sd_d: float) -> Array:
+        """How much of the density (n shares from 0 to 1) at points, shape (3, n), is of what the prior is named for.
+
+        The rest is of an eye that may be anything. The arguments are those of `log_density`.
+        """
+        if len(self.parts) == 1:
+            return np.ones(points.shape[1])
+        known = self.parts[0].log_density(points, m_shift_d, m_sd_d, 0.0)
+        shares: Array = np.exp(known - self.log_density(points, m_shift_d, m_sd_d))
+        return shares
+
 
 _WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), m_sd_d=5.0, j_sd_d=0.5, j_flat_d=3.0)
 # Cylinders up to the strongest of a usual trial set, 6.00 D, are alike likely in any direction; stronger ones are rare.
@@ -85,30 +100,82 @@ WIDE_PRIOR: Final = Prior("nothing", (_WIDE,))
 _BY_AGE: Final = ((0.0, 2.0, 2.0), (6.0, 0.8, 1.5), (12.0, -0.3, 2.0), (25.0, -1.2, 2.5), (50.0, -0.2, 2.5))
 _OLDEST_YEARS: Final = (75.0, 0.8, 2.5)
 
+_WORN_M_SD_D: Final = 0.75
+_EARLIER_M_SD_D: Final = 0.5
+# What M changes in a year by age, from so many years on: the root mean square over eyes, dioptres, rounded up. All
+# abstracts or tables read; journal pages from memory.
+#   child  myopes of 7 to 9 years -0.57 to -0.80 a year (Saw et al., IOVS 2005;46:51-57: -1.71 to -2.40 D in 3 years);
+#          slow ones -0.41 with sd 0.33, fast ones -0.82 with sd 0.30 (Matsumura et al., Transl Vis Sci Technol
+#          2020;9(13):12); French children of 7 to 12 -0.43 in one to two years (Tricard et al., Br J Ophthalmol
+#          2022;106:1104-1109)
+#   18     -0.02 to -0.23 a year in studies of ages 18 to 25 (Bullimore et al., IOVS 2023;64(6):2, table 3)
+#   35     -0.05 to +0.51 in 6 years, single eyes by about 0.5 D otherwise (cohort in Guangzhou, ages from 35 on: means
+#          with 95 % intervals in the abstract; the spread over eyes is reckoned from those)
+#   65     the same cohort; eyes with nuclear cataract -0.96 D in 10 years (Blue Mountains Eye Study, abstract)
+_YEARLY_M_SD_D: Final = ((0.0, 0.6), (18.0, 0.25), (35.0, 0.1), (65.0, 0.2))
+# J0 changed by -0.05 D with an sd of 0.31 in 5 years, two measurements' errors in it (Yamagata study, Cornea
+# 2018;37:53-58, abstract read; ages from 35 on). Taken for all ages.
+_YEARLY_J_SD_D: Final = 0.06
+
 
 def spectacles_prior(worn: SpheroCylinder) -> Prior:
     """An eye that wears spectacles of this power: within about 0.75 D of them, or, in one of ten, anything."""
-    return _around(worn, 0.75, f"spectacles worn {worn}")
+    return _around(worn, _WORN_M_SD_D, _CYLINDER_HALF_SD_D * _WORN_M_SD_D, f"spectacles worn {worn}")
 
 
-def earlier_prior(found: SpheroCylinder) -> Prior:
-    """An eye of which an earlier exam is known: within about 0.50 D of it, or, in one of ten, anything."""
-    return _around(found, 0.5, f"earlier exam {found}")
+def earlier_prior(
+    found: SpheroCylinder, *, on: str = "", years: float = 0.0, age_years: float | None = None
+) -> Prior:
+    """An eye of which an earlier exam is known: near to what was found then or, in one of ten, anything.
+
+    found      the result of that exam
+    on         its day in words; named, where it is known
+    years      how long ago it was: M may be off by 0.50 D and by what eyes of that age change in that time
+    age_years  age now; None, not known: as that of a child, whose eyes change most
+
+    Raises NotFiniteError, ErrorModelError.
+    """
+    since = checks.finite("time since the earlier exam", years)
+    if since < 0.0:
+        raise ErrorModelError(f"an earlier exam was {-since:g} years after this one")
+    m_sd_d = math.hypot(_EARLIER_M_SD_D, drift_sd_d(since, age_years))
+    j_sd_d = math.hypot(_CYLINDER_HALF_SD_D * _EARLIER_M_SD_D, _YEARLY_J_SD_D * since)
+    return _around(found, m_sd_d, j_sd_d, f"the visit of {on}, {found}" if on else f"earlier exam {found}")
+
+
+def drift_sd_d(years: float, age_years: float | None) -> float:
+    """How far M may have moved in the last `years`, as a standard deviation, dioptres, by the age now (years).
+
+    The yearly rates of the ages that were lived through add up: an eye keeps its direction. Nothing is said of which
+    way it went, so the middle stays where it was. Raises NotFiniteError, ErrorModelError.
+    """
+    if age_years is None:
+        return _YEARLY_M_SD_D[0][1] * years
+    age = _checked_age(age_years)
+    drift_d = 0.0
+    for (begins, rate_d), (ends, _) in pairwise((*_YEARLY_M_SD_D, (math.inf, 0.0))):
+        drift_d += rate_d * max(0.0, min(age, ends) - max(age - years, begins))
+    return drift_d
 
 
 def age_prior(age_years: float) -> Prior:
     """An eye of a person of this age, years; one in ten may be anything. Raises NotFiniteError, ErrorModelError."""
-    age = checks.finite("age", age_years)
-    if not 0.0 <= age <= 120.0:
-        raise ErrorModelError(f"age is {age:g} years; 0 to 120 is allowed")
+    age = _checked_age(age_years)
     years, means, sds = zip(*_BY_AGE, _OLDEST_YEARS, strict=True)
     middle = PowerVector(float(np.interp(age, years, means)), 0.0, 0.0)
     part = PriorPart(1.0 - _STRANGE_SHARE, middle, float(np.interp(age, years, sds)), 2 * _CYLINDER_HALF_SD_D)
     return Prior(f"age {age:g}", (part, _strange()))
 
 
-def _around(known: SpheroCylinder, m_sd_d: float, name: str) -> Prior:
-    near = PriorPart(1.0 - _STRANGE_SHARE, known.vector, m_sd_d, _CYLINDER_HALF_SD_D * m_sd_d)
+def _checked_age(age_years: float) -> float:
+    age = checks.finite("age", age_years)
+    if not 0.0 <= age <= 120.0:
+        raise ErrorModelError(f"age is {age:g} years; 0 to 120 is allowed")
+    return age
+
+
+def _around(known: SpheroCylinder, m_sd_d: float, j_sd_d: float, name: str) -> Prior:
+    near = PriorPart(1.0 - _STRANGE_SHARE, known.vector, m_sd_d, j_sd_d)
     return Prior(name, (near, _strange()))
 
 

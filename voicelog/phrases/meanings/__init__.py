@@ -64,6 +64,7 @@ from voicelog.phrases.meanings.orders import (
 )
 from voicelog.phrases.meanings.retinoscopy import (
     Condition,
+    EstimateStart,
     Eye,
     Habit,
     Lenses,
@@ -115,6 +116,7 @@ Meaning = Annotated[
     | ClinicFinding
     | Pass
     | Technique
+    | EstimateStart
     | Digit
     | Distance
     | Reference,
@@ -159,6 +161,7 @@ __all__ = [
     "Drops",
     "Dynamic",
     "Estimate",
+    "EstimateStart",
     "Eye",
     "EyeNamed",
     "Eyes",

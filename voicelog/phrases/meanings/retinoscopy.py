@@ -162,3 +162,10 @@ class Technique(Model):
 
     kind: Literal["technique"] = "technique"
     technique: Literal["spheres", "sphere_cylinder", "cylinders"]
+
+
+class EstimateStart(Model):
+    """What the estimate of all looks is to begin from: nothing, the spectacles worn, or the last visit's result."""
+
+    kind: Literal["estimate_start"] = "estimate_start"
+    source: Literal["nothing", "spectacles", "visit"]

@@ -16,6 +16,8 @@ from voicelog.record.screening.outcomes import EyeOutcome, Outcome, Screening
 
 NOTES: Final = (
     "A child above a limit is to be examined further. One that is above none may still have eyes that are not healthy.",
+    "The guidelines of 2021 set other limits: higher for astigmatism, lower for a difference between the eyes. Their "
+    "figures could not be read, so they are not in the log. Where your local rules follow them, those hold.",
     "Without cycloplegia more plus may be hidden than was found.",  # common practice, no source
     DEFERRING,
     *CAUTIONS,
