@@ -7,7 +7,7 @@ docs/exchange.md says for each situation what a person may expect; tests hold th
 from collections.abc import Sequence
 
 from voicelog.exam import wording
-from voicelog.exam.answering import Answered, answer, is_answer, is_of_now, late_answer
+from voicelog.exam.answering import Answered, answer, is_answer, late_answer
 from voicelog.exam.asking import (
     ALL_ROUND,
     asked_otherwise,
@@ -24,6 +24,7 @@ from voicelog.exam.looked import with_naming_of_the_last
 from voicelog.exam.orders import NO_ORDERS, Orders
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.questions import ORDER
+from voicelog.exam.spans import is_of_now
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.straying import Straying

@@ -1,5 +1,7 @@
 """What was perhaps said, where the grammar does not know the line: whether it is worth a question."""
 
+from collections.abc import Sequence
+
 from voicelog.exam.answering import is_answer
 from voicelog.exam.orders import LIVE
 from voicelog.exam.state import ExamState
@@ -50,9 +52,10 @@ def is_scrap(outcome: Outcome, hearing: Hearing, utterance: Utterance | None) ->
     return len(best.text.split()) <= _SCRAP_WORDS or any(each.kind not in _OVER for each in best.meanings)
 
 
-def asks(line: str, reading: Meanings) -> bool:
-    """Whether a typed line asks somebody: "so that is plus two at ninety?". What asks the log tells nothing."""
-    return line.rstrip().endswith("?") and not all(isinstance(each, say.Tell) for each in reading)
+def is_sure(line: str, readings: Sequence[Meanings]) -> bool:
+    """Whether a typed line says one thing and does not ask it of somebody: "so that is plus two at ninety?"."""
+    asks = line.rstrip().endswith("?") and not all(isinstance(each, say.Tell) for each in readings[0])
+    return len(readings) == 1 and not asks
 
 
 def may_ask_typed(reading: Meanings, state: ExamState) -> bool:

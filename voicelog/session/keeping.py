@@ -9,6 +9,7 @@ from voicelog.errors import VoicelogError
 from voicelog.exam.breath import Reply
 from voicelog.exam.entries import EarlierVisits, no_record
 from voicelog.exam.events import Event, Heard, LeftOut, Line, Source, Started
+from voicelog.exam.protocol import Reminders
 from voicelog.exam.round import referred
 from voicelog.exam.state import ExamState, after, with_line
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
@@ -17,6 +18,14 @@ from voicelog.record.clips import Clip
 from voicelog.record.errors import NoSuchExamError
 from voicelog.record.spoken import Spoken
 from voicelog.record.storing import NotKeptError, Store, log_fault
+from voicelog.settings import Settings
+
+
+def reminders_of(settings: Settings) -> Reminders:
+    """What the log says unasked, as set."""
+    return Reminders(
+        settings.remind_fogging, settings.remind_fellow_eye, settings.advise, settings.estimate_from
+    )
 
 
 class Keeping:

@@ -10,7 +10,6 @@ from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.lost import after_loss, half_named, not_understood
 from voicelog.exam.orders import LIVE, NO_ORDERS, Orders
-from voicelog.exam.protocol import Reminders
 from voicelog.exam.round import OVER, goes_on, is_over, reference_asked
 from voicelog.exam.state import ExamState
 from voicelog.exam.unlikely import Evidence
@@ -28,8 +27,8 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
-from voicelog.session.guessing import asks, guess_heard, is_scrap, may_ask_typed, note_heard
-from voicelog.session.keeping import Keeping
+from voicelog.session.guessing import guess_heard, is_scrap, is_sure, may_ask_typed, note_heard
+from voicelog.session.keeping import Keeping, reminders_of
 from voicelog.settings import Settings
 
 _IN_FULL = "in_full"
@@ -65,9 +64,7 @@ class Session(Keeping):
         self._grammar = grammar or load_named(settings.language)
         self._keep_talk = keep_talk or store is None
         self.acuity_notation = settings.acuity_notation
-        self._reminders = Reminders(
-            settings.remind_fogging, settings.remind_fellow_eye, settings.advise, settings.estimate_from
-        )
+        self._reminders = reminders_of(settings)
         self._lens_set = settings.lens_set
         self._begun: Begun | None = None
         if resumed is not None:
@@ -119,8 +116,7 @@ class Session(Keeping):
         readings = fitting(self.state, understood.readings)
         if self._is_over and not goes_on(readings[0]):
             return self._over(source, line)
-        sure = len(readings) == 1 and not asks(line, readings[0])
-        return self._take(source, understood.text, readings[0], sure=sure)
+        return self._take(source, understood.text, readings[0], sure=is_sure(line, readings))
 
     def _over(self, source: Source, line: str) -> Line:
         """A finished exam takes nothing but what begins the next one, and says so."""
@@ -163,8 +159,8 @@ class Session(Keeping):
             left_out = True
         note = note_heard(self._grammar, hearing) if outcome == "ignored" and not deaf else None
         if note is not None:
-            whole = utterance is None or utterance.whole
-            return self._take("voice", hearing.free_text, note, Spoken(hearing, utterance), sure=whole)
+            sure = utterance is None or utterance.whole
+            return self._take("voice", hearing.free_text, note, Spoken(hearing, utterance), sure=sure)
         guess = guess_heard(self._grammar, hearing, self.state) if outcome == "ignored" and not deaf else None
         if guess is not None:
             line = self._take("voice", hearing.free_text, guess, Spoken(hearing, utterance), sure=False)
