@@ -391,3 +391,13 @@ def test_digits_that_are_no_meridian_name_none_by_their_first() -> None:
         typist.type(line)
 
     assert not typist.state.eyes["right"].neutral
+
+
+@pytest.mark.parametrize("answer", ["yeah, five and a quarter", "five and a quarter", "yes"])
+def test_what_was_read_back_may_be_said_again_without_its_sign(answer: str) -> None:
+    typist = Typist()
+    for line in ("working distance 67", "right eye", "streak horizontal", "plus five and a quarter"):
+        typist.type(line)
+    typist.type(answer)
+
+    assert [each.gross_d for each in typist.state.eyes["right"].neutral] == [5.25]

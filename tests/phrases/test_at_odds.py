@@ -290,3 +290,11 @@ def test_the_axis_of_an_eye_that_is_named_behind_correction() -> None:
     (right,) = said_once(_meant("correction right eye axis eighty"))
 
     assert right == say.Correction(entry=say.LooseAxis(axis=80), eye="right")
+
+
+@pytest.mark.parametrize(
+    "line", ["check that one again, I saw with movement", "back to the left one more look"]
+)
+def test_one_is_no_lens_where_it_counts_nothing(line: str) -> None:
+    with pytest.raises(NotAPhraseError):
+        LINE.understand(line)

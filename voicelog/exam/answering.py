@@ -148,12 +148,15 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
 
 
 def _says_the_same(question: Question, meaning: say.Meaning) -> bool:
-    """Whether it is what was asked about: "nought", of no lens; the power that was read back."""
+    """Whether it is what was asked about: "nought", of no lens; the power that was read back, its sign said or not."""
     if not isinstance(meaning, say.LoosePower) or question.candidate is None:
         return False
     if question.doubt == "no_lens":
         return meaning.power.size_d == 0
-    return list(powers(question.candidate)) == [meaning.power]
+    asked = list(powers(question.candidate))
+    said = meaning.power
+    unsigned = said.sign is None and said.size_d is not None and asked and asked[0].size_d == said.size_d
+    return len(asked) == 1 and (asked[0] == said or bool(unsigned))
 
 
 def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

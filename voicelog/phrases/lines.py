@@ -88,7 +88,7 @@ class LineReader:
             tokens = tokenise(line, self._language)
             error = self._nothing_said(line, tokens) or self._why_not(line, tokens)
             nearest = None if error.nearest is None else self.phrase(error.nearest)
-            if nearest is not None and not self._keeps_naming(line, nearest):
+            if nearest is not None and not self._keeps_all(line, nearest):
                 error = NotAPhraseError(str(error).partition("; did")[0], begun=error.begun)
             error.half = self.half_said(line)
             raise error
@@ -102,10 +102,14 @@ class LineReader:
         understood = self._loosely(line)
         if understood is None or self._is_the_patients(line, understood):
             return None
-        return understood if self.phrase(line) is not None or self._keeps_naming(line, understood) else None
+        return understood if self.phrase(line) is not None or self._keeps_all(line, understood) else None
 
-    def _keeps_naming(self, line: str, understood: Understood) -> bool:
-        return not loses_naming(self._naming, tokenise(line, self._language), understood.readings)
+    def _keeps_all(self, line: str, understood: Understood) -> bool:
+        tokens, readings = tokenise(line, self._language), understood.readings
+        return not (
+            loses_naming(self._naming, tokens, readings)
+            or self._rules.no_order.counts_a_pronoun(tokens, readings)
+        )
 
     def _is_the_patients(self, line: str, understood: Understood) -> bool:
         """ "My glasses are plus two" is said by whoever wears them: the examiner says whose they are."""

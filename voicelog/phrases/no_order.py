@@ -12,9 +12,10 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.automaton import Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
+from voicelog.phrases.plainest import powers
 from voicelog.phrases.word_sets import words_of
 
-_HAVE = "have"
+_HAVE, _MORE = "have", "more"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,8 @@ class NoOrder:
     unreal_done: frozenset[str]
     own_power: frozenset[str]
     signs: frozenset[str]
+    pronoun: frozenset[str]
+    before_pronoun: frozenset[str]
     joins: frozenset[str]
     with_whom: frozenset[str]
 
@@ -73,6 +76,8 @@ class NoOrder:
             unreal_done=words_of(grammar, "unreal_done"),
             own_power=words_of(grammar, "own_power"),
             signs=words_of(grammar, "sign_word"),
+            pronoun=words_of(grammar, "pronoun_one"),
+            before_pronoun=words_of(grammar, "before_one"),
             joins=words_of(grammar, "with_place"),
             with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
         )
@@ -100,6 +105,17 @@ class NoOrder:
         """Whether the only motion word joins another to it: "done with this patient"."""
         joining = [one.text in self.joins and other.text in self.with_whom for one, other in pairwise(tokens)]
         return any(joining) and sum(token.text in self.joins for token in tokens) == sum(joining)
+
+    def counts_a_pronoun(self, tokens: Sequence[Token], readings: Sequence[Meanings]) -> bool:
+        """Whether a lens of one dioptre is read of a word that counts nothing: "check that one again"."""
+        pairs = pairwise(token.text for token in tokens)
+        if not any(
+            (other in self.pronoun and one in self.before_pronoun) or (one in self.pronoun and other == _MORE)
+            for one, other in pairs
+        ):
+            return False
+        said = [power for reading in readings for told in reading for power in powers(told)]
+        return any(power.sign is None and power.size_d == 1.0 for power in said)
 
     def is_none(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether what is read of a line, with words passed over, is neither an entry nor an order of it."""
