@@ -10,8 +10,8 @@ and the gradients are averaged at every step.
 
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew; and, with --apart, how far what was said fails
-to be likelier, by a margin, than a phrase that differs by one word. The learning rate rises, then falls with a cosine
-over the whole --seconds.
+to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word. The learning rate rises,
+then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last steps.
 """
 
 from __future__ import annotations
@@ -31,9 +31,9 @@ import torch.distributed as dist
 from torch import nn
 
 from . import sound
+from .averages import Average
 from .batches import Batch, BatchMaker, Data, ahead, bank_of, batches_of
 from .clips import noise_recordings, read_real, read_speech, talk_recordings
-from .averages import Average
 from .export import read_model
 from .losses import losses
 from .network import LAYERS, Ear
@@ -191,9 +191,8 @@ class Trainer:
         """Endless batches; their order is the same in all processes."""
         order, chance = list(range(shared)), Random(self.given.seed)
         own = Random(self.given.seed + self.share.number + self.step)
-        make = BatchMaker(
-            data, self.teacher, self.given.talkers, own, self.given.by_clip, self.given.rivals * (self.given.apart > 0)
-        )
+        rivals = self.given.rivals if self.given.apart > 0 else 0
+        make = BatchMaker(data, self.teacher, self.given.talkers, own, self.given.by_clip, rivals)
         while True:
             chance.shuffle(order)
             for number in order:
@@ -236,7 +235,9 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument(
         "--apart", type=float, default=0.0, help="weight of the lead before a phrase that is near"
     )
-    parser.add_argument("--rivals", type=int, default=1, help="so many near phrases are tried, the worst counts")
+    parser.add_argument(
+        "--rivals", type=int, default=1, help="so many near phrases are tried, the worst counts"
+    )
     parser.add_argument(
         "--average", type=float, default=0.998, help="what a step leaves of the mean that is saved"
     )
