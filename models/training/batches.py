@@ -17,7 +17,7 @@ from torch import Tensor
 
 from . import sound
 from .clips import Clip
-from .neighbours import one_near
+from .neighbours import some_near
 from .network import Ear
 
 STRETCHES = (8, 12, 16, 24, 32, 48)
@@ -41,14 +41,14 @@ class Batch:
     """Sound as a microphone hears it (texts, n), and what is to be learnt from it.
 
     `wanted` are the states that the untouched encoder has for the same clips without noise; `stretch` how far a frame
-    sees (None: everything); `near` are phrases that differ from the texts by one word.
+    sees (None: everything); `near` are for each text phrases that differ by one word, none where there are none.
     """
 
     heard: Tensor
     wanted: Tensor
     stretch: int | None
     texts: list[str]
-    near: list[str | None]
+    near: list[list[str]]
 
 
 def bank_of(clips: Sequence[Clip], device: str) -> sound.Bank:
@@ -86,7 +86,7 @@ class BatchMaker:
     talkers: int
     chance: Random
     by_clip: bool
-    apart: bool
+    rivals: int
 
     @torch.no_grad()
     def __call__(self, numbers: Sequence[int]) -> Batch:
@@ -99,7 +99,7 @@ class BatchMaker:
             wanted = self.teacher.states(clean).float()
         stretch = None if self.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
         texts = [self.data.texts[each] for each in numbers]
-        near = [one_near(text, self.chance) if text and self.apart else None for text in texts]
+        near = [some_near(text, self.rivals, self.chance) for text in texts]
         return Batch(heard, wanted, stretch, texts, near)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -37,9 +38,18 @@ class Node:
 
 
 class Graph:
-    """A loaded graph on one device. `keep` names inner values that `run` returns beside the first output."""
+    """A loaded graph on one device. `keep` names inner values that `run` returns beside the first output; `changes`
+    what is done to inner values as soon as they are there.
+    """
 
-    def __init__(self, path: Path, device: str, keep: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        path: Path,
+        device: str,
+        keep: tuple[str, ...] = (),
+        changes: Mapping[str, Callable[[Tensor], Tensor]] = MappingProxyType({}),
+    ) -> None:
+        self._changes = changes
         graph = onnx.load(path).graph
         self.device = torch.device(device)
         self._wanted = (graph.output[0].name, *keep)
@@ -82,6 +92,8 @@ class Graph:
             else:
                 raise NotImplementedError(node.operator)
             values.update(zip(node.outputs, results, strict=False))
+            for name in self._changes.keys() & set(node.outputs):
+                values[name] = self._changes[name](values[name])
             for name in node.spent:
                 values.pop(name, None)
         return tuple(values[name] for name in self._wanted)

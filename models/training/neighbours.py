@@ -73,3 +73,9 @@ def one_near(text: str, chance: Random) -> str | None:
     if others and chance.random() < 0.8:
         return " ".join([*words[:place], chance.choice(others), *words[place + 1 :]])
     return " ".join(words[:place] + words[place + 1 :]) if len(words) > 1 else None
+
+
+def some_near(text: str, count: int, chance: Random) -> list[str]:
+    """Phrases that differ by one word, drawn `count` times, each once: none of a text without words."""
+    drawn = [one_near(text, chance) for _ in range(count)] if text else []
+    return list(dict.fromkeys(each for each in drawn if each is not None and each != text))

@@ -22,6 +22,7 @@ from torch import Tensor, nn
 LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 BLANK = len(LETTERS)
 """Column of the blank: the last of 29."""
+_COLUMNS = {letter: column for column, letter in enumerate(LETTERS)}
 
 WIDTH, INNER, LAYERS, HEADS, HEAD_WIDTH, ROTATED = 288, 1152, 6, 8, 36, 32
 HEAD_INNER, HEAD_SPAN = 384, 5
@@ -41,7 +42,7 @@ STRIDE, RECEPTIVE = 384, 895
 
 def encode_text(text: str) -> list[int]:
     """Columns of a text's letters."""
-    return [LETTERS.index(letter) for letter in text]
+    return [_COLUMNS[letter] for letter in text]
 
 
 def frames_of(samples: int) -> int:

@@ -10,8 +10,8 @@ and the gradients are averaged at every step.
 
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew; and, with --apart, how far what was said fails
-to be likelier, by a margin, than a phrase that differs by one word. The learning rate rises, then falls with a cosine
-over the whole --seconds.
+to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word. The learning rate rises,
+then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last steps.
 """
 
 from __future__ import annotations
@@ -28,19 +28,18 @@ from typing import Any
 
 import torch
 import torch.distributed as dist
-import torch.nn.functional as F
-from torch import Tensor, nn
+from torch import nn
 
 from . import sound
+from .averages import Average
 from .batches import Batch, BatchMaker, Data, ahead, bank_of, batches_of
 from .clips import noise_recordings, read_real, read_speech, talk_recordings
 from .export import read_model
-from .network import BLANK, LAYERS, Ear, encode_text
+from .losses import losses
+from .network import LAYERS, Ear
 
 ENCODER_RATE, HEAD_RATE = 4e-4, 2e-3
 WARMING_STEPS = 300
-MARGIN_LOG = 6.0
-"""So much likelier (log, base e) should what was said be than a phrase that differs by one word."""
 TALKERS = 96
 CLOCK_STEPS = 20
 """Steps between looks at the clock, which all GPUs share."""
@@ -105,46 +104,6 @@ def load(given: argparse.Namespace, device: str, share: Share) -> Data:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Losses:
-    """CTC; squared distance to the teacher's states in units of their variance; how much of the lead is lacking."""
-
-    spelled: Tensor
-    distance: Tensor
-    lead: Tensor
-
-
-def ctc(logs: Tensor, texts: Sequence[str]) -> Tensor:
-    """Minus the log probability of each text, shape (texts,); `logs` are (frames, texts, letters)."""
-    spelled = [encode_text(text) for text in texts]
-    frames = torch.full((len(texts),), logs.shape[0], dtype=torch.long)
-    lengths = torch.tensor([len(text) for text in spelled])
-    letters = torch.tensor([letter for text in spelled for letter in text], device=logs.device)
-    found: Tensor = F.ctc_loss(
-        logs, letters, frames, lengths, blank=BLANK, reduction="none", zero_infinity=True
-    )
-    return found
-
-
-def losses(ear: Ear, batch: Batch) -> Losses:
-    """The losses of a batch."""
-    with torch.autocast(batch.heard.device.type, torch.bfloat16):
-        states = ear.states(batch.heard, batch.stretch)
-        scores = ear.head(states)
-    logs = scores.float().log_softmax(-1).transpose(0, 1)
-    said = ctc(logs, batch.texts)
-    lengths = torch.tensor([max(1, len(text)) for text in batch.texts], device=said.device)
-    rows = [row for row, text in enumerate(batch.near) if text]
-    lead = said.sum() * 0
-    if rows:
-        others = ctc(logs[:, rows], [batch.near[row] or "" for row in rows])
-        # A text that does not fit into the sound has no probability and the loss 0: there is nothing to hold apart.
-        short = F.softplus(MARGIN_LOG - (others - said[rows])) * (others > 0)
-        lead = short.mean() / MARGIN_LOG
-    distance = F.mse_loss(states.float(), batch.wanted) / batch.wanted.var()
-    return Losses((said / lengths).mean(), distance, lead)
-
-
 def rate_factor(step: int, done: float) -> float:
     """The learning rate's factor: up over the first steps, then down with a cosine as `done` goes from 0 to 1."""
     return min(1.0, (step + 1) / WARMING_STEPS) * (
@@ -162,6 +121,7 @@ class Trainer:
         if given.from_model:
             weights = {name: torch.from_numpy(value) for name, value in read_model(given.from_model).items()}
             self.ear.load_part(weights, str(given.from_model))
+        self.average = Average(self.ear, given.average)
         self.teacher = Ear(by_clip=True).to(device).eval()
         self.teacher.load_encoder(given.encoder)
         head = list(self.ear.head.parameters())
@@ -181,21 +141,23 @@ class Trainer:
         """Go on from a file that `save` wrote."""
         kept: dict[str, Any] = torch.load(path, map_location=self.device, weights_only=True)
         self.ear.load_state_dict(kept["ear"])
+        self.average.network.load_state_dict(kept["average"])
         self.optimiser.load_state_dict(kept["optimiser"])
         self.step, self.before_s = kept["step"], kept["seconds"]
         self._seed(self.given.seed + self.step)
 
     def save(self, path: Path, seconds: float, optimiser: Path | None = None) -> None:
-        """Write the weights (half precision), and, where `optimiser` is given, all that `resume` needs.
+        """Write the mean of the weights (half precision), and, where `optimiser` is given, all that `resume` needs.
 
         The first process writes for all.
         """
         if self.share.number:
             return
-        weights = {name: value.half().cpu() for name, value in self.ear.state_dict().items()}
+        weights = {name: value.half().cpu() for name, value in self.average.network.state_dict().items()}
         torch.save({"ear": weights, "by_clip": self.given.by_clip, "seconds": seconds}, path)
         if optimiser is not None:
-            state = {"ear": self.ear.state_dict(), "optimiser": self.optimiser.state_dict()}
+            both = {"ear": self.ear.state_dict(), "average": self.average.network.state_dict()}
+            state = {**both, "optimiser": self.optimiser.state_dict()}
             torch.save({**state, "step": self.step, "seconds": seconds}, optimiser)
 
     def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
@@ -229,9 +191,8 @@ class Trainer:
         """Endless batches; their order is the same in all processes."""
         order, chance = list(range(shared)), Random(self.given.seed)
         own = Random(self.given.seed + self.share.number + self.step)
-        make = BatchMaker(
-            data, self.teacher, self.given.talkers, own, self.given.by_clip, self.given.apart > 0
-        )
+        rivals = self.given.rivals if self.given.apart > 0 else 0
+        make = BatchMaker(data, self.teacher, self.given.talkers, own, self.given.by_clip, rivals)
         while True:
             chance.shuffle(order)
             for number in order:
@@ -249,6 +210,7 @@ class Trainer:
         nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
         self.optimiser.step()
         self.step += 1
+        self.average.look(self.ear, self.step)
         for place, each in enumerate((found.spelled, found.distance, found.lead)):
             sums[place] = sums[place] + each.detach()
         sums[-1] += 1
@@ -272,6 +234,12 @@ def arguments() -> argparse.ArgumentParser:
     )
     parser.add_argument(
         "--apart", type=float, default=0.0, help="weight of the lead before a phrase that is near"
+    )
+    parser.add_argument(
+        "--rivals", type=int, default=1, help="so many near phrases are tried, the worst counts"
+    )
+    parser.add_argument(
+        "--average", type=float, default=0.998, help="what a step leaves of the mean that is saved"
     )
     parser.add_argument("--rate", type=float, default=1.0, help="factor of both learning rates")
     parser.add_argument("--by-clip", action="store_true", help="level over the whole clip, whole sight")

@@ -22,3 +22,10 @@ def test_every_step_fits_the_next(tmp_path: Path) -> None:
     result = json.loads(done.stdout.splitlines()[-1])
     assert result["difference"] < 1e-3
     assert 8e6 < result["bytes"] < 16e6
+    soon, late = result["average"]
+    assert 0.5 < soon < 1  # the first look counts for much
+    assert 1 - 1e-3 < late <= 1
+    far, beside_itself, itself, none = result["leads"]
+    assert far < 1e-3  # 14 of log probability are more than any margin
+    assert 0.9 < beside_itself == itself < 1.1  # the likeliest rival counts, and leads by nothing
+    assert none == 0

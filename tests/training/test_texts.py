@@ -9,6 +9,7 @@ import pytest
 
 from models.training import numbers
 from models.training.clips import is_tuning
+from models.training.neighbours import some_near
 from models.training.texts import HERE, Counts, Templates, make, speakable
 
 
@@ -71,6 +72,17 @@ def test_numbers_are_said_in_words() -> None:
     drawn = {numbers.magnitude(Random(seed)) for seed in range(400)}
     assert {"a half", "two and a half", "nought point five"} & drawn
     assert any(text.endswith("seventy five") for text in drawn)
+
+
+def test_each_near_phrase_is_another_and_none_is_what_was_said() -> None:
+    for seed in range(50):
+        near = some_near("streak ninety plus fifteen", 5, Random(seed))
+        assert len(set(near)) == len(near) >= 1
+        assert "streak ninety plus fifteen" not in near
+        assert all(abs(len(each.split()) - 4) <= 1 for each in near)
+    assert some_near("", 5, Random(1)) == []
+    assert some_near("brilliantly", 5, Random(1)) == []
+    assert some_near("streak ninety", 0, Random(1)) == []
 
 
 def test_people_are_split_by_name_alone() -> None:
