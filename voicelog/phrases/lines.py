@@ -278,10 +278,10 @@ class LineReader:
         longest = max(whole, key=lambda rule: whole[rule])
         end = whole[longest]
         cut = 0 < end < len(tokens) and all(map(self._sets.of_number, tokens[end - 1 : end + 1]))
-        if cut or written(tokens[:end]) in _LETTERS:
-            return ()
         for reading in self._rules.said(longest, tokens[:end])[:1]:
             *before, last = reading
+            if written(tokens[:end]) in _LETTERS or (cut and isinstance(last, say.Place | say.LooseWhere)):
+                return ()  # "five two eight one" names no five
             where = last.where if isinstance(last, say.Place | say.LooseWhere | say.Reading) else None
             if where is not None and all(isinstance(each, say.Eye) and not each.side_only for each in before):
                 return (*before, say.Place(where=where))
