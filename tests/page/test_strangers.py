@@ -138,15 +138,19 @@ def test_nothing_is_made_for_a_request_before_its_head_is_there(served: Served) 
 
 
 def test_a_crowd_that_asks_all_at_once_is_answered(served: Served) -> None:
-    """As when the machine stood still for a while: more requests than are held, and none was answered yet."""
+    """As when the machine stood still for a while: more requests than are held, and none was answered yet.
+
+    Each asks as soon as it is there: one that waits longer is a stranger, and may be pushed out.
+    """
     request = (
         f"GET {served.base}/api/state HTTP/1.1\r\nHost: {served.host}\r\nCookie: {served.cookie}\r\n"
         "Connection: close\r\n\r\n"
     ).encode()
-    crowd = [socket.create_connection(served.server.bound, timeout=20) for _ in range(most_connections() * 2)]
+    crowd: list[socket.socket] = []
     try:
-        for connection in crowd:
-            connection.sendall(request)
+        for _ in range(most_connections() * 2):
+            crowd.append(socket.create_connection(served.server.bound, timeout=20))
+            crowd[-1].sendall(request)
         answers = [connection.recv(12) for connection in crowd]
     finally:
         for connection in crowd:

@@ -33,6 +33,8 @@ _SHARE: Final = 4
 _BACKLOG: Final = 4096
 _FULL_S: Final = 0.05  # until the next try when the machine has no descriptor left
 _ROOM_S: Final = 0.01  # until the next try when all that are held wait for their answers
+_TURNS: Final = 3
+"""Turns of the loop in which what has come by now is read: it is ready, is read, and whoever asked is noted."""
 _LOOK_S: Final = 1.0  # between two looks at which connections have ended by themselves
 _LARGEST_HEAD: Final = 65_536  # bytes; a longer one is refused by what answers requests
 
@@ -62,16 +64,16 @@ class Connections:
 
     def take(self, peer: Peer, connection: socket.socket) -> bool:
         """Hold one more, in place of a stranger's where it must be; False where all are known or wait for answers."""
-        if len(self._held) >= self.most and time.monotonic() >= self._looked_s + _LOOK_S:
+        if self.is_full and time.monotonic() >= self._looked_s + _LOOK_S:
             self._forget_closed()
-        if len(self._held) >= self.most:
+        if self.is_full:
             stayers = self._known | self._asking
             stranger = next((each for each in self._held if each not in stayers), None)
             if stranger is not None:
                 _hang_up(self._forget(stranger))
             else:
                 self._forget_closed()
-        if len(self._held) >= self.most:
+        if self.is_full:
             return False
         self._known.discard(peer)
         self._asking.discard(peer)
@@ -96,6 +98,11 @@ class Connections:
             self._asking.add(peer)
         else:
             self._asking.discard(peer)
+
+    @property
+    def is_full(self) -> bool:
+        """Whether no more are held unless one goes."""
+        return len(self._held) >= self.most
 
     @property
     def will_have_room(self) -> bool:
@@ -165,6 +172,9 @@ class PatientServer(uvicorn.Server):
 
     async def _has_room(self, peer: Peer, connection: socket.socket) -> bool:
         until_s = time.monotonic() + ARRIVAL_S
+        if self._connections.is_full:
+            for _ in range(_TURNS):  # no stranger is pushed out whose request is there and was not read yet
+                await asyncio.sleep(0)
         while not (taken := self._connections.take(peer, connection)):
             if not self._connections.will_have_room or time.monotonic() >= until_s:
                 break
