@@ -32,6 +32,7 @@ class Names:
         self._sets = sets
         self._of_lenses = words_of(grammar, "of_lenses")
         self._of_distances = words_of(grammar, "of_distances")
+        self._first_person = words_of(grammar, "first_person")
         self._number_goes_on = words_of(grammar, "number_goes_on")
 
     def in_line(self, tokens: Sequence[Token]) -> HalfSaid:
@@ -39,7 +40,10 @@ class Names:
         return HalfSaid(self._eye(tokens), self._lens(tokens), self._distance(tokens))
 
     def _distance(self, tokens: Sequence[Token]) -> bool:
-        """Whether a line has a word of distances and a number, or holds a phrase of one ("I'm at forty")."""
+        """Whether a line has a word of distances and a number, or somebody says in it how far he is ("I'm at forty").
+
+        "At forty" alone may be a time or a price.
+        """
         numbers = [self._sets.of_number(token) for token in tokens]
         if any(numbers) and any(token.text in self._of_distances for token in tokens):
             return True
@@ -50,6 +54,7 @@ class Names:
             self._is_distance(tokens[start:end])
             for end in ends
             for start in range(max(0, end - _LONGEST_DISTANCE), end - 1)
+            if tokens[start].text in self._first_person
         )
 
     def _is_distance(self, tokens: Sequence[Token]) -> bool:
