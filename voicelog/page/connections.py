@@ -164,7 +164,12 @@ class PatientServer(uvicorn.Server):
             except OSError:  # no descriptor is left, or whoever called is gone again
                 await asyncio.sleep(_FULL_S)
                 continue
-            if await self._has_room(peer[:2], connection):
+            try:
+                has_room = await self._has_room(peer[:2], connection)
+            except asyncio.CancelledError:  # the page ends while it waits
+                connection.close()
+                raise
+            if has_room:
                 self._begin(peer[:2], connection)
             else:
                 connection.close()
