@@ -20,6 +20,7 @@ _LOOSE = (
     say.Distance,
 )
 
+_DISTANCE_DENIED = f"{DISTANCE_UNCLEAR}:no"
 _OF_DISTANCE = (say.WorkingDistance, say.SameDistance)
 _DISTANCES = (say.Distance, say.WorkingDistance)
 _MISHEARD = ("unsure", "unlikely", "in_hand")
@@ -63,8 +64,8 @@ def answer(state: ExamState, question: Question, meaning: say.Meaning) -> Answer
     """What a meaning makes of the question in hand; None when it is no answer to it."""
     if question.missing == "stayed" and isinstance(meaning, say.Answer) and meaning.answer in ("yes", "no"):
         return _going_on(question, question.candidate, f"stayed:{meaning.answer}")
-    if question.doubt == DISTANCE_UNCLEAR and isinstance(meaning, say.Answer):
-        return _of_distance(question, meaning)
+    if isinstance(meaning, say.Answer) and meaning.answer == "no" and _may_deny_distance(question):
+        return _going_on(question, question.candidate, _DISTANCE_DENIED)
     if isinstance(meaning, say.Answer) and meaning.answer in ("again", "no", "leave"):
         return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
     if question.missing == "confirm":
@@ -113,17 +114,9 @@ def _first_distance(question: Question, meaning: say.Meaning) -> Answered | None
     return _going_on(question, meaning) if isinstance(meaning, say.WorkingDistance) else None
 
 
-def _of_distance(question: Question, meaning: say.Answer) -> Answered | None:
-    """Whether the distance is as before: after "no" it is asked for, and "yes" is no answer to that."""
-    denied = f"{DISTANCE_UNCLEAR}:no"
-    if denied not in question.settled:
-        if meaning.answer == "yes":
-            return _going_on(question, question.candidate, DISTANCE_UNCLEAR)
-        if meaning.answer == "no":
-            return _going_on(question, question.candidate, denied)
-    if meaning.answer in ("again", "no", "leave"):
-        return Answered(again=meaning.answer == "again", closed=meaning.answer != "again")
-    return None
+def _may_deny_distance(question: Question) -> bool:
+    """Whether "no" asks for the distance: it is asked whether that is as before, and was not denied yet."""
+    return question.doubt == DISTANCE_UNCLEAR and _DISTANCE_DENIED not in question.settled
 
 
 def _going_on(question: Question, entry: say.Meaning | None, *settled: str) -> Answered:
@@ -136,6 +129,8 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
     if candidate is None:
         return None
     yes = isinstance(meaning, say.Answer) and meaning.answer == "yes"
+    if yes and _DISTANCE_DENIED in question.settled:
+        return None  # "which distance is it?" is not answered so
     if yes or meaning == candidate or _says_the_same(question, meaning):
         return _going_on(question, candidate, question.doubt)
     if question.doubt == DISTANCE_UNCLEAR and isinstance(meaning, say.Distance | say.WorkingDistance):
@@ -153,10 +148,12 @@ def _says_the_same(question: Question, meaning: say.Meaning) -> bool:
         return False
     if question.doubt == "no_lens":
         return meaning.power.size_d == 0
-    asked = list(powers(question.candidate))
-    said = meaning.power
-    unsigned = said.sign is None and said.size_d is not None and asked and asked[0].size_d == said.size_d
-    return len(asked) == 1 and (asked[0] == said or bool(unsigned))
+    asked, said = list(powers(question.candidate)), meaning.power
+    if len(asked) != 1:
+        return False
+    return asked[0] == said or (
+        said.sign is None and said.size_d is not None and asked[0].size_d == said.size_d
+    )
 
 
 def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

@@ -102,7 +102,7 @@ class LineReader:
         understood = self._loosely(line)
         if understood is None or self._is_the_patients(line, understood):
             return None
-        return understood if self.phrase(line) is not None or self._keeps_all(line, understood) else None
+        return understood if self._keeps_all(line, understood) or self.phrase(line) is not None else None
 
     def _keeps_all(self, line: str, understood: Understood) -> bool:
         tokens, readings = tokenise(line, self._language), understood.readings

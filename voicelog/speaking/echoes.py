@@ -10,13 +10,9 @@ _SAME: Final = 0.6
 _ALL_THE_SAME: Final = 0.9
 
 
-def repeats(heard: str, spoken: str, least: float = _SAME) -> bool:
+def repeats(heard: str, spoken: str) -> bool:
     """Whether most of the words that were heard are, in their order, among those that the program was saying."""
-    words, own = heard.lower().split(), spoken.lower().replace(",", " ").replace(":", " ").split()
-    if not words:
-        return False
-    blocks = SequenceMatcher(a=words, b=own, autojunk=False).get_matching_blocks()
-    return sum(block.size for block in blocks) >= least * len(words)
+    return _shared(heard, spoken) >= _SAME
 
 
 def said_over(utterance: Utterance, heard: str, spoken: str) -> Utterance | None:
@@ -25,8 +21,16 @@ def said_over(utterance: Utterance, heard: str, spoken: str) -> Utterance | None
     Where it has most of them in common it may be the examiner's next reading as well ("streak vertical neutral" over
     "streak vertical against"): it counts as not whole, so that it is asked about.
     """
-    if not repeats(heard, spoken):
-        return replace(utterance, over_own=True)
-    if repeats(heard, spoken, _ALL_THE_SAME):
+    shared = _shared(heard, spoken)
+    if shared >= _ALL_THE_SAME:
         return None
-    return replace(utterance, over_own=True, beginning="gap")
+    return replace(utterance, over_own=True, beginning="gap" if shared >= _SAME else utterance.beginning)
+
+
+def _shared(heard: str, spoken: str) -> float:
+    """The share of the words heard that are, in their order, among those spoken; 0 where none were heard."""
+    words, own = heard.lower().split(), spoken.lower().replace(",", " ").replace(":", " ").split()
+    if not words:
+        return 0.0
+    blocks = SequenceMatcher(a=words, b=own, autojunk=False).get_matching_blocks()
+    return sum(block.size for block in blocks) / len(words)
