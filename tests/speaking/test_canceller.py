@@ -102,6 +102,41 @@ def test_sound_passes_as_it_is_while_the_program_is_silent(speech: Samples) -> N
     assert np.array_equal(through(own, mixer, pulled, speech[:51200], 0), speech[:51200])
 
 
+@pytest.mark.parametrize("who", ["loudspeaker", "microphone"])
+@pytest.mark.parametrize("stall_s", [0.3, 0.45, 1.2, 5.0])
+def test_a_driver_that_stood_still_costs_no_sound_and_its_echo_is_taken_away_again(
+    speech: Samples, who: str, stall_s: float
+) -> None:
+    """In the middle of words; six seconds later the echo is down by 10 dB again, and no block was lost."""
+    mixer, pulled = Mixer(SAMPLE_RATE_HZ), Clock(SAMPLE_RATE_HZ)
+    own = OwnSound(mixer, pulled)
+    random = np.random.default_rng(3)
+    way = impulse_response(random, latency_s=0.08, room_s=0.06)
+    mixer.speak(speech[8 * SAMPLE_RATE_HZ :][: 21 * SAMPLE_RATE_HZ])
+    stall = range(8 * SAMPLE_RATE_HZ // 512, round((8 + stall_s) * SAMPLE_RATE_HZ) // 512)
+    tail = np.zeros(way.size - 1)
+    heard, left = list[Samples](), list[Samples]()
+    played = captured = 0
+    for step in range(round((15 + stall_s) * SAMPLE_RATE_HZ) // 512):
+        now_s = (step + 1) * 512 / SAMPLE_RATE_HZ
+        sounds = np.zeros(512, np.float32)
+        if who == "microphone" or step not in stall:
+            sounds, played = mixer.pull(512), played + 512
+            pulled.note(played, now_s)
+        echo = np.convolve(sounds, way)
+        echo[: tail.size] += tail
+        tail = echo[512:]
+        if who == "loudspeaker" or step not in stall:
+            block = (echo[:512] + random.standard_normal(512) * 1e-4).astype(np.float32)
+            left += [each.samples for each in own.cleaned(Block(block, captured, now_s))]
+            captured += 512
+            heard.append(block)
+    assert 0 <= sum(map(len, heard)) - sum(map(len, left)) < 512
+    last = SAMPLE_RATE_HZ
+    whole, rest = np.concatenate(heard)[-last:], np.concatenate(left)[-last:]
+    assert 10 * np.log10(np.mean(rest**2) / np.mean(whole**2)) < -10
+
+
 def test_with_a_headset_nothing_is_changed_while_it_speaks(speech: Samples) -> None:
     mixer, pulled = Mixer(SAMPLE_RATE_HZ), Clock(SAMPLE_RATE_HZ)
     own = OwnSound(mixer, pulled, heard=False)

@@ -20,6 +20,9 @@ from voicelog.hearing.sources import SAMPLE_RATE_HZ
 BLOCK_SAMPLES: Final = 256
 _FFT_SAMPLES: Final = 2 * BLOCK_SAMPLES
 _LONGEST_S: Final = 0.4  # latency of both drivers and the room
+_BLOCKS: Final = round(_LONGEST_S * SAMPLE_RATE_HZ / BLOCK_SAMPLES)
+SPAN_SAMPLES: Final = _BLOCKS * BLOCK_SAMPLES
+"""What the filter spans."""
 _TRANSITION: Final = 0.9995  # a block; the way changes when somebody walks through the room
 _FIRST_VARIANCE: Final = 0.1
 _SMOOTHING: Final = 0.5
@@ -47,8 +50,7 @@ class Canceller:
     """Learns while it works; blocks of `BLOCK_SAMPLES` at 16 kHz, reference and microphone in step."""
 
     def __init__(self) -> None:
-        count = round(_LONGEST_S * SAMPLE_RATE_HZ / BLOCK_SAMPLES)
-        shape = (count, BLOCK_SAMPLES + 1)
+        shape = (_BLOCKS, BLOCK_SAMPLES + 1)
         self._reference: Spectra = np.zeros(shape, np.complex64)
         self._filter: Spectra = np.zeros(shape, np.complex64)
         self._variance: Powers = np.full(shape, _FIRST_VARIANCE, np.float32)
@@ -89,7 +91,12 @@ class Canceller:
         return int(np.argmax(taps)) if np.any(taps) else None
 
     def delay(self, samples: int) -> None:
-        """From now on the reference is so many samples earlier (negative: later): what was learned moves along."""
+        """From now on the reference is so many samples earlier (negative: later): what was learned moves along.
+
+        Raises ValueError from `SPAN_SAMPLES` on: nothing of what was learned would be left, yet it would be trusted.
+        """
+        if abs(samples) >= SPAN_SAMPLES:
+            raise ValueError(f"a filter of {SPAN_SAMPLES} samples cannot be moved by {samples}")
         taps = np.fft.irfft(self._filter, _FFT_SAMPLES, axis=1)[:, :BLOCK_SAMPLES].reshape(-1)
         moved = np.zeros_like(taps)
         if samples >= 0:

@@ -20,7 +20,7 @@ import numpy as np
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.hearing.utterance import Utterance
-from voicelog.speaking.canceller import BLOCK_SAMPLES, Canceller
+from voicelog.speaking.canceller import BLOCK_SAMPLES, SPAN_SAMPLES, Canceller
 from voicelog.speaking.clocks import Clock
 from voicelog.speaking.delays import LONGEST_S, WINDOW_S
 from voicelog.speaking.hearing_again import DIRECT_SAMPLES, Again, Stretch, heard_again
@@ -237,10 +237,12 @@ class OwnSound:
         self._turn(shift)
 
     def _turn(self, shift: int) -> None:
-        """Take the reference from another place, and what was learned along."""
-        if self._shift is not None:
-            self._canceller.delay(shift - self._shift)
-        self._shift = shift
+        """Take the reference from another place, and what was learned along as far as the filter spans it."""
+        moved, self._shift = 0 if self._shift is None else shift - self._shift, shift
+        if abs(moved) < SPAN_SAMPLES:
+            self._canceller.delay(moved)
+        else:  # a driver stood still for long
+            self._canceller, self._trained_s = Canceller(), 0.0
 
     def _caution(self) -> float:
         """By how much the echo that may be left is reckoned too small."""
