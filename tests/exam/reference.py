@@ -145,6 +145,9 @@ class Sheet:
             return "wait"
         if same and self.asking[-1].parts.get("why") == "confirm":
             return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
+        if self._puts_right_what_waits(action):
+            self._serve()
+            return "answer"
         self._said_again(action)
         if self.blocked:
             self.waiting.append(action)
@@ -154,6 +157,25 @@ class Sheet:
             self._serve()
             return "answer"
         return came
+
+    def _puts_right_what_waits(self, action: Action) -> bool:
+        """ "Correction plus two", with a question open and nothing entered since: of what was asked about."""
+        if action.kind != "correct_power" or not self.asking:
+            return False
+        asked = self.asking[-1]
+        of_findings = list(asked.parts.get("powers", ()))
+        if asked.parts["asked_at"] < len(self.before) or (
+            asked.parts.get("power") is None and len(of_findings) != 1
+        ):
+            return False
+        self.asking.pop()
+        if of_findings:
+            asked.parts["powers"] = {of_findings[0]: action.parts["power"]}
+        else:
+            asked.parts["power"], asked.parts["signed"] = action.parts["power"], True
+        asked.parts.pop("why")
+        self._take(asked)
+        return True
 
     def _is_of_the_next_eye(self, action: Action) -> bool:
         """What is said behind a reading and the eye after it is not what was asked about before, said again."""
@@ -243,7 +265,9 @@ class Sheet:
 
     def _serve(self) -> None:
         while self.waiting and not self.blocked:
-            self._take(self.waiting.pop(0))
+            action = self.waiting.pop(0)
+            if not self._puts_right_what_waits(action):
+                self._take(action)
 
     def _then(self) -> dict[str, Any]:
         """What a reading said now is taken with, whenever its question is answered."""

@@ -138,7 +138,7 @@ def _confirmed(question: Question, meaning: say.Meaning) -> Answered | None:
         return Answered((other,), candidate, question.rest, question.settled)
     if question.doubt not in _PUT_RIGHT_BY.get(type(meaning), ()):
         return None
-    instead = _with_part(candidate, meaning)
+    instead = with_part(candidate, meaning)
     return None if instead is None else Answered(entry=instead, rest=question.rest)
 
 
@@ -156,8 +156,8 @@ def _says_the_same(question: Question, meaning: say.Meaning) -> bool:
     )
 
 
-def _with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
-    """The candidate with the one part that an answer brings; None when it does not fit."""
+def with_part(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:
+    """The entry that waits with the one part that an answer brings; None when it does not fit."""
     match meaning:
         case say.LoosePower(power=power) if power.dioptres is not None:
             return with_power(candidate, power)
@@ -242,7 +242,7 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
         case (("distance" | "repeat"), say.WorkingDistance()):
             return meaning if isinstance(candidate, _OF_DISTANCE) else None
         case "repeat", say.LoosePower() | say.LooseAxis() | say.LooseWhere() | say.Place():
-            return _with_part(candidate, meaning)
+            return with_part(candidate, meaning)
         case _:
             return None
 

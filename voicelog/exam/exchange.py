@@ -21,6 +21,7 @@ from voicelog.exam.breath import Reply
 from voicelog.exam.entries import RIGHT_WORD, LookUp, Question, no_record
 from voicelog.exam.events import OpenQuestion
 from voicelog.exam.looked import with_naming_of_the_last
+from voicelog.exam.of_question import put_right
 from voicelog.exam.orders import NO_ORDERS, Orders
 from voicelog.exam.protocol import NO_REMINDERS, Reminders
 from voicelog.exam.questions import ORDER
@@ -173,6 +174,8 @@ class _Exchange(Straying):
         found = answer(self.state, opened.question, meaning)
         if found is None and opened.number == self.number:
             found = late_answer(self.state, opened.question, meaning)
+        if found is None and not self.entered_since(opened):
+            found = put_right(self.state, opened.question, meaning)
         match found:
             case None:
                 return False

@@ -83,7 +83,9 @@ This file is written by `python -m voicelog.live.exchange_drawing docs/exchange.
 stays open on the screen and never enters by itself. A question of one entry stays open while others are entered; where
 readings depend on what is in question (eye, distance, lens, mirror, condition, pass), entries wait for the answer and
 are then entered in their order. Several questions can be open: the last one asked is in hand, and when it is settled
-the one before it is in hand again. "Scratch that" with a question open closes the question and nothing else. What is
+the one before it is in hand again. "Scratch that" with a question open closes the question and nothing else. A
+correction that names no entry ("make that plus three") is of what was asked about last, unless something was entered
+since. What is
 left out and changes nothing is not drawn.
 
 ```mermaid
