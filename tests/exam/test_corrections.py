@@ -252,3 +252,26 @@ def test_oops_take_that_one_out_asks_whether_the_entry_is_meant(answer: str, lef
     assert said.replies[-1].startswith("take back right eye: streak vertical")
     typist.type(answer)
     assert len(typist.state.eyes["right"].neutral) == left
+
+
+@pytest.mark.parametrize(
+    ("naming", "left_alone"),
+    [("meridian", "meridian 040 (streak 130)"), ("streak", "streak 040 (power along 130)")],
+)
+def test_an_angle_is_put_right_by_the_one_that_was_named(naming: str, left_alone: str) -> None:
+    """All looks named at the wrong one move; the power stays, and so does the other meridian."""
+    typist = Typist()
+    for line in (
+        f"i name the {naming}",
+        "working distance 66",
+        "right eye",
+        f"{naming} 40 plus two",
+        f"{naming} 120 with",
+        f"{naming} 120 plus three",
+        "i meant one thirty, not one twenty",
+    ):
+        typist.type(line)
+    looks = [row.entry.words() for row in typist.state.ledger.live if "sphere" in row.entry.words()]
+    assert [words.removeprefix("right eye: ").split(" ")[1] for words in looks] == ["040", "130", "130"]
+    assert looks[0] == f"right eye: {left_alone} neutral, sphere +2.00"
+    assert looks[2].endswith("neutral, sphere +3.00")

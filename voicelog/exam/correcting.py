@@ -40,7 +40,7 @@ from voicelog.exam.targets import (
     reading_meant,
     target,
 )
-from voicelog.exam.turning import turned, turned_meridians, with_place
+from voicelog.exam.turning import turned, turned_meridians, turned_places, with_place
 from voicelog.optics import written_power
 from voicelog.phrases import meanings as say
 
@@ -107,6 +107,8 @@ def _bare_number(state: ExamState, right: int, wrong: int, context: Context, nam
         context.confirm("which_number", f"working distance {right} cm, instead of {wrong} cm?")
         return correct_distance(state, say.WorkingDistance(distance=right), context, name)
     rows = [row for row in state.ledger.live if holding(row, say.Power(size_d=wrong, sign=None))]
+    if not rows and (places := turned_places(state, right, wrong, context)) is not None:
+        return places
     if not rows:
         raise refuse(f"there is no {wrong} to put right: say which entry", context.meaning)
     (part,) = holding(rows[-1], say.Power(size_d=wrong, sign=None))

@@ -20,7 +20,7 @@ from voicelog.exam.ledger import Row
 from voicelog.exam.questions import MERIDIANS, Stands
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import cylinder_of, in_hand
-from voicelog.optics import axis_difference_deg, written_axis
+from voicelog.optics import axis_difference_deg, meridian_to_streak_deg, written_axis
 from voicelog.phrases import meanings as say
 
 
@@ -113,6 +113,33 @@ def _with_axis(row: Row, axis_deg: int, wrong_deg: int | None, context: Context)
     if isinstance(entry, DarkEntry):
         return entry.with_changes(lenses=entry.lenses.with_cylinder(turned))
     return entry.with_changes(cylinder=turned)
+
+
+def turned_places(state: ExamState, right_deg: int, wrong_deg: int, context: Context) -> Act | None:
+    """ "I meant one thirty, not one twenty": all looks in hand that were named at the wrong angle, at the right one.
+
+    None where there is none.
+    """
+    rows = [row for row in state.ledger.live if in_hand(state, row) and _named_deg(row.entry) == wrong_deg]
+    if not rows:
+        return None
+    news = [with_place(row, say.Where(names=_naming(row.entry), angle=right_deg), context) for row in rows]
+    changes = tuple(Replace(id=row.id, entry=new) for row, new in zip(rows, news, strict=True))
+    return Act(
+        changes=changes,
+        words=f"{'; '.join(new.words() for new in news)}, instead of {written_axis(wrong_deg)}",
+    )
+
+
+def _naming(entry: Entry) -> say.Naming | None:
+    return entry.named if isinstance(entry, ReadingEntry) else None
+
+
+def _named_deg(entry: Entry) -> int | None:
+    """The angle that a look was named by: the streak's, or the meridian's."""
+    if not isinstance(entry, ReadingEntry):
+        return None
+    return int(meridian_to_streak_deg(entry.meridian_deg)) if entry.named == "streak" else entry.meridian_deg
 
 
 def with_place(row: Row, where: say.Where, context: Context) -> Entry:
