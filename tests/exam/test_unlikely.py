@@ -149,3 +149,19 @@ FINISHED = f"{BEFORE}\nstreak 180 neutral at +2\nstreak 90 neutral at +1"
 def test_a_reading_far_from_what_the_finished_eye_predicts_is_asked_about(line: str, asked: bool) -> None:
     """Along 135 the eye predicts +1.50 (half way between +2.00 and +1.00); a look is good to about half a dioptre."""
     assert (heard(line, Evidence(), FINISHED).outcome == "asked") is asked
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("working distance 2", "this is wet"), ("streak 90 plus two", "streak 200 plus three")],
+)
+def test_what_was_heard_beside_something_impossible_is_asked_about_with_it(one: str, other: str) -> None:
+    """Where one part was misheard the others may be; typed, each stands for itself."""
+    _, state = typed(BEFORE)
+    both = [meaning(one), meaning(other)]
+
+    asked = respond(state, both, number=9, heard=True)
+    assert (asked.outcome, asked.acts) == ("asked", ())
+    assert asked.question is not None
+    assert (asked.question.candidate, *asked.question.rest) == tuple(both)
+    assert respond(state, both, number=9).acts

@@ -4,10 +4,11 @@ It may only make the log ask; it never changes a value, and typed entries are no
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from voicelog.exam.entries import exact_d
+from voicelog.exam.entries.distance import GREATEST_CM, LEAST_CM
 from voicelog.exam.gaps import angles, powers
 from voicelog.exam.solving import misfit
 from voicelog.exam.state import ExamState
@@ -59,6 +60,20 @@ def unlikely(
         if reason is not None:
             return reason
     return None
+
+
+def is_misheard(meanings: Sequence[say.Meaning]) -> bool:
+    """Whether one of several things heard in a breath cannot be: then the others may be misheard as well.
+
+    "Working at two feet, call it sixty one" was heard as a distance of 2 cm and as a wet condition.
+    """
+    return len(meanings) > 1 and any(_cannot_be(each) for each in meanings)
+
+
+def _cannot_be(meaning: say.Meaning) -> bool:
+    if isinstance(meaning, say.WorkingDistance):
+        return not LEAST_CM <= meaning.distance_cm <= GREATEST_CM
+    return any(not 0 <= each <= 180 for each in angles(meaning))
 
 
 def _against_the_log(before: ExamState, after: ExamState) -> str | None:
