@@ -164,4 +164,6 @@ def test_what_was_heard_beside_something_impossible_is_asked_about_with_it(one: 
     assert (asked.outcome, asked.acts) == ("asked", ())
     assert asked.question is not None
     assert (asked.question.candidate, *asked.question.rest) == tuple(both)
-    assert respond(state, both, number=9).acts
+    typed_question = respond(state, both, number=9).question
+    assert typed_question is not None
+    assert typed_question.rest == ()

@@ -298,3 +298,17 @@ def test_the_axis_of_an_eye_that_is_named_behind_correction() -> None:
 def test_one_is_no_lens_where_it_counts_nothing(line: str) -> None:
     with pytest.raises(NotAPhraseError):
         LINE.understand(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "o d vertical meridian i mean o s vertical meridian plus one",
+        "right eye no left eye vertical meridian plus one",
+    ],
+)
+def test_an_eye_put_right_before_anything_was_read_of_it_moves_nothing(line: str) -> None:
+    eye, *_, reading = said_once(_meant(line))
+    assert eye == say.Eye(eye="left")
+    assert isinstance(reading, say.Reading)
+    assert not any(isinstance(each, say.Correction | say.Move) for each in said_once(_meant(line)))

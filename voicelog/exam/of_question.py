@@ -30,11 +30,15 @@ def put_right(state: ExamState, question: Question, meaning: say.Meaning) -> Ans
     found = answer(state, question, part)
     if found is not None:
         return found
-    if isinstance(part, say.LoosePower):
-        instead = with_power(candidate, part.power)
-    else:
-        instead = with_part(candidate, part)
+    instead = _with(candidate, part)
     return None if instead is None else Answered(entry=instead, rest=question.rest, settled=question.settled)
+
+
+def _with(candidate: say.Meaning, part: say.Meaning) -> say.Meaning | None:
+    """The entry that waits with another part; of a power the sign may be asked for again."""
+    if isinstance(part, say.LoosePower):
+        return with_power(candidate, part.power)
+    return with_part(candidate, part)
 
 
 def _in_eye(state: ExamState, question: Question, eye: say.Eye) -> Answered | None:

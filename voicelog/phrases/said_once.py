@@ -14,11 +14,15 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
     "I mixed up the eyes, swap right and left" is one swap: a second would undo it. "Other side, left eye" names one
     eye. In "subjective left cylinder minus one axis five, sphere plus two" the sphere is of the same lens: by itself
     it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
-    nothing there. "Not quite, still a touch of with" is one look.
+    nothing there. "Not quite, still a touch of with" is one look. "OD vertical, I mean OS vertical, plus one" is of the
+    left eye and moves nothing: nothing was read of the eye that was named first.
     """
     kept: list[Meaning] = []
     for each in said:
         if isinstance(each, say.Swap) and each in kept:
+            continue
+        if (eye := _eye_instead(each)) is not None and (at := _named_for_nothing(kept)) is not None:
+            kept[at] = eye
             continue
         if kept and isinstance(each, say.Eye) and _is_named_again(kept[-1], each):
             kept[-1] = each
@@ -31,6 +35,21 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
         else:
             kept.append(each)
     return tuple(kept)
+
+
+def _eye_instead(said: Meaning) -> say.Eye | None:
+    """The eye of "I mean OS"."""
+    if not isinstance(said, say.Correction) or said != say.Correction(entry=said.entry):
+        return None
+    return said.entry if isinstance(said.entry, say.Eye) else None
+
+
+def _named_for_nothing(kept: Sequence[Meaning]) -> int | None:
+    """Where an eye was named last, if nothing but places was said since; else None."""
+    since = [isinstance(each, say.Place) for each in kept]
+    while since and since[-1]:
+        since.pop()
+    return len(since) - 1 if since and isinstance(kept[len(since) - 1], say.Eye) else None
 
 
 def _is_named_again(before: Meaning, eye: say.Eye) -> bool:
