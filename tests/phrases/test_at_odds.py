@@ -312,3 +312,25 @@ def test_an_eye_put_right_before_anything_was_read_of_it_moves_nothing(line: str
     assert eye == say.Eye(eye="left")
     assert isinstance(reading, say.Reading)
     assert not any(isinstance(each, say.Correction | say.Move) for each in said_once(_meant(line)))
+
+
+@pytest.mark.parametrize(
+    ("line", "before"),
+    [
+        ("with plus two fifty i see slight against", ()),
+        ("with plus two fifty in the left eye i see slight against", (say.Eye(eye="left"),)),
+    ],
+)
+def test_with_before_a_lens_is_no_motion_where_another_is_seen(
+    line: str, before: tuple[say.Meaning, ...]
+) -> None:
+    *first, look = said_once(_meant(line))
+    assert tuple(first) == before
+    assert isinstance(look, say.Reading)
+    assert (look.motion, look.manner) == ("against", ("slight",))
+    assert look.lens == say.Lens(sphere=say.Power(size_d=2.5, sign=1))
+
+
+def test_a_part_of_an_eye_that_is_named_behind_correction_moves_nothing() -> None:
+    (axis,) = said_once(_meant("sorry o d axis should be one oh five"))
+    assert axis == say.Correction(entry=say.LooseAxis(axis=105), eye="right")

@@ -25,6 +25,8 @@ def put_right(state: ExamState, question: Question, meaning: say.Meaning) -> Ans
     part = meaning.entry
     if isinstance(part, say.Reading):
         return _seen(question, candidate, part)
+    if isinstance(part, say.Eye) and question.missing == "eye":
+        return answer(state, question, part)
     if not isinstance(part, _PARTS):
         return None
     found = answer(state, question, part)

@@ -6,6 +6,7 @@ from voicelog.phrases import meanings as say
 from voicelog.phrases.meanings import Meaning
 
 _WITH_LENS = (say.Refined, say.Spectacles, say.Lenses)
+_PARTS = (say.LooseAxis, say.LoosePower, say.LooseSign)
 
 
 def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
@@ -15,7 +16,8 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
     eye. In "subjective left cylinder minus one axis five, sphere plus two" the sphere is of the same lens: by itself
     it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
     nothing there. "Not quite, still a touch of with" is one look. "OD vertical, I mean OS vertical, plus one" is of the
-    left eye and moves nothing: nothing was read of the eye that was named first.
+    left eye and moves nothing: nothing was read of the eye that was named first. "With plus two fifty I see against"
+    is against motion through that lens.
     """
     kept: list[Meaning] = []
     for each in said:
@@ -30,8 +32,10 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
             kept[-1] = whole
         elif kept and _is_told_by(kept[-1], each):
             kept[-1] = each
-        elif kept and (axis := _axis_of_eye(kept[-1], each)) is not None:
-            kept[-1] = axis
+        elif kept and (part := _part_of_eye(kept[-1], each)) is not None:
+            kept[-1] = part
+        elif (look := _through_lens(kept, each)) is not None:
+            kept[_lens_named(kept) :] = [*kept[_lens_named(kept) + 1 :], look]
         else:
             kept.append(each)
     return tuple(kept)
@@ -68,13 +72,32 @@ def _is_told_by(before: Meaning, look: Meaning) -> bool:
     return bare and before.motion == "not_neutral" and look.motion in ("with", "against")
 
 
-def _axis_of_eye(before: Meaning, axis: Meaning) -> say.Correction | None:
-    """An axis that is put right in the eye that was named first; None where the two are not that."""
-    if not isinstance(before, say.Correction) or not isinstance(before.entry, say.Eye):
+def _part_of_eye(before: Meaning, part: Meaning) -> say.Correction | None:
+    """An axis or another part that is put right in the eye that was named first; None where the two are not that."""
+    eye = _eye_instead(before)
+    if eye is None or eye.eye not in ("right", "left"):
         return None
-    if not isinstance(axis, say.LooseAxis) or before.entry.eye not in ("right", "left"):
+    if isinstance(part, say.Correction) and part.eye is None and isinstance(part.entry, _PARTS):
+        return part.model_copy(update={"eye": eye.eye})
+    return say.Correction(entry=part, eye=eye.eye) if isinstance(part, say.LooseAxis) else None
+
+
+def _lens_named(kept: Sequence[Meaning]) -> int:
+    """Where what was said before the last eye begins."""
+    return -2 if len(kept) > 1 and isinstance(kept[-1], say.Eye) else -1
+
+
+def _through_lens(kept: Sequence[Meaning], look: Meaning) -> say.Reading | None:
+    """ "With plus two fifty in the left I see against": the first "with" is no motion; None where it may be one."""
+    before = kept[_lens_named(kept)] if kept else None
+    if not isinstance(before, say.Reading) or not isinstance(look, say.Reading):
         return None
-    return before.model_copy(update={"entry": axis, "eye": before.entry.eye})
+    lens = before.lens
+    if lens is None or before != say.Reading(motion="with", lens=lens) or look.motion == "with":
+        return None
+    if look.where is not None or look.between is not None or look.lens not in (None, lens):
+        return None
+    return look.model_copy(update={"lens": lens})
 
 
 def _with_its_sphere(before: Meaning, sphere: Meaning) -> Meaning | None:
