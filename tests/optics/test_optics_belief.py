@@ -211,7 +211,8 @@ def test_what_it_rests_on_is_named() -> None:
     worn = spectacles_prior(SpheroCylinder(-2.0, -1.0, 90))
     assert believe(looks, prior=worn).rests_on.endswith("; known before: spectacles worn -2.00 -1.00 x 090")
     assert earlier_prior(SpheroCylinder(1.0)).name == "earlier exam +1.00 DS"
-    assert age_prior(7).name == "age 7"
+    assert age_prior(7).name == "eyes of the age of 7 years"
+    assert age_prior(1.5, "18 months").name == "eyes of the age of 18 months"
 
 
 def test_spectacles_that_are_anothers_do_not_hold_the_belief_back() -> None:
