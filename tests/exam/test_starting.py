@@ -46,7 +46,10 @@ def test_what_is_asked_for_is_entered(line: str, source: str) -> None:
     assert start.source == source
 
 
-@pytest.mark.parametrize("line", ["start", "start listening", "start again", "start from plus two", "age seven", "start from seven"])
+@pytest.mark.parametrize(
+    "line",
+    ["start", "start listening", "start again", "start from plus two", "age seven", "start from seven"],
+)
 def test_what_only_sounds_like_it_is_none(line: str) -> None:
     _, state = typed(line)
 

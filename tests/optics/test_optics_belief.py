@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.optics.belief_exams import TECHNIQUES, Examiner, examine, random_eye
+from tests.optics.belief_exams import TECHNIQUES, Examiner, examine, held_eye, random_eye
 from tests.optics.belief_sampler import Seen, sample
 from tests.some import some
 from voicelog.optics import (
@@ -201,6 +201,31 @@ def test_regions_hold_the_truth(
     print(f"{technique}, noise {noise:g}, spread {spread:g}: {100 * share:.1f} %, {looks:.1f} looks an eye")
 
     assert least <= share <= most
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize("spread", [NOISE_SPREAD, 0.0], ids=["examiners as unlike as held", "noise known"])
+@pytest.mark.parametrize("technique", TECHNIQUES)
+def test_regions_hold_eyes_as_they_are_held(technique: str, spread: float) -> None:
+    """Where eye, noise and slips come as often as they are held to, a region of 95 % holds 95 %: sums and region are right."""
+    count = 2000
+    held = 0
+    for number in range(count):
+        rng = np.random.default_rng([TECHNIQUES.index(technique), number, 94])
+        own = math.exp(spread * np.random.default_rng([number, 95]).normal() - spread**2)
+        examiner = Examiner(
+            held_eye(rng, technique),
+            rng,
+            noise_d=own * PUBLISHED_NEUTRALITY_SD_D,
+            allowance_sd_d=ERRORS.allowance_sd_d,
+            lapse=LAPSE,
+        )
+        examine(examiner, technique)
+        model = LookModel(ERRORS, all_told=True, noise_spread=spread)
+        held += believe(examiner.seen, model=model).covers(examiner.eye.vector)
+    print(f"{technique}, eyes as held, spread {spread:g}: {100 * held / count:.1f} %")
+
+    assert 0.94 <= held / count <= 0.965
 
 
 def test_what_it_rests_on_is_named() -> None:

@@ -96,18 +96,19 @@ _WIDE = PriorPart(1.0, PowerVector(0.0, 0.0, 0.0), m_sd_d=5.0, j_sd_d=0.5, j_fla
 WIDE_PRIOR: Final = Prior("nothing", (_WIDE,))
 
 # Mean and standard deviation of M by age, dioptres; straight lines between. Of all sources the abstracts were read.
-#   0     +3.55 ± 2.39 with drops, +0.58 ± 2.32 without (81 newborns, Chen et al., IOVS 2011;52:2456-61): the middle, and
-#         the spread that holds both
-#   0.5   to 6: +1.49 ± 1.23 and +0.71 ± 1.35 with drops, 6 to 71 months, no change with age (Baltimore Pediatric Eye
-#         Disease Study, PMC2680482); +1.20 ± 1.05 at 3 to 6 (Shanghai, Zhang et al., J Ophthalmol 2018:5205946)
-#   12    +0.66 and +0.83 with drops at 12 to 13 (Northern Ireland, Sydney: French et al., IOVS 2012;53:4021-31); +0.08
-#         falling to -0.39 ± 1.20 at school (South India, Turk J Ophthalmol 2022;52:412-20); -1.16 ± 2.17 in a clinic, ages
-#         4 to 16, with drops (224 Chinese children): about the middle, with the clinic's spread
-#   24    -1.21 ± 2.30 with drops (192 Norwegian students, Acta Ophthalmol Scand 1999;77:302-5). A clinic found -2.86 at
-#         27 (Irving et al., J Optom 2019;12:55-63), students in Portugal +0.23 ± 1.46 at 21: both within one spread
-#   50    of ages 43 to 54 43.0 % are below -0.50 and 22.1 % above +0.50; 75 and more: 14.4 and 68.5 % (Beaver Dam, Wang et
-#         al., IOVS 1994;35:4344-7). The means are those of normal distributions with these shares. Their spreads, 1.1 and
-#         1.7, miss the tail: 2.7 % of adults have -6 or less (Williams et al., PMC4385146). 2.5 is our choice.
+#   0     +3.55 ± 2.39 with drops, +0.58 ± 2.32 without (81 newborns, Chen et al., IOVS 2011;52:2456-61): the
+#         middle, and the spread that holds both
+#   0.5   to 6: +1.49 ± 1.23 and +0.71 ± 1.35 with drops, 6 to 71 months, no change with age (Baltimore Pediatric
+#         Eye Disease Study, PMC2680482); +1.20 ± 1.05 at 3 to 6 (Shanghai, Zhang et al., J Ophthalmol 2018:5205946)
+#   12    +0.66 and +0.83 with drops at 12 to 13 (Northern Ireland, Sydney: French et al., IOVS 2012;53:4021-31);
+#         +0.08 falling to -0.39 ± 1.20 at school (South India, Turk J Ophthalmol 2022;52:412-20); -1.16 ± 2.17 in a
+#         clinic, ages 4 to 16, with drops (224 Chinese children): about the middle, with the clinic's spread
+#   24    -1.21 ± 2.30 with drops (192 Norwegian students, Acta Ophthalmol Scand 1999;77:302-5). A clinic found -2.86
+#         at 27 (Irving et al., J Optom 2019;12:55-63), students in Portugal 0.23 ± 1.46 at 21: within one spread
+#   50    of ages 43 to 54 43.0 % are below -0.50 and 22.1 % above +0.50; 75 and more: 14.4 and 68.5 % (Beaver Dam,
+#         Wang et al., IOVS 1994;35:4344-7). The means are those of normal distributions with these shares. Their
+#         spreads, 1.1 and 1.7, miss the tail: 2.7 % of adults have -6 or less (Williams et al., PMC4385146). 2.5 is
+#         our choice.
 _BY_AGE: Final = (
     (0.0, 2.1, 2.8),
     (0.5, 1.1, 1.4),
