@@ -1,12 +1,12 @@
-"""Which look was the gross slip: what the best rule could name, worked out by NumPy alone.
+"""Which look was the gross slip: what the best rules could name, worked out by NumPy alone.
 
-The rule knows more than a reader ever does: that there was one slip, that a lens was named GROSS_SLIP_D off to the side that the
-answer contradicts, among which looks, and how unevenly the examiner judges. It then names the likeliest look. Streaks are laid along
-the band, so each meridian has a power of its own. No rule that knows less names more, in the mean.
+Both know how unevenly the examiner judges, that a slip names a lens GROSS_SLIP_D off, and that every power was alike likely before.
+Streaks are laid along the band, so each meridian has a power of its own. No speed words.
 """
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,23 +23,43 @@ _NORMAL = np.array([0.5 * math.erfc(-node / math.sqrt(2.0)) for node in _NODES.t
 
 
 def likeliest_slip(looks: Sequence[Look], noise_d: float) -> int:
-    """Index of the look that the ideal rule names: no speed words, every power alike likely before."""
-    logs = [_log_chance(look.power_d, look.motion, noise_d) for look in looks]
-    meridians = [round(look.meridian_deg) % 180 for look in looks]
-    whole = {
-        each: np.sum([log for log, meridian in zip(logs, meridians, strict=True) if meridian == each], axis=0)
-        for each in set(meridians)
+    """Index of the look that is named by a rule which is told that there was one slip, among which looks, and to which side."""
+    gains = {
+        index: _gain(
+            looks, index, GROSS_SLIP_D if looks[index].motion == "against" else -GROSS_SLIP_D, noise_d
+        )
+        for index in range(FIRST_SLIP, min(LAST_SLIP + 1, len(looks)))
     }
-    gains = {}
-    for index in range(FIRST_SLIP, min(LAST_SLIP + 1, len(looks))):
-        look, before = looks[index], whole[meridians[index]]
-        meant = look.power_d + (GROSS_SLIP_D if look.motion == "against" else -GROSS_SLIP_D)
-        instead = before - logs[index] + _log_chance(meant, look.motion, noise_d)
-        # The other meridian is the same either way.
-        gains[index] = float(np.logaddexp.reduce(instead) - np.logaddexp.reduce(before))
     return max(gains, key=lambda index: gains[index])
 
 
+def likely_slip(looks: Sequence[Look], noise_d: float, lapse: float) -> int | None:
+    """Index of the look that was more likely a slip than not, by a rule which is told the chance of a slip a look; None: no look."""
+    gains = [
+        float(np.logaddexp(*(_gain(looks, index, off, noise_d) for off in (GROSS_SLIP_D, -GROSS_SLIP_D))))
+        - math.log(2.0)
+        for index in range(len(looks))
+    ]
+    odds = np.exp(gains) * lapse / (1.0 - lapse)
+    chances = odds / (1.0 + odds.sum())
+    index = int(chances.argmax())
+    return index if chances[index] > 0.5 else None
+
+
+def _gain(looks: Sequence[Look], index: int, off_d: float, noise_d: float) -> float:
+    """How much likelier all looks are where the lens of one was `off_d` (dioptres) from what was named: a logarithm."""
+    look = looks[index]
+    meridian = round(look.meridian_deg) % 180
+    others = np.zeros(len(_POWERS_D))
+    for number, each in enumerate(looks):
+        if number != index and round(each.meridian_deg) % 180 == meridian:
+            others += _log_chance(each.power_d, each.motion, noise_d)
+    instead = others + _log_chance(look.power_d + off_d, look.motion, noise_d)
+    as_said = others + _log_chance(look.power_d, look.motion, noise_d)
+    return float(np.logaddexp.reduce(instead) - np.logaddexp.reduce(as_said))
+
+
+@lru_cache(maxsize=4096)
 def _log_chance(power_d: float, motion: str, noise_d: float) -> Array:
     """Log chance of an answer about a lens, over the powers that the meridian may have."""
     away = _POWERS_D - power_d

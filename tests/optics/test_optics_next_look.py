@@ -11,9 +11,9 @@ import pytest
 
 from tests.optics.belief_exams import Examiner
 from tests.optics.belief_lenses import NOISE_D, Course, advised, examiner_of
-from tests.optics.belief_slips import FIRST_SLIP, LAST_SLIP, likeliest_slip
+from tests.optics.belief_slips import FIRST_SLIP, LAST_SLIP, likeliest_slip, likely_slip
 from voicelog.optics import LensSet, LensSetError, Look, SpheroCylinder, axis_difference_deg, lenses_for_power
-from voicelog.optics.belief import Enough, InPlace, LookModel, NextLook, advise, believe
+from voicelog.optics.belief import LAPSE, Enough, InPlace, LookModel, NextLook, advise, believe
 from voicelog.optics.belief.next_look import expected_gains
 
 HALVES = LensSet(spheres_d=(0.5, 1.0, 1.5, 2.0, 4.0), cylinders_d=(0.5, 1.0), most_lenses=2)
@@ -164,19 +164,21 @@ def test_a_gross_slip_is_found_in_a_sample() -> None:
 
 
 @pytest.mark.sweep
-def test_what_the_best_rule_could_name() -> None:
-    """Without speed words: what a rule names that knows of the slip, and of the noise; and the belief, of the same exams."""
-    seeds = range(50_000, 50_150)
-    _, _, courses = gross_slips(seeds, speed_words=False)
+def test_what_the_best_rules_could_name() -> None:
+    """Without speed words: what rules name that know the noise and what slips are like, and the belief of the same exams."""
+    _, _, courses = gross_slips(range(50_000, 50_150), speed_words=False)
     slipped = [course for course in courses if course.slips]
-    best = [likeliest_slip(course.looks, NOISE_D) in course.slips for course in slipped]
+    told = [likeliest_slip(course.looks, NOISE_D) in course.slips for course in slipped]
+    untold = [likely_slip(course.looks, NOISE_D, LAPSE) in course.slips for course in slipped]
     named = [set(course.slips) <= set(course.named) for course in slipped]
+    false = [len(set(course.named) - set(course.slips)) for course in slipped]
     print(
-        f"of {len(slipped)} gross slips the best rule names {100 * np.mean(best):.0f} %, the belief {100 * np.mean(named):.0f} %; "
-        f"{100 * np.mean([course.untrue for course in slipped]):.0f} % are not true by half a dioptre"
+        f"of {len(slipped)} gross slips a rule names {100 * np.mean(told):.1f} % that is told of each, {100 * np.mean(untold):.1f} % "
+        f"that is not; the belief {100 * np.mean(named):.1f} %, with {np.mean(false):.3f} others an eye; "
+        f"{100 * np.mean([course.untrue for course in slipped]):.1f} % are not true by half a dioptre"
     )
 
-    assert np.mean(named) >= np.mean(best) - 0.1
+    assert np.mean(named) >= np.mean(untold) - 0.06
 
 
 @pytest.mark.sweep
