@@ -36,7 +36,11 @@ def likeliest_slip(looks: Sequence[Look], noise_d: float) -> int:
 def likely_slip(looks: Sequence[Look], noise_d: float, lapse: float) -> int | None:
     """Index of the look that was more likely a slip than not, by a rule which is told the chance of a slip a look; None: no look."""
     gains = [
-        float(np.logaddexp(*(_gain(looks, index, off, noise_d) for off in (GROSS_SLIP_D, -GROSS_SLIP_D))))
+        float(
+            np.logaddexp(
+                _gain(looks, index, GROSS_SLIP_D, noise_d), _gain(looks, index, -GROSS_SLIP_D, noise_d)
+            )
+        )
         - math.log(2.0)
         for index in range(len(looks))
     ]
