@@ -158,7 +158,7 @@ def _binned(powers_d: Array, shares: Array) -> tuple[Array, Array]:
     """Powers in steps of the table, and how much of the shares, shape (noises, n), each has: shape (noises, steps)."""
     steps = np.rint(powers_d / _STEP_D).astype(np.int64)
     least = int(steps.min())
-    binned = np.stack([np.bincount(steps - least, row) for row in shares])
+    binned: Array = np.stack([np.bincount(steps - least, row).astype(np.float64) for row in shares])
     return (least + np.arange(binned.shape[1])) * _STEP_D, binned
 
 
