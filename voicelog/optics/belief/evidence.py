@@ -159,7 +159,8 @@ def _binned(powers_d: Array, shares: Array) -> tuple[Array, Array]:
     steps = np.rint(powers_d / _STEP_D).astype(np.int64)
     least = int(steps.min())
     binned: Array = np.stack([np.bincount(steps - least, row).astype(np.float64) for row in shares])
-    return (least + np.arange(binned.shape[1])) * _STEP_D, binned
+    powers: Array = (least + np.arange(binned.shape[1], dtype=np.float64)) * np.float64(_STEP_D)
+    return powers, binned
 
 
 def _along(points: Array, direction: tuple[float, float]) -> tuple[Array, Array]:
