@@ -33,6 +33,8 @@ def right(state: ExamState) -> str:
         ("start the estimate from nothing", "nothing"),
         ("start from nothing", "nothing"),
         ("start from glasses", "spectacles"),
+        ("start from age", "age"),
+        ("begin the estimate with her age", "age"),
     ],
 )
 def test_what_is_asked_for_is_entered(line: str, source: str) -> None:
@@ -44,7 +46,10 @@ def test_what_is_asked_for_is_entered(line: str, source: str) -> None:
     assert start.source == source
 
 
-@pytest.mark.parametrize("line", ["start", "start listening", "start again", "start from plus two"])
+@pytest.mark.parametrize(
+    "line",
+    ["start", "start listening", "start again", "start from plus two", "age seven", "start from seven"],
+)
 def test_what_only_sounds_like_it_is_none(line: str) -> None:
     _, state = typed(line)
 
@@ -148,6 +153,49 @@ def test_other_spectacles_are_begun_from_at_once() -> None:
     _, state = typed(f"{FROM_GLASSES}\nspectacles right eye sphere minus 2.5")
 
     assert "known before: spectacles worn -2.50 -1.00 x 090" in right(state)
+
+
+def test_the_age_is_begun_from_only_where_it_is_asked_for() -> None:
+    """Entered before or after; said again another one counts at once; none entered: nothing, and why."""
+    aged = f"age 7\n{LOOKED}"
+    begun = typed(f"start from age\n{aged}")[1]
+    told = "known before: eyes of the age of 7 years"
+
+    assert right(typed(aged)[1]) == right(typed(LOOKED)[1])
+    assert told in right(begun)
+    assert right(typed(f"{LOOKED}\nage 7\nstart from age")[1]) == right(begun)
+    assert "eyes of the age of 8 years" in right(typed(f"{aged}\nstart from age\nage 8")[1])
+    assert "known before: nothing (no age was entered)" in right(typed(f"start from age\n{LOOKED}")[1])
+    assert begun.eyes["right"].solution == typed(LOOKED)[1].eyes["right"].solution
+
+
+def test_an_age_narrows_what_one_look_leaves() -> None:
+    """At 50 cm a with motion at +2.00 leaves 0 D and more; of a child of four that is near +1.1 D."""
+    one = "working distance 50\nright eye\nstreak 90 with at plus 2\n"
+    plain, aged = (
+        belief_of(typed(f"{first}{one}")[1].eyes["right"]) for first in ("", "age 4\nstart from age\n")
+    )
+
+    assert aged.uncertainty.m_sd_d < 0.6 * plain.uncertainty.m_sd_d
+    assert aged.start_fits
+
+
+def test_an_eye_that_no_age_makes_likely_is_told() -> None:
+    """With motion at +12.00, at 50 cm, is 10 D or more."""
+    _, state = typed(
+        "age 4\nstart from age\nworking distance 50\nright eye\nstreak 90 with at plus 11\nstreak 90 with at plus 12"
+    )
+
+    assert "the start does not fit this eye: eyes of the age of 4 years" in right(state)
+
+
+def test_the_setting_begins_every_exam_from_the_age() -> None:
+    session = Session(Settings(estimate_from="age", working_distance_cm=50))
+    for line in ("age 7", "right eye"):
+        session.type_line(line)
+
+    assert session.type_line("streak 90 with at minus 1.25").reply.endswith("; estimate starts from the age")
+    assert "eyes of the age of 7 years" in right(session.state)
 
 
 def test_an_eye_without_spectacles_begins_from_nothing_and_says_why() -> None:

@@ -144,6 +144,17 @@ def random_eye(rng: np.random.Generator) -> TrueEye:
     return TrueEye(float(rng.uniform(-8.0, 6.0)), cylinder, float(rng.uniform(0.0, 180.0)))
 
 
+def held_eye(rng: np.random.Generator, technique: str) -> TrueEye:
+    """An eye as the belief holds it before any look: M 0 ± 5 D, any axis, cylinders to 6 D.
+
+    In a fan every (J0, J45) within 3 D is alike likely. Along the band every size is: that is what the belief makes of the streak
+    that was laid there (see `Evidence._along_band`).
+    """
+    share = float(rng.random())
+    half = 3.0 * (math.sqrt(share) if technique == "fan" else share)
+    return TrueEye(float(rng.normal(0.0, 5.0)) + half, -2.0 * half, float(rng.uniform(0.0, 180.0)))
+
+
 def off_d(eye: TrueEye, vector: PowerVector, meridian_deg: float) -> float:
     """Error of an estimate along a meridian, dioptres."""
     return vector.power_along_d(meridian_deg) - eye.power_d(meridian_deg)

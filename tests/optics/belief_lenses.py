@@ -51,6 +51,7 @@ class Course:
     lens_changes: int = 0
     lenses: dict[int, int] = field(default_factory=dict)
     """Lenses put before the eye until each look."""
+    looks: Sequence[Look] = ()
     slips: Sequence[int] = ()
     named: Sequence[int] = ()
     untrue: bool = False
@@ -101,6 +102,7 @@ def advised(
         course.estimates[len(examiner.seen)] = belief.estimate
         course.lenses[len(examiner.seen)] = examiner.lens_changes
     course.lens_changes, course.slips, course.named = examiner.lens_changes, examiner.slips, belief.slips
+    course.looks = [glance.look for glance in examiner.seen]
     course.untrue = any(is_untrue(examiner.eye, examiner.seen[slip].look) for slip in examiner.slips)
     return course
 

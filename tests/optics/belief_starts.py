@@ -37,6 +37,13 @@ CHANGES = {
 }
 # The Yamagata study, Cornea 2018;37:53-58 (abstract read): J0 by -0.045 with an sd of 0.308 D in 5 years.
 _J_MEAN_D, _J_SD_D = -0.045 / 5.0, 0.308 / 5.0
+BY_AGE = {
+    # Mean and standard deviation of M: white children of 6 to 71 months, Baltimore Pediatric Eye Disease Study (PMC2680482,
+    # abstract read).
+    4.0: (1.49, 1.23),
+    # Norwegian students, Acta Ophthalmol Scand 1999;77:302-5 (abstract read).
+    24.0: (-1.21, 2.30),
+}
 _FOUND_SD_D = (0.25, 0.15, 0.15)
 """Errors of the earlier result in (M, J0, J45): two neutral readings of 0.26 D and another day."""
 
@@ -60,6 +67,12 @@ def anothers(eye: TrueEye, off_d: float) -> Prior:
     """The result of another patient, `off_d` more plus in M, a year ago, of an adult."""
     wrong = round_refraction(eye.vector + PowerVector(off_d, 0.0, 0.0), 0.25, 1)
     return earlier_prior(wrong, years=1.0, age_years=40.0)
+
+
+def eye_of_age(eye: TrueEye, age_years: float, seed: int) -> TrueEye:
+    """The same cylinder with the M of an eye of that age."""
+    m = float(np.random.default_rng([seed, 20]).normal(*BY_AGE[age_years]))
+    return TrueEye(m - eye.cylinder_d / 2.0, eye.cylinder_d, eye.axis_deg)
 
 
 def eye_of(seed: int) -> tuple[TrueEye, np.random.Generator]:

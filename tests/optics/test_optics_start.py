@@ -12,7 +12,7 @@ import pytest
 
 from tests.optics.belief_exams import TECHNIQUES, Examiner, examine
 from tests.optics.belief_lenses import Course, advised, examiner_of
-from tests.optics.belief_starts import CHANGES, anothers, eye_of, prior_from
+from tests.optics.belief_starts import BY_AGE, CHANGES, anothers, eye_of, eye_of_age, prior_from
 from tests.optics.simulated_exams import TrueEye
 from voicelog.optics import PUBLISHED_NEUTRALITY_SD_D, ErrorModel, ErrorModelError, Look, SpheroCylinder
 from voicelog.optics.belief import (
@@ -22,6 +22,7 @@ from voicelog.optics.belief import (
     Belief,
     LookModel,
     Prior,
+    age_prior,
     believe,
     drift_sd_d,
     earlier_prior,
@@ -192,3 +193,25 @@ def test_what_a_start_saves_and_costs(speed_words: bool) -> None:
     for name in ("+3", "-3"):
         assert ends(by_name[name]) <= 1.2 * plain
         assert sum(course.found(60) for course in by_name[name]) >= 0.9 * count
+
+
+@pytest.mark.sweep
+@pytest.mark.parametrize("age", BY_AGE)
+def test_what_the_age_saves(age: float) -> None:
+    """Eyes of that age from nothing and from the age; and the age's start with eyes of all kinds, which it does not fit."""
+    count = 120
+    found: dict[str, list[Course]] = {"nothing": [], "the age": [], "the age, other eyes": []}
+    for seed in range(FIRST_SEED, FIRST_SEED + count):
+        for name, courses_found in found.items():
+            examiner = examiner_of(seed)
+            if name != "the age, other eyes":
+                examiner.eye = eye_of_age(examiner.eye, age, seed)
+            prior = WIDE_PRIOR if name == "nothing" else age_prior(age)
+            courses_found.append(advised(examiner, most=60, prior=prior))
+    for name, each in found.items():
+        twelve = sum(course.found(12) for course in each) / count
+        right = sum(course.found(60) for course in each) / count
+        print(f"| {name}, {age:g} years | {100 * twelve:.0f} | {ends(each):.1f} | {100 * right:.0f} |")
+
+    assert ends(found["the age"]) < ends(found["nothing"])
+    assert sum(course.found(60) for course in found["the age"]) >= 0.9 * count

@@ -7,7 +7,7 @@ from voicelog.exam.entries import AgeEntry, Dryness, EarlierResult, SpectaclesEn
 from voicelog.exam.entries.age import GREATEST_YEARS
 from voicelog.exam.findings import Findings
 from voicelog.optics import SpheroCylinder
-from voicelog.optics.belief import WIDE_PRIOR, Prior, earlier_prior, spectacles_prior
+from voicelog.optics.belief import WIDE_PRIOR, Prior, age_prior, earlier_prior, spectacles_prior
 from voicelog.phrases.meanings import OneEye
 
 _DAYS_A_YEAR: Final = 365.25
@@ -21,18 +21,26 @@ class KnownBefore:
     results    of this eye at earlier visits
     worn       what its spectacles measure
     age_years  as it was said; None: it was not
+    age_words  the same in words
     """
 
     source: StartSource = "nothing"
     results: tuple[EarlierResult, ...] = ()
     worn: SpheroCylinder | None = None
     age_years: float | None = None
+    age_words: str = ""
 
     def prior(self, condition: Dryness) -> Prior:
         """What is held of the eye before its looks, dry or under cycloplegia; its name says what it rests on."""
         if self.source == "spectacles":
             return (
                 _nothing("no spectacles were entered") if self.worn is None else spectacles_prior(self.worn)
+            )
+        if self.source == "age":
+            return (
+                _nothing("no age was entered")
+                if self.age_years is None
+                else age_prior(self.age_years, self.age_words)
             )
         if self.source == "nothing":
             return WIDE_PRIOR
@@ -58,6 +66,7 @@ def known_before(findings: Findings, eye: OneEye) -> KnownBefore:
         None if worn is None else worn.lens,
         # An age of 120 years may have months behind it.
         None if age is None else min(float(GREATEST_YEARS), age.between_months[0] / _MONTHS_A_YEAR),
+        "" if age is None else age.value_words(),
     )
 
 

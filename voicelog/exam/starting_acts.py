@@ -1,4 +1,4 @@
-"""The setting by which every estimate begins from the last visit, or from the spectacles."""
+"""The setting by which every estimate begins from the last visit, the spectacles or the age."""
 
 from voicelog.exam.entries import Context, ReadingEntry, StartEntry, StartSource
 from voicelog.exam.events import Act, Put, event_number

@@ -57,10 +57,10 @@ class Settings(BaseModel):
         default=False,
         description="whether every look is answered with the streak and lens that would tell most",
     )
-    estimate_from: Literal["nothing", "spectacles", "visit"] = Field(
+    estimate_from: Literal["nothing", "spectacles", "visit", "age"] = Field(
         default="nothing",
         description="what the estimate of all looks begins from with the first look of an exam: nothing, the "
-        "spectacles worn, or the last visit of the same reference; the plain result never does",
+        "spectacles worn, the last visit of the same reference, or the age; the plain result never does",
     )
     remind_fogging: bool = Field(
         default=False, description="whether a new eye brings a reminder that the other one is fogged"

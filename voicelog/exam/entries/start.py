@@ -1,4 +1,4 @@
-"""What the estimate of all looks begins from: nothing, the spectacles worn, or what was found at an earlier visit."""
+"""What the estimate of all looks begins from: nothing, the spectacles, the age, or an earlier visit's result."""
 
 from collections.abc import Mapping
 from itertools import groupby
@@ -9,11 +9,12 @@ from voicelog.exam.entries.context import Context
 from voicelog.exam.entries.earlier import EarlierResult
 from voicelog.phrases import meanings as say
 
-StartSource = Literal["nothing", "spectacles", "visit"]
+StartSource = Literal["nothing", "spectacles", "visit", "age"]
 START_WORDS: Final[Mapping[StartSource, str]] = {
     "nothing": "nothing",
     "spectacles": "the spectacles worn",
     "visit": "the last visit",
+    "age": "the age",
 }
 
 

@@ -139,15 +139,28 @@ class Evidence:
         shares = np.exp(by_noise - by_noise.max(axis=0))
         shares *= weights / shares.sum(axis=0)
         found = []
+        spreads: dict[tuple[float, float], tuple[Array, Array]] = {}
         for glance in self.glances:
-            distance = _along(points, glance.direction)[0] - glance.look.power_d
+            if glance.direction not in spreads:
+                spreads[glance.direction] = _binned(_along(points, glance.direction)[0], shares)
+            powers, binned = spreads[glance.direction]
+            distance = powers - glance.look.power_d
             slip = slip_chance(glance, self.model)
             chances = 0.0
-            for share, (_, model) in zip(shares, self.model.by_noise, strict=True):
+            for share, (_, model) in zip(binned, self.model.by_noise, strict=True):
                 meant = (1.0 - model.lapse) * true_chance(distance, glance, model)
                 chances += float(share @ (slip / np.maximum(slip + meant, 1e-300)))
             found.append(chances)
         return tuple(found)
+
+
+def _binned(powers_d: Array, shares: Array) -> tuple[Array, Array]:
+    """Powers in steps of the table, and how much of the shares, shape (noises, n), each has: shape (noises, steps)."""
+    steps = np.rint(powers_d / _STEP_D).astype(np.int64)
+    least = int(steps.min())
+    binned: Array = np.stack([np.bincount(steps - least, row).astype(np.float64) for row in shares])
+    powers: Array = (least + np.arange(binned.shape[1], dtype=np.float64)) * np.float64(_STEP_D)
+    return powers, binned
 
 
 def _along(points: Array, direction: tuple[float, float]) -> tuple[Array, Array]:

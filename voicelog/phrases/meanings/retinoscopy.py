@@ -165,7 +165,7 @@ class Technique(Model):
 
 
 class EstimateStart(Model):
-    """What the estimate of all looks is to begin from: nothing, the spectacles worn, or the last visit's result."""
+    """What the estimate of all looks is to begin from: nothing, the spectacles, the last visit's result, the age."""
 
     kind: Literal["estimate_start"] = "estimate_start"
-    source: Literal["nothing", "spectacles", "visit"]
+    source: Literal["nothing", "spectacles", "visit", "age"]
