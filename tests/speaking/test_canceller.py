@@ -114,7 +114,7 @@ def test_a_driver_that_stood_still_costs_no_sound_and_its_echo_is_taken_away_aga
     way = impulse_response(random, latency_s=0.08, room_s=0.06)
     mixer.speak(speech[8 * SAMPLE_RATE_HZ :][: 21 * SAMPLE_RATE_HZ])
     stall = range(8 * SAMPLE_RATE_HZ // 512, round((8 + stall_s) * SAMPLE_RATE_HZ) // 512)
-    tail = np.zeros(way.size - 1)
+    tail: Samples = np.zeros(way.size - 1, np.float32)
     heard, left = list[Samples](), list[Samples]()
     played = captured = 0
     for step in range(round((15 + stall_s) * SAMPLE_RATE_HZ) // 512):
