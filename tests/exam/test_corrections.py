@@ -275,3 +275,19 @@ def test_an_angle_is_put_right_by_the_one_that_was_named(naming: str, left_alone
     assert [words.removeprefix("right eye: ").split(" ")[1] for words in looks] == ["040", "130", "130"]
     assert looks[0] == f"right eye: {left_alone} neutral, sphere +2.00"
     assert looks[2].endswith("neutral, sphere +3.00")
+
+
+def test_the_same_as_before_is_asked_about_where_it_may_be_of_two_readings() -> None:
+    """The last lens, or what that meridian had: neither is taken in silence."""
+    typist = Typist()
+    for line in (
+        "working distance 67",
+        "right eye",
+        "meridian 90 plus six",
+        "meridian 180 plus six point seven five",
+        "meridian 90 plus five point seven five",
+    ):
+        typist.type(line)
+    assert typist.type("meridian 180 the same").outcome == "asked"
+    answered = typist.type("plus six point seven five")
+    assert answered.reply.startswith("right eye: meridian horizontal (streak 090) neutral, sphere +6.75")

@@ -203,6 +203,11 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
         same = here.earlier_at(meridian_deg) or before
         if same.lenses.empty:
             raise refuse("the same as what? No lens is before the eye: say the power", context.meaning)
+        was = here.neutral_at(meridian_deg) if meaning.motion == "neutral" else None
+        if was is not None and was != same.lenses and not meaning.all_round:
+            place = place_words(meridian_deg, context.now.habit)
+            text = f"{place} was neutral with {was.words()}, the last lens is {same.lenses.words()}: which power?"
+            raise ask("value", text, context.meaning)
         across = across_deg(meridian_deg)
         other = here.neutral_at(across) if meaning.all_round else None
         if other is not None and other != same.lenses:
