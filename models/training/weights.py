@@ -95,6 +95,32 @@ def read(path: Path) -> dict[str, Array]:
     return {name: np.ascontiguousarray(value, dtype=np.float32) for name, value in sorted(found.items())}
 
 
+def read_decoder(path: Path) -> dict[str, Array]:
+    """The decoder's weights by name, float32, from the branch of its graph that begins a text."""
+    graph = _graph(path)
+    known = _initialisers(graph)
+    found: dict[str, Array] = {}
+    for place, weights in _products(_branch(graph), known):
+        name = place.removeprefix("model.decoder.") or "proj_out"
+        turned = name.endswith(("self_attn.q_proj", "self_attn.k_proj"))
+        found[f"{name}.weight"] = _halves(weights) if turned else weights
+    for name, value in known.items():
+        if name.endswith((".weight_merged_0", ".bias_merged_0")):
+            found[name.removesuffix("_merged_0").removeprefix("model.decoder.")] = value
+    base = "model.decoder.embed_tokens.weight_merged_0"
+    zero = known[f"{base}_zero_point"].astype(np.float32)
+    found["embed_tokens.weight"] = (known[f"{base}_quantized"].astype(np.float32) - zero) * known[f"{base}_scale"]
+    return {name: np.ascontiguousarray(value, dtype=np.float32) for name, value in sorted(found.items())}
+
+
+def _branch(graph: Any) -> Any:
+    """The graph within the graph that runs where nothing is remembered from a step before."""
+    nodes = (graph.Nodes(number) for number in range(graph.NodesLength()))
+    choice = next(node for node in nodes if node.OpType() == b"If")
+    parts = (choice.Attributes(number) for number in range(choice.AttributesLength()))
+    return next(part.G() for part in parts if part.Name() == b"else_branch")
+
+
 def write(out: Path) -> dict[str, Any]:
     """Write the packaged encoder's weights; returns them."""
     weights: dict[str, Any] = read(model_folder() / "encoder_model.ort")
