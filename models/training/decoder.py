@@ -1,7 +1,5 @@
 """The packaged attention decoder in torch, its weights as they are: what it makes of the encoder's states.
 
-    python -m models.training.decoder OUT/decoder.npz
-
 The judge of phrases (voicelog/hearing/engines/scoring.py) reads the states of our encoder. Training sends what this
 decoder would write, given what was said so far, back into the encoder; the decoder itself is never changed.
 Moonshine tiny: 6 layers, each attends to the text so far (rotary positions), to the states, and has a gated linear
@@ -10,8 +8,6 @@ unit; N. Jeffries et al., 2024. The 8-bit weights are multiplied out when they a
 
 from __future__ import annotations
 
-import argparse
-import shutil
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -20,12 +16,9 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor, nn
 
-from voicelog.hearing.engines.network import model_folder
-from voicelog.hearing.engines.scoring import pieces_of
-from voicelog.hearing.engines.tokens import BEGIN, END, Tokeniser
+from voicelog.hearing.engines.tokens import BEGIN, Tokeniser, pieces_of
 
 from .network import HEAD_WIDTH, HEADS, ROTATED, WIDTH, rotated
-from .weights import read_decoder
 
 LAYERS, INNER, PIECES = 6, 1152, 32_768
 NOTHING = -100
@@ -45,7 +38,8 @@ class Attention(nn.Module):
         parts = [(self.q_proj, asking), (self.k_proj, asked), (self.v_proj, asked)]
         # Fast kernels want widths in eights: 36 becomes 40, and the scale stays that of 36.
         split = [
-            layer(rows).view(len(rows), rows.shape[1], HEADS, HEAD_WIDTH).transpose(1, 2) for layer, rows in parts
+            layer(rows).view(len(rows), rows.shape[1], HEADS, HEAD_WIDTH).transpose(1, 2)
+            for layer, rows in parts
         ]
         if turn is not None:
             split[:2] = [rotated(rows, *turn) for rows in split[:2]]
@@ -81,7 +75,7 @@ class Layer(nn.Module):
 
 
 class Decoder(nn.Module):
-    """The decoder. `path` is what `main` wrote; the vocabulary lies beside it."""
+    """The decoder. `path` is what weights.py wrote; the vocabulary lies beside it."""
 
     def __init__(self, path: Path) -> None:
         super().__init__()
@@ -107,7 +101,7 @@ class Decoder(nn.Module):
 
     def written(self, states: Tensor, texts: Sequence[str]) -> Tensor:
         """Minus the log probability of each text, for each of its pieces, shape (texts,)."""
-        lines = [(*pieces_of(self.tokeniser, text), END) for text in texts]
+        lines = [pieces_of(self.tokeniser, text) for text in texts]
         longest = max(len(line) for line in lines)
         wanted = torch.full((len(lines), longest), NOTHING)
         given = torch.full((len(lines), longest), BEGIN)
@@ -118,24 +112,3 @@ class Decoder(nn.Module):
         wanted = wanted.to(states.device)
         each = F.cross_entropy(scores.flatten(0, 1), wanted.flatten(), ignore_index=NOTHING, reduction="none")
         return each.view(wanted.shape).float().sum(1) / (wanted != NOTHING).sum(1)
-
-
-def write(out: Path) -> int:
-    """Write the packaged decoder's weights, and the vocabulary beside them; returns how many weights there are."""
-    weights = read_decoder(model_folder() / "decoder_model_merged.ort")
-    out.parent.mkdir(parents=True, exist_ok=True)
-    np.savez(out, **{name: value.astype(np.float16) for name, value in weights.items()})
-    shutil.copy(model_folder() / "tokenizer.bin", out.with_name("tokenizer.bin"))
-    return sum(value.size for value in weights.values())
-
-
-def main() -> int:
-    """Write the weights."""
-    parser = argparse.ArgumentParser(description="Take the decoder's weights out of the package.")
-    parser.add_argument("out", type=Path)
-    print(f"{write(parser.parse_args().out)} weights")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())

@@ -19,7 +19,7 @@ import torch
 
 from voicelog.hearing.engines.letters import PIECE, LetterModel
 
-from . import decoder, export, texts, train, weights
+from . import export, texts, train, weights
 from .averages import EVERY, Average
 from .losses import ctc, lacking
 from .network import BLANK, LETTERS, Ear
@@ -101,7 +101,7 @@ def main() -> int:
     make_speech(out / "speech")
     make_noise(out / "noise")
     weights.write(encoder)
-    decoder.write(out / "decoder.npz")
+    weights.write_decoder(out / "decoder.npz")
     places = [out / "trained", "--encoder", encoder, "--speech", out / "speech", "--noise", out / "noise"]
     sizes = ["--steps", STEPS, "--batch", 2, "--talkers", 4, "--device", "cpu", "--apart", 0.5, "--rivals", 3]
     sizes += ["--decoder", out / "decoder.npz"]

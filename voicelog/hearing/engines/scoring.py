@@ -4,7 +4,7 @@ It is told the phrases, so it need not search the grammar: one pass over all of 
 one over its own transcript. What that costs depends on their number and length alone, and nothing is kept.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from voicelog.hearing.engines.network import Exchange, Line, MoonshineModel, States
 from voicelog.hearing.engines.protocol import Samples
-from voicelog.hearing.engines.tokens import END, SPACE, Tokeniser
+from voicelog.hearing.engines.tokens import END, SPACE, spelled_words
 
 Exchanges = Mapping[str, frozenset[str]]
 """For each word that counts others that would make another entry in its place."""
@@ -38,18 +38,6 @@ class Opinion:
     def letters(self) -> int:
         """Length of the transcript; a digit counts four, as it is spoken."""
         return sum(4 if letter.isdigit() else letter.isalpha() for letter in self.text)
-
-
-def pieces_of(tokeniser: Tokeniser, phrase: str) -> tuple[int, ...]:
-    """The pieces of a phrase spelled as a sentence, without its end."""
-    return tuple(piece for word in _words(tokeniser, phrase) for piece in word[1]) + tokeniser.encode(".")
-
-
-def _words(tokeniser: Tokeniser, phrase: str) -> Iterator[tuple[str, tuple[int, ...]]]:
-    """Words and their pieces, as the decoder cuts them; what an apostrophe joins has no space before it."""
-    for number, word in enumerate(phrase.replace("'", " '").split(" ")):
-        spelled = word.lower() if number else word.capitalize()
-        yield word, tokeniser.encode(word if word.startswith("'") else SPACE + spelled)
 
 
 class PhraseJudge:
@@ -87,7 +75,7 @@ class PhraseJudge:
         encode = self._model.tokeniser.encode
         pieces: list[int] = []
         found: list[Exchange] = []
-        for word, own in _words(self._model.tokeniser, phrase):
+        for word, own in spelled_words(self._model.tokeniser, phrase):
             spelled = str.lower if pieces else str.capitalize
             for other in sorted(exchanges.get(word, ())):
                 theirs = encode(SPACE + spelled(other))
