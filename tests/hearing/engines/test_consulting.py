@@ -14,6 +14,7 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.network import States
 from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.phrases.lines import LineReader
@@ -33,6 +34,10 @@ class Scripted:
         """What was written down for it."""
         return self.hearing
 
+    def heard(self, samples: Samples, rule: str) -> tuple[Hearing, States]:
+        """The same, with states of a second."""
+        return self.hearing, np.zeros((1, 42, 288), np.float32)
+
     def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
         """Each word at its best."""
         return tuple(HeardWord(word, 0.0, 0.1, 0.0, True) for word in text.split())
@@ -48,7 +53,7 @@ class ScriptedJudge:
     exchanges: Exchanges = field(default_factory=dict)
     asked: list[list[str]] = field(default_factory=list)
 
-    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
+    def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """What was written down for it."""
         self.asked.append(phrases)
         self.exchanges = exchanges

@@ -1,7 +1,7 @@
 """The first listener, and a judge of whatever it heard that may be entered.
 
-The judge (`scoring.py`) hears the sound anew and by itself, and says how likely each of the phrases is that the first
-found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
+The judge (`scoring.py`) reads the states that the first made of the sound, and says how likely each of the phrases is
+that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
 (`letter_decision.py`). The judge is asked however sure the first is: in noise the letters are at times sure of a number
 that was not said, and find no rival ("plus three" for "plus three and a half").
 """
@@ -14,6 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
+from voicelog.hearing.engines.network import States
 from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
 from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
@@ -27,7 +28,13 @@ _MOST_JUDGED = 6
 
 
 class First(Engine, Protocol):
-    """A listener that can say how well the words of a phrase fit which was not its best."""
+    """A listener that gives the states behind what it heard, and says how well the words of a phrase fit which was not
+    its best.
+    """
+
+    def heard(self, samples: Samples, rule: str) -> tuple[Hearing, States]:
+        """What `hear` gives, and the states, shape (1, frames, 288)."""
+        ...
 
     def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
         """The words of a phrase and when each was said; none where the sound is too short for them."""
@@ -37,8 +44,8 @@ class First(Engine, Protocol):
 class Judge(Protocol):
     """What is asked about phrases (`PhraseJudge`, or a test's own)."""
 
-    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
-        """How likely phrases are in sound of shape (n,), 16 kHz, and how far their words are from the exchanges."""
+    def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
+        """How likely phrases are by states of shape (1, frames, 288), and how far their words are from the exchanges."""
         ...
 
 
@@ -57,9 +64,9 @@ class Consulting:
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
-        hearing = self._first.hear(samples, rule)
+        hearing, states = self._first.heard(samples, rule)
         if is_worth_judging(hearing, self._language, default_letter_limits()):
-            return self._judged(hearing, samples)
+            return self._judged(hearing, samples, states)
         return hearing
 
     def prepare(self) -> None:
@@ -75,13 +82,13 @@ class Consulting:
                 self._made = self._make()
             return self._made
 
-    def _judged(self, hearing: Hearing, samples: Samples) -> Hearing:
+    def _judged(self, hearing: Hearing, samples: Samples, states: States) -> Hearing:
         """The hearing with the judge's opinion: its phrases by what is likeliest to both.
 
         The score stays a matter of the first listener alone.
         """
         candidates = hearing.hypotheses[:_MOST_JUDGED]
-        opinion = self._judge().judge(samples, [each.text for each in candidates], exchanges(self._language))
+        opinion = self._judge().judge(states, [each.text for each in candidates], exchanges(self._language))
         logs = opinion.phrases
         both = [
             replace(each, log_probability=each.log_probability + _SHARE * float(log))
