@@ -2,9 +2,9 @@
 
     python -m models.training.weights OUT/encoder.npz [OUT/decoder.npz]
 
-The package `moonshine-voice` holds encoder and decoder with 8-bit weights. They are multiplied out here and named after their
-place in `network.Ear` and `decoder.Decoder`. The rows of queries and keys are put in another order (the same in both, so that their
-products stay): the rotated pairs, which are neighbours in the original, come as two halves.
+The package `moonshine-voice` holds encoder and decoder with 8-bit weights. They are multiplied out here and named after
+their place in `network.Ear` and `decoder.Decoder`. The rows of queries and keys are put in another order (the same in
+both, so that their products stay): the rotated pairs, which are neighbours in the original, come as two halves.
 Needs the package `flatbuffers`, and the reader of the format that onnxruntime brings along.
 """
 

@@ -1,9 +1,9 @@
 """The first listener, and a judge of whatever it heard that may be entered.
 
 The judge (`scoring.py`) reads the states that the first made of the sound, and says how likely each of the phrases is
-that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
-(`letter_decision.py`). The judge is asked however sure the first is: in noise the letters are at times sure of a number
-that was not said, and find no rival ("plus three" for "plus three and a half").
+that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it
+clear enough (`letter_decision.py`). The judge is asked however sure the first is: in noise the
+letters are at times sure of a number that was not said, and find no rival ("plus three" for "plus three and a half").
 """
 
 from collections.abc import Callable
@@ -45,7 +45,7 @@ class Judge(Protocol):
     """What is asked about phrases (`PhraseJudge`, or a test's own)."""
 
     def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
-        """How likely phrases are by states of shape (1, frames, 288), and how far their words are from the exchanges."""
+        """How likely phrases are by states, shape (1, frames, 288), and how far their words are from the exchanges."""
         ...
 
 
