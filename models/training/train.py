@@ -12,7 +12,8 @@ The loss is CTC over the letters; the distance between the states and those of t
 same clip without noise, which keeps the network close to what it knew; with --apart, how far what was said fails
 to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word; and, with --decoder, how
 unlikely it is to the packaged attention decoder, which reads the states and is not changed itself. The learning
-rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last steps.
+rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last
+steps.
 """
 
 from __future__ import annotations
