@@ -52,6 +52,12 @@ class ScriptedJudge:
     apart: tuple[float, ...] = (9.0, 9.0)
     exchanges: Exchanges = field(default_factory=dict)
     asked: list[list[str]] = field(default_factory=list)
+    listened: int = 0
+
+    def states(self, samples: Samples) -> States:
+        """Of a second; it is counted."""
+        self.listened += 1
+        return np.zeros((1, 42, 288), np.float32)
 
     def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """What was written down for it."""
@@ -153,7 +159,13 @@ def test_bare_numbers_need_both() -> None:
     assert decide(bare, ENGLISH) == "accepted"
 
     for logs, outcome in (([0.0, -9.0], "accepted"), ([-9.0, 0.0], "asked")):
-        assert decide(consulting(bare, ScriptedJudge(logs)).hear(SOUND, "answers_axis"), ENGLISH) == outcome
+        judge = ScriptedJudge(logs)
+        assert decide(consulting(bare, judge).hear(SOUND, "answers_axis"), ENGLISH) == outcome
+        assert judge.listened == 1  # by itself: both would mishear a bare number alike in the same states
+
+    judge = ScriptedJudge([-9.0, -20.0])
+    consulting(SURE, judge).hear(SOUND, "line")
+    assert judge.listened == 0
 
 
 def test_the_settings_choose() -> None:

@@ -2,8 +2,9 @@
 
 The judge (`scoring.py`) reads the states that the first made of the sound, and says how likely each of the phrases is
 that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it
-clear enough (`letter_decision.py`). The judge is asked however sure the first is: in noise the
-letters are at times sure of a number that was not said, and find no rival ("plus three" for "plus three and a half").
+clear enough (`letter_decision.py`). To a bare number the judge listens with an encoder of its own. It is asked however
+sure the first is: in noise the letters are at times sure of a number that was not said, and find no rival ("plus three"
+for "plus three and a half").
 """
 
 from collections.abc import Callable
@@ -18,13 +19,22 @@ from voicelog.hearing.engines.network import States
 from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
 from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
-from voicelog.hearing.misheard import exchanges
+from voicelog.hearing.misheard import exchanges, number_words
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.language import Language
 
 _SHARE = 0.75
 """What the judge's log probabilities count beside the first listener's: on tuning voices 0.5 to 1 did equally well."""
 _MOST_JUDGED = 6
 """Of more phrases none was right that was not among the first six (2,134 phrases of tuning voices, most in noise)."""
+
+
+def is_bare(phrase: str, language: Language) -> bool:
+    """Whether a phrase is one word, or a number and nothing else. So little can be misheard alike by two who read the
+    same states: of 300 accented digits the judge then passed four wrong ones, with its own encoder none.
+    """
+    words = phrase.split()
+    return len(words) == 1 or all(word in number_words(language) for word in words)
 
 
 class First(Engine, Protocol):
@@ -46,6 +56,10 @@ class Judge(Protocol):
 
     def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """How likely phrases are by states, shape (1, frames, 288), and how far their words are from the exchanges."""
+        ...
+
+    def states(self, samples: Samples) -> States:
+        """States of its own for sound of shape (n,), 16 kHz."""
         ...
 
 
@@ -88,7 +102,10 @@ class Consulting:
         The score stays a matter of the first listener alone.
         """
         candidates = hearing.hypotheses[:_MOST_JUDGED]
-        opinion = self._judge().judge(states, [each.text for each in candidates], exchanges(self._language))
+        judge = self._judge()
+        if is_bare(candidates[0].text, self._language):
+            states = judge.states(samples)
+        opinion = judge.judge(states, [each.text for each in candidates], exchanges(self._language))
         logs = opinion.phrases
         both = [
             replace(each, log_probability=each.log_probability + _SHARE * float(log))

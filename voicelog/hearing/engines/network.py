@@ -67,9 +67,9 @@ class Likelihood(NamedTuple):
 
 
 class MoonshineModel:
-    """The loaded network; with `decoder_alone` it cannot encode, and takes 15 MB less."""
+    """The loaded network."""
 
-    def __init__(self, folder: Path | None = None, threads: int = 1, *, decoder_alone: bool = False) -> None:
+    def __init__(self, folder: Path | None = None, threads: int = 1) -> None:
         import onnxruntime
 
         folder = folder or model_folder()
@@ -82,9 +82,8 @@ class MoonshineModel:
         give_back()
         self._decoder: Any = onnxruntime.InferenceSession(str(folder / _FILES[1]), options)
         give_back()
-        if not decoder_alone:
-            self._encoder: Any = onnxruntime.InferenceSession(str(folder / _FILES[0]), options)
-            give_back()
+        self._encoder: Any = onnxruntime.InferenceSession(str(folder / _FILES[0]), options)
+        give_back()
         self.tokeniser = Tokeniser.read(folder / _FILES[2])
         self._first_outputs = [output.name for output in self._decoder.get_outputs()]
         self._later_outputs = [name for name in self._first_outputs if ".encoder." not in name]

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from voicelog.hearing.engines.network import FRAME_S, Exchange, Line, MoonshineModel, States
+from voicelog.hearing.engines.protocol import Samples
 from voicelog.hearing.engines.tokens import END, SPACE, spelled_words
 
 Exchanges = Mapping[str, frozenset[str]]
@@ -46,7 +47,11 @@ class PhraseJudge:
     """Judges phrases by the states of an encoder. Raises MissingPartError when made without its model files."""
 
     def __init__(self, model: MoonshineModel | None = None) -> None:
-        self._model = model or MoonshineModel(decoder_alone=True)
+        self._model = model or MoonshineModel()
+
+    def states(self, samples: Samples) -> States:
+        """What the decoder's own encoder makes of sound of shape (n,), 16 kHz."""
+        return self._model.encode(samples)
 
     def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """How likely phrases are by states of shape (1, frames, 288), and how sure their words with exchanges are.
