@@ -10,6 +10,7 @@ import torch.nn.functional as F
 from torch import Tensor
 
 from .batches import Batch
+from .decoder import Decoder
 from .network import BLANK, Ear, encode_text
 
 MARGIN_LOG = 6.0
@@ -18,11 +19,14 @@ MARGIN_LOG = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Losses:
-    """CTC; squared distance to the teacher's states in units of their variance; how much of the lead is lacking."""
+    """CTC; squared distance to the teacher's states in units of their variance; how much of the lead is lacking;
+    minus the log probability of a piece of what was said to the attention decoder.
+    """
 
     spelled: Tensor
     distance: Tensor
     lead: Tensor
+    written: Tensor
 
 
 def ctc(logs: Tensor, texts: Sequence[str]) -> Tensor:
@@ -37,16 +41,18 @@ def ctc(logs: Tensor, texts: Sequence[str]) -> Tensor:
     return found
 
 
-def losses(ear: Ear, batch: Batch) -> Losses:
-    """The losses of a batch."""
+def losses(ear: Ear, batch: Batch, decoder: Decoder | None = None) -> Losses:
+    """The losses of a batch. The decoder reads whole utterances alone, as it will when it judges."""
     with torch.autocast(batch.heard.device.type, torch.bfloat16):
         states = ear.states(batch.heard, batch.stretch)
         scores = ear.head(states)
+        reads = decoder is not None and batch.stretch is None
+        written = decoder.written(states, batch.texts).mean() if reads else states.sum() * 0
     logs = scores.float().log_softmax(-1).transpose(0, 1)
     said = ctc(logs, batch.texts)
     lengths = torch.tensor([max(1, len(text)) for text in batch.texts], device=said.device)
     distance = F.mse_loss(states.float(), batch.wanted) / batch.wanted.var()
-    return Losses((said / lengths).mean(), distance, lacking(logs, said, batch.near))
+    return Losses((said / lengths).mean(), distance, lacking(logs, said, batch.near), written)
 
 
 def lacking(logs: Tensor, said: Tensor, near: Sequence[Sequence[str]]) -> Tensor:

@@ -101,8 +101,10 @@ def main() -> int:
     make_speech(out / "speech")
     make_noise(out / "noise")
     weights.write(encoder)
+    weights.write_decoder(out / "decoder.npz")
     places = [out / "trained", "--encoder", encoder, "--speech", out / "speech", "--noise", out / "noise"]
     sizes = ["--steps", STEPS, "--batch", 2, "--talkers", 4, "--device", "cpu", "--apart", 0.5, "--rivals", 3]
+    sizes += ["--decoder", out / "decoder.npz"]
     train.main([str(each) for each in (*places, *sizes)])
     trained, exported = out / "trained" / "ear.pt", out / "letters.onnx"
     export.main([str(trained), str(exported), "--float"])

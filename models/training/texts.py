@@ -4,12 +4,12 @@
         [--seed 1] [--barred FILE...]
 
 OUT/texts.tsv gets the columns kind ("trade" or "general") and text; OUT/evaluation.tsv gets phrases that are kept back,
-none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, half of
-them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in WordNet, and
-sentences that hold the log's own words and are no entries from near_talk.txt. Some phrases are
-said again with one word exchanged for one that sounds like it, and phrases with a word that is seldom said by other
-voices: the network spells badly what it heard a few times. --barred names lists kept for judging: no text is one of
-their fields.
+none of which (from three words on) is among the former. Trade phrases come from phrases.txt and numbers.py, two
+thirds of them from the sampler of the log's own grammar; sentences from talk.txt and from the usage examples in
+WordNet, and sentences that hold the log's own words and are no entries from near_talk.txt. Some phrases are said
+again with one word exchanged for one that sounds like it, and phrases with a word that is seldom said by other voices:
+the network spells badly what it heard a few times. --barred names lists kept for judging: no text is one of their
+fields.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from .neighbours import one_like
 
 HERE = Path(__file__).parent
 RULES = ("line", "line", "line", "line", "in_hand", "power", "axis", "distance")
-GRAMMAR_SHARE = 0.5
+GRAMMAR_SHARE = 0.65
 EVALUATED = 480
 CONTRASTED = 0.35
 """Share of the phrases that are said once more with one word exchanged for one that sounds like it."""

@@ -9,9 +9,11 @@ of one machine: torchrun --nproc-per-node N -m models.training.train ...; each r
 and the gradients are averaged at every step.
 
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
-same clip without noise, which keeps the network close to what it knew; and, with --apart, how far what was said fails
-to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word. The learning rate rises,
-then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last steps.
+same clip without noise, which keeps the network close to what it knew; with --apart, how far what was said fails
+to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word; and, with --decoder, how
+unlikely it is to the packaged attention decoder, which reads the states and is not changed itself. The learning
+rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last
+steps.
 """
 
 from __future__ import annotations
@@ -34,6 +36,7 @@ from . import sound
 from .averages import Average
 from .batches import Batch, BatchMaker, Data, ahead, bank_of, batches_of
 from .clips import noise_recordings, read_real, read_speech, talk_recordings
+from .decoder import Decoder
 from .export import read_model
 from .losses import losses
 from .network import LAYERS, Ear
@@ -124,6 +127,7 @@ class Trainer:
         self.average = Average(self.ear, given.average)
         self.teacher = Ear(by_clip=True).to(device).eval()
         self.teacher.load_encoder(given.encoder)
+        self.decoder = Decoder(given.decoder).to(device).eval() if given.decoder else None
         head = list(self.ear.head.parameters())
         own = {id(each) for each in head}
         encoder = [each for each in self.ear.parameters() if id(each) not in own]
@@ -163,7 +167,7 @@ class Trainer:
     def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
         """Train until `until_s` seconds of training in all; the learning rate is planned for --seconds."""
         started = time.time() - self.before_s
-        sums, saved_at, seconds = [0.0, 0.0, 0.0, 0], time.time(), self.before_s
+        sums, saved_at, seconds = [0.0, 0.0, 0.0, 0.0, 0], time.time(), self.before_s
         self.ear.train()
         # All processes take batches of about the same length at the same time: each waits for the slowest.
         shared = self.share.least(len(data.batches), self.device)
@@ -175,12 +179,13 @@ class Trainer:
                 break
             self._step(batch, seconds, sums)
             if self.step % 500 == 0 and self.share.number == 0:
-                ctc_loss, distance, lead = (float(each) / sums[-1] for each in sums[:-1])
+                ctc_loss, distance, lead, written = (float(each) / sums[-1] for each in sums[:-1])
                 print(
-                    f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} {seconds:.0f} s",
+                    f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} "
+                    f"written {written:.4f} {seconds:.0f} s",
                     flush=True,
                 )
-                sums = [0.0, 0.0, 0.0, 0]
+                sums = [0.0, 0.0, 0.0, 0.0, 0]
             if time.time() - saved_at > self.given.save:
                 self.save(out, seconds)
                 saved_at = time.time()
@@ -203,15 +208,16 @@ class Trainer:
         factor = rate_factor(self.step, done)
         for group, base in zip(self.optimiser.param_groups, self.bases, strict=True):
             group["lr"] = base * factor
-        found = losses(self.ear, batch)
+        found = losses(self.ear, batch, self.decoder)
         self.optimiser.zero_grad(set_to_none=True)
-        (found.spelled + self.given.closeness * found.distance + self.given.apart * found.lead).backward()
+        more = self.given.apart * found.lead + self.given.written * found.written
+        (found.spelled + self.given.closeness * found.distance + more).backward()
         self.share.averaged(list(self.ear.parameters()))
         nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
         self.optimiser.step()
         self.step += 1
         self.average.look(self.ear, self.step)
-        for place, each in enumerate((found.spelled, found.distance, found.lead)):
+        for place, each in enumerate((found.spelled, found.distance, found.lead, found.written)):
             sums[place] = sums[place] + each.detach()
         sums[-1] += 1
 
@@ -237,6 +243,10 @@ def arguments() -> argparse.ArgumentParser:
     )
     parser.add_argument(
         "--rivals", type=int, default=1, help="so many near phrases are tried, the worst counts"
+    )
+    parser.add_argument("--decoder", type=Path, help="what decoder.py wrote")
+    parser.add_argument(
+        "--written", type=float, default=0.3, help="weight of what the decoder makes of the states"
     )
     parser.add_argument(
         "--average", type=float, default=0.998, help="what a step leaves of the mean that is saved"

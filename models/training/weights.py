@@ -1,16 +1,17 @@
-"""The packaged encoder's weights, taken out of its ONNX Runtime file and put into plain floating point.
+"""The packaged networks' weights, taken out of their ONNX Runtime files and put into plain floating point.
 
-    python -m models.training.weights OUT/encoder.npz
+    python -m models.training.weights OUT/encoder.npz [OUT/decoder.npz]
 
-The package `moonshine-voice` holds the encoder with 8-bit weights. They are multiplied out here and named after their
-place in `network.Ear`. The rows of queries and keys are put in another order (the same in both, so that their
-products stay): the rotated pairs, which are neighbours in the original, come as two halves.
+The package `moonshine-voice` holds encoder and decoder with 8-bit weights. They are multiplied out here and named after
+their place in `network.Ear` and `decoder.Decoder`. The rows of queries and keys are put in another order (the same in
+both, so that their products stay): the rotated pairs, which are neighbours in the original, come as two halves.
 Needs the package `flatbuffers`, and the reader of the format that onnxruntime brings along.
 """
 
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from collections.abc import Iterator
 from importlib.util import find_spec
@@ -95,6 +96,34 @@ def read(path: Path) -> dict[str, Array]:
     return {name: np.ascontiguousarray(value, dtype=np.float32) for name, value in sorted(found.items())}
 
 
+def read_decoder(path: Path) -> dict[str, Array]:
+    """The decoder's weights by name, float32, from the branch of its graph that begins a text."""
+    graph = _graph(path)
+    known = _initialisers(graph)
+    found: dict[str, Array] = {}
+    for place, weights in _products(_branch(graph), known):
+        name = place.removeprefix("model.decoder.") or "proj_out"
+        turned = name.endswith(("self_attn.q_proj", "self_attn.k_proj"))
+        found[f"{name}.weight"] = _halves(weights) if turned else weights
+    for name, value in known.items():
+        if name.endswith((".weight_merged_0", ".bias_merged_0")):
+            found[name.removesuffix("_merged_0").removeprefix("model.decoder.")] = value
+    base = "model.decoder.embed_tokens.weight_merged_0"
+    zero = known[f"{base}_zero_point"].astype(np.float32)
+    found["embed_tokens.weight"] = (known[f"{base}_quantized"].astype(np.float32) - zero) * known[
+        f"{base}_scale"
+    ]
+    return {name: np.ascontiguousarray(value, dtype=np.float32) for name, value in sorted(found.items())}
+
+
+def _branch(graph: Any) -> Any:
+    """The graph within the graph that runs where nothing is remembered from a step before."""
+    nodes = (graph.Nodes(number) for number in range(graph.NodesLength()))
+    choice = next(node for node in nodes if node.OpType() == b"If")
+    parts = (choice.Attributes(number) for number in range(choice.AttributesLength()))
+    return next(part.G() for part in parts if part.Name() == b"else_branch")
+
+
 def write(out: Path) -> dict[str, Any]:
     """Write the packaged encoder's weights; returns them."""
     weights: dict[str, Any] = read(model_folder() / "encoder_model.ort")
@@ -103,12 +132,24 @@ def write(out: Path) -> dict[str, Any]:
     return weights
 
 
+def write_decoder(out: Path) -> None:
+    """Write the packaged decoder's weights in half precision, and the vocabulary beside them."""
+    weights = read_decoder(model_folder() / "decoder_model_merged.ort")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    halves: dict[str, Any] = {name: value.astype(np.float16) for name, value in weights.items()}
+    np.savez(out, **halves)
+    shutil.copy(model_folder() / "tokenizer.bin", out.with_name("tokenizer.bin"))
+
+
 def main() -> int:
     """Write the weights."""
-    parser = argparse.ArgumentParser(description="Take the encoder's weights out of the package.")
+    parser = argparse.ArgumentParser(description="Take the networks' weights out of the package.")
     parser.add_argument("out", type=Path)
+    parser.add_argument("decoder", type=Path, nargs="?")
     given = parser.parse_args()
     weights = write(given.out)
+    if given.decoder:
+        write_decoder(given.decoder)
     print(f"{len(weights)} arrays, {sum(value.size for value in weights.values())} weights")
     return 0
 

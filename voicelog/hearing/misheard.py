@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any, Literal
 
-from voicelog.phrases.language import Language, Numbers
+from voicelog.phrases.language import Language
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import Model
 from voicelog.phrases.traversal import angles
@@ -16,7 +16,7 @@ _GRAVE = frozenset({"eye", "motion", "sign", "direction", "base"})
 @cache
 def exchanges(language: Language) -> Mapping[str, frozenset[str]]:
     """For each word of a number, sign, eye or motion those that would make another entry in its place."""
-    numbers = () if language.numbers is None else (_number_words(language.numbers),)
+    numbers = (number_words(language),)
     others: dict[str, frozenset[str]] = {}
     for group in (*language.exchanged, *numbers):
         for word in group:
@@ -24,8 +24,11 @@ def exchanges(language: Language) -> Mapping[str, frozenset[str]]:
     return others
 
 
-def _number_words(numbers: Numbers) -> tuple[str, ...]:
-    return tuple(dict.fromkeys((*numbers.below_twenty, *numbers.tens[1:])))
+@cache
+def number_words(language: Language) -> tuple[str, ...]:
+    """The words that numbers are made of; none in a language whose numbers are not told."""
+    numbers = language.numbers
+    return () if numbers is None else tuple(dict.fromkeys((*numbers.below_twenty, *numbers.tens[1:])))
 
 
 def has_odd_number(meanings: Meanings, language: Language) -> bool:

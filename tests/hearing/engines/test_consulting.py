@@ -14,6 +14,7 @@ from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.consulting import Consulting
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
+from voicelog.hearing.engines.network import States
 from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.phrases.lines import LineReader
@@ -33,6 +34,10 @@ class Scripted:
         """What was written down for it."""
         return self.hearing
 
+    def heard(self, samples: Samples, rule: str) -> tuple[Hearing, States]:
+        """The same, with states of a second."""
+        return self.hearing, np.zeros((1, 42, 288), np.float32)
+
     def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
         """Each word at its best."""
         return tuple(HeardWord(word, 0.0, 0.1, 0.0, True) for word in text.split())
@@ -47,8 +52,14 @@ class ScriptedJudge:
     apart: tuple[float, ...] = (9.0, 9.0)
     exchanges: Exchanges = field(default_factory=dict)
     asked: list[list[str]] = field(default_factory=list)
+    listened: int = 0
 
-    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
+    def states(self, samples: Samples) -> States:
+        """Of a second; it is counted."""
+        self.listened += 1
+        return np.zeros((1, 42, 288), np.float32)
+
+    def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
         """What was written down for it."""
         self.asked.append(phrases)
         self.exchanges = exchanges
@@ -148,7 +159,13 @@ def test_bare_numbers_need_both() -> None:
     assert decide(bare, ENGLISH) == "accepted"
 
     for logs, outcome in (([0.0, -9.0], "accepted"), ([-9.0, 0.0], "asked")):
-        assert decide(consulting(bare, ScriptedJudge(logs)).hear(SOUND, "answers_axis"), ENGLISH) == outcome
+        judge = ScriptedJudge(logs)
+        assert decide(consulting(bare, judge).hear(SOUND, "answers_axis"), ENGLISH) == outcome
+        assert judge.listened == 1  # by itself: both would mishear a bare number alike in the same states
+
+    judge = ScriptedJudge([-9.0, -20.0])
+    consulting(SURE, judge).hear(SOUND, "line")
+    assert judge.listened == 0
 
 
 def test_the_settings_choose() -> None:

@@ -1,9 +1,10 @@
 """The first listener, and a judge of whatever it heard that may be entered.
 
-The judge (`scoring.py`) hears the sound anew and by itself, and says how likely each of the phrases is that the first
-found. Both count: what is likeliest to both together is the best, and is entered only if both leave it clear enough
-(`letter_decision.py`). The judge is asked however sure the first is: in noise the letters are at times sure of a number
-that was not said, and find no rival ("plus three" for "plus three and a half").
+The judge (`scoring.py`) reads the states that the first made of the sound, and says how likely each of the phrases is
+that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it
+clear enough (`letter_decision.py`). To a bare number the judge listens with an encoder of its own. It is asked however
+sure the first is: in noise the letters are at times sure of a number that was not said, and find no rival ("plus three"
+for "plus three and a half").
 """
 
 from collections.abc import Callable
@@ -14,11 +15,13 @@ from typing import Protocol
 
 import numpy as np
 
+from voicelog.hearing.engines.network import States
 from voicelog.hearing.engines.protocol import Engine, HeardWord, Hearing, Samples
 from voicelog.hearing.engines.scoring import Exchanges, Opinion
 from voicelog.hearing.letter_decision import default_letter_limits, is_worth_judging
-from voicelog.hearing.misheard import exchanges
+from voicelog.hearing.misheard import exchanges, number_words
 from voicelog.phrases.grammar import Grammar
+from voicelog.phrases.language import Language
 
 _SHARE = 0.75
 """What the judge's log probabilities count beside the first listener's: on tuning voices 0.5 to 1 did equally well."""
@@ -26,8 +29,22 @@ _MOST_JUDGED = 6
 """Of more phrases none was right that was not among the first six (2,134 phrases of tuning voices, most in noise)."""
 
 
+def is_bare(phrase: str, language: Language) -> bool:
+    """Whether a phrase is one word, or a number and nothing else. So little can be misheard alike by two who read the
+    same states: of 300 accented digits the judge then passed four wrong ones, with its own encoder none.
+    """
+    words = phrase.split()
+    return len(words) == 1 or all(word in number_words(language) for word in words)
+
+
 class First(Engine, Protocol):
-    """A listener that can say how well the words of a phrase fit which was not its best."""
+    """A listener that gives the states behind what it heard, and says how well the words of a phrase fit which was not
+    its best.
+    """
+
+    def heard(self, samples: Samples, rule: str) -> tuple[Hearing, States]:
+        """What `hear` gives, and the states, shape (1, frames, 288)."""
+        ...
 
     def words(self, samples: Samples, text: str) -> tuple[HeardWord, ...]:
         """The words of a phrase and when each was said; none where the sound is too short for them."""
@@ -37,8 +54,12 @@ class First(Engine, Protocol):
 class Judge(Protocol):
     """What is asked about phrases (`PhraseJudge`, or a test's own)."""
 
-    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
-        """How likely phrases are in sound of shape (n,), 16 kHz, and how far their words are from the exchanges."""
+    def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
+        """How likely phrases are by states, shape (1, frames, 288), and how far their words are from the exchanges."""
+        ...
+
+    def states(self, samples: Samples) -> States:
+        """States of its own for sound of shape (n,), 16 kHz."""
         ...
 
 
@@ -57,9 +78,9 @@ class Consulting:
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
-        hearing = self._first.hear(samples, rule)
+        hearing, states = self._first.heard(samples, rule)
         if is_worth_judging(hearing, self._language, default_letter_limits()):
-            return self._judged(hearing, samples)
+            return self._judged(hearing, samples, states)
         return hearing
 
     def prepare(self) -> None:
@@ -75,13 +96,16 @@ class Consulting:
                 self._made = self._make()
             return self._made
 
-    def _judged(self, hearing: Hearing, samples: Samples) -> Hearing:
+    def _judged(self, hearing: Hearing, samples: Samples, states: States) -> Hearing:
         """The hearing with the judge's opinion: its phrases by what is likeliest to both.
 
         The score stays a matter of the first listener alone.
         """
         candidates = hearing.hypotheses[:_MOST_JUDGED]
-        opinion = self._judge().judge(samples, [each.text for each in candidates], exchanges(self._language))
+        judge = self._judge()
+        if is_bare(candidates[0].text, self._language):
+            states = judge.states(samples)
+        opinion = judge.judge(states, [each.text for each in candidates], exchanges(self._language))
         logs = opinion.phrases
         both = [
             replace(each, log_probability=each.log_probability + _SHARE * float(log))

@@ -21,6 +21,8 @@ from voicelog.hearing.models.catalogue import catalogue_path
 
 Scores = npt.NDArray[np.float32]
 """Log probabilities (base e), shape (frames, 29): LETTERS, then the blank."""
+States = npt.NDArray[np.float32]
+"""What the letters are read off, shape (1, frames, 288): a decoder can read it as well."""
 
 LETTERS = " abcdefghijklmnopqrstuvwxyz'"
 BLANK = len(LETTERS)
@@ -97,7 +99,14 @@ class LetterModel:
 
         Fewer than 895 samples give no frame. One utterance never changes what another gives.
         """
-        return self.heard(samples, self.nothing_heard())[0]
+        return self.whole(samples)[0]
+
+    def whole(self, samples: Samples) -> tuple[Scores, States]:
+        """The letters of a whole utterance, as `posteriors` gives them, and the states behind them."""
+        if len(samples) < _RECEPTIVE:
+            return np.zeros((0, BLANK + 1), np.float32), np.zeros((1, 0, _WIDTH), np.float32)
+        letters, states = self._session.run(["letters", "states"], _feed(samples, self.nothing_heard()))
+        return letters, states
 
     def nothing_heard(self) -> Memory:
         """The memory at the beginning of a sound."""
@@ -110,16 +119,8 @@ class LetterModel:
         """
         if len(samples) < _RECEPTIVE:
             return np.zeros((0, BLANK + 1), np.float32), memory
-        feed = {
-            "samples": np.ascontiguousarray(samples[None], np.float32),
-            "levels": memory.levels,
-            "keys": memory.keys,
-            "values": memory.values,
-            "before": memory.before,
-            "position": np.array(memory.frames, np.int64),
-        }
         letters, states, levels, keys, values = self._session.run(
-            ["letters", "states", "new_levels", "new_keys", "new_values"], feed
+            ["letters", "states", "new_levels", "new_keys", "new_values"], _feed(samples, memory)
         )
         own = levels[:, :, : _STEPS_A_FRAME * len(letters)]
         after = Memory(
@@ -134,6 +135,18 @@ class LetterModel:
     def stream(self) -> LetterStream:
         """Begin an utterance that is heard while it is spoken."""
         return LetterStream(self)
+
+
+def _feed(samples: Samples, memory: Memory) -> dict[str, npt.NDArray[Any]]:
+    """The network's inputs."""
+    return {
+        "samples": np.ascontiguousarray(samples[None], np.float32),
+        "levels": memory.levels,
+        "keys": memory.keys,
+        "values": memory.values,
+        "before": memory.before,
+        "position": np.array(memory.frames, np.int64),
+    }
 
 
 class LetterStream:

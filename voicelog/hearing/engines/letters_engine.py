@@ -9,7 +9,14 @@ import numpy as np
 
 from voicelog.hearing.engines.alignment import aligned
 from voicelog.hearing.engines.letter_search import LetterSearch, Phrase, SearchWidth
-from voicelog.hearing.engines.letters import FRAME_S, LetterModel, Scores, greedy_text, text_log_probability
+from voicelog.hearing.engines.letters import (
+    FRAME_S,
+    LetterModel,
+    Scores,
+    States,
+    greedy_text,
+    text_log_probability,
+)
 from voicelog.hearing.engines.protocol import Ending, HeardWord, Hearing, Hypothesis, Samples
 from voicelog.hearing.engines.unexplained import unexplained_s
 from voicelog.hearing.engines.word_network import WordNetwork
@@ -60,8 +67,12 @@ class LettersEngine:
 
     def hear(self, samples: Samples, rule: str = "entry") -> Hearing:
         """Hear one utterance, shape (n,), 16 kHz, as phrases of `rule`."""
+        return self.heard(samples, rule)[0]
+
+    def heard(self, samples: Samples, rule: str) -> tuple[Hearing, States]:
+        """What `hear` gives, and the states that the letters were read off."""
         started = time.perf_counter()
-        scores = self._model.posteriors(samples)
+        scores, states = self._model.whole(samples)
         search = LetterSearch(self._network, rule, self._width)
         search.take(scores)
         read = self._said(search, rule)
@@ -69,7 +80,7 @@ class LettersEngine:
         free = sound = text_log_probability(scores, free_text)
         if read.best is not None:
             free += self._width.grammar_weight * read.best.log_weight
-        return Hearing(
+        hearing = Hearing(
             engine=self.name,
             hypotheses=read.hypotheses,
             free_text=free_text,
@@ -80,6 +91,7 @@ class LettersEngine:
             reach=read.reach,
             ending=self._ending(search, read.best, sound),
         )
+        return hearing, states
 
     def _ending(self, search: LetterSearch, best: Phrase | None, sound: float) -> Ending | None:
         beginning = search.beginning()

@@ -26,6 +26,7 @@ _MODEL = Path("assets") / "tiny-en"
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 _HEADS, _HEAD_WIDTH, _LAYERS = 8, 36, 6
 _SAMPLES_A_FRAME = 384
+FRAME_S = _SAMPLES_A_FRAME / 16_000
 _LINES_AT_ONCE = 4
 
 

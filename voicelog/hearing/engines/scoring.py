@@ -1,5 +1,8 @@
 """The attention decoder as a judge: how likely it finds phrases that another listener has heard.
 
+It reads the states of that listener's own network, which was trained for it (models/training/decoder.py): they are
+far less disturbed by noise than those of the encoder that the decoder came with, and cost nothing more.
+
 It is told the phrases, so it need not search the grammar: one pass over all of them, however unlikely the sound, and
 one over its own transcript. What that costs depends on their number and length alone, and nothing is kept.
 """
@@ -10,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from voicelog.hearing.engines.network import Exchange, Line, MoonshineModel, States
+from voicelog.hearing.engines.network import FRAME_S, Exchange, Line, MoonshineModel, States
 from voicelog.hearing.engines.protocol import Samples
-from voicelog.hearing.engines.tokens import END, SPACE
+from voicelog.hearing.engines.tokens import END, SPACE, spelled_words
 
 Exchanges = Mapping[str, frozenset[str]]
 """For each word that counts others that would make another entry in its place."""
@@ -41,19 +44,22 @@ class Opinion:
 
 
 class PhraseJudge:
-    """Judges phrases by their sound. Raises MissingPartError when made without its model files."""
+    """Judges phrases by the states of an encoder. Raises MissingPartError when made without its model files."""
 
     def __init__(self, model: MoonshineModel | None = None) -> None:
         self._model = model or MoonshineModel()
 
-    def judge(self, samples: Samples, phrases: list[str], exchanges: Exchanges) -> Opinion:
-        """How likely phrases are in sound of shape (n,), 16 kHz, and how sure their words with exchanges are.
+    def states(self, samples: Samples) -> States:
+        """What the decoder's own encoder makes of sound of shape (n,), 16 kHz."""
+        return self._model.encode(samples)
+
+    def judge(self, states: States, phrases: list[str], exchanges: Exchanges) -> Opinion:
+        """How likely phrases are by states of shape (1, frames, 288), and how sure their words with exchanges are.
 
         A phrase is spelled as a sentence, with a capital and a full stop: so the decoder writes.
         """
-        states = self._model.encode(samples)
         found = self._model.likelihoods(states, [self._line(phrase, exchanges) for phrase in phrases])
-        longest = max(_FEWEST_PIECES, int(len(samples) / 16000 * _PIECES_A_SECOND) + 8)
+        longest = max(_FEWEST_PIECES, int(states.shape[1] * FRAME_S * _PIECES_A_SECOND) + 8)
         logs, apart = np.array(found).T
         return Opinion(logs, apart, *self._own(states, longest))
 
@@ -71,13 +77,12 @@ class PhraseJudge:
         return total, self._model.tokeniser.decode(pieces)
 
     def _line(self, phrase: str, exchanges: Exchanges) -> Line:
-        """The pieces as the decoder cuts words; what an apostrophe joins has no space before it."""
+        """The pieces of a phrase with its end, and where the exchanges would differ."""
         encode = self._model.tokeniser.encode
         pieces: list[int] = []
         found: list[Exchange] = []
-        for word in phrase.replace("'", " '").split(" "):
+        for word, own in spelled_words(self._model.tokeniser, phrase):
             spelled = str.lower if pieces else str.capitalize
-            own = encode(word if word.startswith("'") else SPACE + spelled(word))
             for other in sorted(exchanges.get(word, ())):
                 theirs = encode(SPACE + spelled(other))
                 differing = (at for at, (a, b) in enumerate(zip(own, theirs, strict=False)) if a != b)

@@ -5,6 +5,7 @@ the first is 128 or more) and its bytes. Piece order is merge order. Ids below 2
 pieces; a space before a word is written U+2581. Found by trial and held by tests.
 """
 
+from collections.abc import Iterator
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -66,3 +67,16 @@ class Tokeniser:
         """The text of piece ids; control pieces give nothing."""
         data = b"".join(self.pieces[number] for number in ids if number >= _FIRST_BYTE)
         return data.decode("utf-8", errors="replace").replace(SPACE, " ").strip()
+
+
+def spelled_words(tokeniser: Tokeniser, phrase: str) -> Iterator[tuple[str, tuple[int, ...]]]:
+    """Words and their pieces, as the decoder writes a sentence; what an apostrophe joins has no space before it."""
+    for number, word in enumerate(phrase.replace("'", " '").split(" ")):
+        spelled = word.lower() if number else word.capitalize()
+        yield word, tokeniser.encode(word if word.startswith("'") else SPACE + spelled)
+
+
+def pieces_of(tokeniser: Tokeniser, phrase: str) -> tuple[int, ...]:
+    """The pieces of a phrase written as a sentence, and its end."""
+    own = [piece for _, pieces in spelled_words(tokeniser, phrase) for piece in pieces]
+    return (*own, *tokeniser.encode("."), END)
