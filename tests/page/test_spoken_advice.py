@@ -117,8 +117,9 @@ class Aloud:
     def say(self, phrase: str) -> Line:
         for said in (phrase, *OTHERWISE.get(phrase, ())):
             line = self._heard(said)
-            if line.question is not None and line.outcome == "asked":
-                line = self._heard("yes")
+            for answer in ("yes", "yes it is") if line.question is not None else ():
+                if line.outcome != "accepted":
+                    line = self._heard(answer)
             if line.outcome == "accepted":
                 break
         else:
