@@ -331,6 +331,16 @@ def test_with_before_a_lens_is_no_motion_where_another_is_seen(
     assert look.lens == say.Lens(sphere=say.Power(size_d=2.5, sign=1))
 
 
+def test_what_was_said_before_the_lens_of_a_look_stays() -> None:
+    lens = say.Lens(sphere=say.Power(size_d=2.5, sign=1))
+    breath = (say.Place(where=say.Where(names="streak", angle=90)), say.Reading(motion="with", lens=lens))
+
+    against = say.Reading(motion="against")
+    assert said_once((*breath, against)) == (breath[0], against.model_copy(update={"lens": lens}))
+    left = say.Eye(eye="left")
+    assert said_once((*breath, left, against))[:2] == (breath[0], left)
+
+
 def test_a_part_of_an_eye_that_is_named_behind_correction_moves_nothing() -> None:
     (axis,) = said_once(_meant("sorry o d axis should be one oh five"))
     assert axis == say.Correction(entry=say.LooseAxis(axis=105), eye="right")

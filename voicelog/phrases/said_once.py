@@ -35,7 +35,8 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
         elif kept and (part := _part_of_eye(kept[-1], each)) is not None:
             kept[-1] = part
         elif (look := _through_lens(kept, each)) is not None:
-            kept[_lens_named(kept) :] = [*kept[_lens_named(kept) + 1 :], look]
+            del kept[_lens_named(kept)]
+            kept.append(look)
         else:
             kept.append(each)
     return tuple(kept)
