@@ -11,7 +11,7 @@ from voicelog.errors import MissingPartError
 from voicelog.hearing.decision import decide, default_limits
 from voicelog.hearing.engines import chosen
 from voicelog.hearing.engines.chosen import chosen_engine
-from voicelog.hearing.engines.consulting import Consulting
+from voicelog.hearing.engines.consulting import Consulting, is_bare
 from voicelog.hearing.engines.letters_engine import LettersEngine
 from voicelog.hearing.engines.moonshine import MoonshineEngine
 from voicelog.hearing.engines.network import States
@@ -196,3 +196,19 @@ def test_without_moonshine_the_letters_listen_alone(monkeypatch: pytest.MonkeyPa
 
 def test_limits_of_the_other_kind_are_left_alone() -> None:
     assert decide(SURE, ENGLISH, default_limits()) == decide(SURE, ENGLISH)
+
+
+@pytest.mark.parametrize(
+    ("phrase", "bare"),
+    [
+        ("with", True),
+        ("fifty", True),
+        ("one seventy five", True),
+        ("o s", True),
+        ("o s plus two", False),
+        ("plus fifty", False),
+        ("left eye", False),
+    ],
+)
+def test_one_word_or_numbers_or_letters_alone_are_bare(phrase: str, bare: bool) -> None:
+    assert is_bare(phrase, load().language) == bare

@@ -2,9 +2,9 @@
 
 The judge (`scoring.py`) reads the states that the first made of the sound, and says how likely each of the phrases is
 that the first found. Both count: what is likeliest to both together is the best, and is entered only if both leave it
-clear enough (`letter_decision.py`). To a bare number the judge listens with an encoder of its own. It is asked however
-sure the first is: in noise the letters are at times sure of a number that was not said, and find no rival ("plus three"
-for "plus three and a half").
+clear enough (`letter_decision.py`). To a bare number, or bare letters, the judge listens with an encoder of its own. It
+is asked however sure the first is: in noise the letters are at times sure of a number that was not said, and find no
+rival ("plus three" for "plus three and a half").
 """
 
 from collections.abc import Callable
@@ -30,11 +30,12 @@ _MOST_JUDGED = 6
 
 
 def is_bare(phrase: str, language: Language) -> bool:
-    """Whether a phrase is one word, or a number and nothing else. So little can be misheard alike by two who read the
-    same states: of 300 accented digits the judge then passed four wrong ones, with its own encoder none.
+    """Whether a phrase is one word, or a number or letters and nothing else. So little can be misheard alike by two who
+    read the same states: of 300 accented digits the judge then passed four wrong ones, with its own encoder none; and
+    it passed an "o s" that was a "with".
     """
     words = phrase.split()
-    return len(words) == 1 or all(word in number_words(language) for word in words)
+    return len(words) == 1 or all(len(word) == 1 or word in number_words(language) for word in words)
 
 
 class First(Engine, Protocol):
