@@ -120,26 +120,25 @@ def turned_places(state: ExamState, right_deg: int, wrong_deg: int, context: Con
 
     None where there is none.
     """
-    rows = [row for row in state.ledger.live if in_hand(state, row) and _named_deg(row.entry) == wrong_deg]
-    if not rows:
+    looks = [
+        (row.id, with_place(row, say.Where(names=entry.named, angle=right_deg), context))
+        for row in state.ledger.live
+        if isinstance(entry := row.entry, ReadingEntry)
+        and in_hand(state, row)
+        and _named_deg(entry) == wrong_deg
+    ]
+    if not looks:
         return None
-    news = [with_place(row, say.Where(names=_naming(row.entry), angle=right_deg), context) for row in rows]
-    changes = tuple(Replace(id=row.id, entry=new) for row, new in zip(rows, news, strict=True))
+    told = "; ".join(new.words() for _, new in looks)
     return Act(
-        changes=changes,
-        words=f"{'; '.join(new.words() for new in news)}, instead of {written_axis(wrong_deg)}",
+        changes=tuple(Replace(id=name, entry=new) for name, new in looks),
+        words=f"{told}, instead of {written_axis(wrong_deg)}",
     )
 
 
-def _naming(entry: Entry) -> say.Naming | None:
-    return entry.named if isinstance(entry, ReadingEntry) else None
-
-
-def _named_deg(entry: Entry) -> int | None:
+def _named_deg(look: ReadingEntry) -> int:
     """The angle that a look was named by: the streak's, or the meridian's."""
-    if not isinstance(entry, ReadingEntry):
-        return None
-    return int(meridian_to_streak_deg(entry.meridian_deg)) if entry.named == "streak" else entry.meridian_deg
+    return int(meridian_to_streak_deg(look.meridian_deg)) if look.named == "streak" else look.meridian_deg
 
 
 def with_place(row: Row, where: say.Where, context: Context) -> Entry:

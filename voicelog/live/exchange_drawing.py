@@ -85,8 +85,7 @@ readings depend on what is in question (eye, distance, lens, mirror, condition, 
 are then entered in their order. Several questions can be open: the last one asked is in hand, and when it is settled
 the one before it is in hand again. "Scratch that" with a question open closes the question and nothing else. A
 correction that names no entry ("make that plus three") is of what was asked about last, unless something was entered
-since. What is
-left out and changes nothing is not drawn.
+since. What is left out and changes nothing is not drawn.
 
 ```mermaid
 {diagram}
