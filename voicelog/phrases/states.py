@@ -1,5 +1,6 @@
 """The parts of the network: layers, words, calls and states."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, NamedTuple
@@ -79,6 +80,16 @@ class State:
     words: list[Over] = field(default_factory=list)
     free: list[Free] = field(default_factory=list)
     calls: list[Call] = field(default_factory=list)
+    _by_word: dict[Token, list[Over]] | None = field(default=None, init=False, repr=False, compare=False)
+
+    def over(self, token: Token) -> Sequence[Over]:
+        """The ways over one word. Asked for the first time, all are put in order: a state may have hundreds."""
+        if self._by_word is None:
+            by_word: dict[Token, list[Over]] = {}
+            for each in self.words:
+                by_word.setdefault(each.token, []).append(each)
+            self._by_word = by_word  # whole at once: other threads walk here too
+        return self._by_word.get(token, ())
 
     @property
     def arcs(self) -> tuple[Arc, ...]:

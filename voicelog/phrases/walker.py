@@ -1,15 +1,21 @@
-"""Walks the automaton word by word, expanding only what is asked for and keeping what was expanded."""
+"""Walks the automaton word by word, expanding only what is asked for and keeping what was expanded.
+
+What is met on the way from a state to the words that may follow is the same wherever its rule is referred to: it is
+found once a state, and a step is made of it for a word that is asked for. From one place hundreds of words may follow,
+of which a line says one.
+"""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
-from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, Token
+from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, State, Token
+from voicelog.phrases.states import Over
 from voicelog.phrases.tags import Close, Frame, Op, Open, Stack, apply
 
 _MOST_KNOWN = 4000
-"""Positions whose ways are kept, about 10 kB each; then all are expanded anew."""
+"""Positions whose ways are kept, about 3 kB each; then all are expanded anew."""
 
 
 class Position(NamedTuple):
@@ -48,9 +54,14 @@ class Ways:
     """
 
     def __init__(
-        self, own: Mapping[Token, Sequence[Step]], to_end: Sequence[Step], behind: Sequence[Behind]
+        self,
+        near: "_Near",
+        returns: tuple[int, ...],
+        to_end: Sequence[Step],
+        behind: Sequence[Behind],
     ) -> None:
-        self._own = own
+        self._near = near
+        self._returns = returns
         self._ends = to_end
         self._behind = behind
         self._over: dict[Token, tuple[Step, ...]] = {}
@@ -62,9 +73,13 @@ class Ways:
     def over(self, token: Token) -> tuple[Step, ...]:
         """The steps over one word."""
         if token not in self._over:
+            own = (self._from_here(each) for each in self._near.over(token))
             further = (each.led_to(step) for each in self._behind for step in each.ways.over(token))
-            self._over[token] = (*self._own.get(token, ()), *further)
+            self._over[token] = (*own, *further)
         return self._over[token]
+
+    def _from_here(self, way: "_Reached") -> Step:
+        return Step(way.ops, way.log_weight, Position(way.state, self._returns + way.inside))
 
     @cached_property
     def parts(self) -> tuple["Ways", ...]:
@@ -79,7 +94,7 @@ class Ways:
         """The steps of this part by their words (None: to the end), and the parts behind it."""
         found: list[tuple[Token | None, Step | Behind]] = [(None, each) for each in self._ends]
         found += ((None, each) for each in self._behind)
-        found += ((token, step) for token, steps in self._own.items() for step in steps)
+        found += ((token, step) for token, steps in self.own.items() for step in steps)
         return found
 
     @cached_property
@@ -90,10 +105,10 @@ class Ways:
             for _, each in self.choices
         )
 
-    @property
+    @cached_property
     def own(self) -> Mapping[Token, Sequence[Step]]:
-        """The steps that no other part has."""
-        return self._own
+        """The steps that no other part has. Whoever asks for all has them kept."""
+        return {token: [self._from_here(each) for each in ways] for token, ways in self._near.all().items()}
 
     @property
     def targets(self) -> Mapping[Token, frozenset[Position]]:
@@ -110,6 +125,53 @@ class Ways:
         return {token: self.over(token) for token in self.targets}
 
 
+class _Reached(NamedTuple):
+    """A state, and what is met on the way to it from another of the same rule: operations and log weight (base e).
+
+    `inside` are the references gone into on the way, by their numbers.
+    """
+
+    ops: tuple[Op, ...]
+    log_weight: float
+    state: int
+    inside: tuple[int, ...]
+
+
+class _Near:
+    """What is reached from a state without a word, and over one: the same for all positions there."""
+
+    def __init__(self, states: Sequence[State], reached: tuple[_Reached, ...], last: frozenset[int]) -> None:
+        self._states = states
+        self._reached = reached
+        self._known: dict[Token, tuple[_Reached, ...]] = {}
+        self.leaving = tuple(each for each in reached if each.state in last)
+        """Where a rule may end."""
+
+    def over(self, token: Token) -> tuple[_Reached, ...]:
+        """Where a word leads to."""
+        found = self._known.get(token)
+        if found is None:
+            found = self._known[token] = tuple(self._after(token))
+        return found
+
+    def _after(self, token: Token) -> Iterator[_Reached]:
+        for here in self._reached:
+            for over in self._states[here.state].over(token):
+                yield _led(here, over)
+
+    def all(self) -> dict[Token, list[_Reached]]:
+        """Where each word leads to that may follow."""
+        found: dict[Token, list[_Reached]] = {}
+        for here in self._reached:
+            for over in self._states[here.state].words:
+                found.setdefault(over.token, []).append(_led(here, over))
+        return found
+
+
+def _led(here: _Reached, over: Over) -> _Reached:
+    return _Reached(here.ops + over.ops, here.log_weight + over.log_weight, over.target, here.inside)
+
+
 class Walker:
     """Positions of one rule of the automaton, or of several (with a space between), seen through some of its layers."""
 
@@ -124,6 +186,7 @@ class Walker:
         self._layers = layers | {Layer.SAID}
         self.rule = rule
         self._known: dict[Position, Ways] = {}
+        self._known_near: dict[int, _Near] = {}
         self._calls: list[Call] = []
         self._numbers: dict[Call, int] = {}
 
@@ -141,35 +204,36 @@ class Walker:
         return bool(self.ways(position).to_end)
 
     def _expand(self, position: Position) -> Ways:
-        by_token: dict[Token, list[Step]] = {}
+        near, returns = self._near(position.state), position.returns
         to_end: list[Step] = []
         behind: list[Behind] = []
-        todo: list[Step] = [Step((), 0.0, position)] if position != self.start else self._openings()
+        for each in near.leaving:
+            here = Step(each.ops, each.log_weight, Position(each.state, returns + each.inside))
+            self._leave(here, behind, to_end)
+        return Ways(near, returns, to_end, behind)
+
+    def _near(self, state: int) -> _Near:
+        if state not in self._known_near:
+            reached = tuple(self._reached_from(state))
+            self._known_near[state] = _Near(self._automaton.states, reached, self._last_states)
+        return self._known_near[state]
+
+    def _reached_from(self, start: int) -> Iterator[_Reached]:
+        todo = [_Reached((), 0.0, start, ())] if start != self.start.state else self._openings()
         while todo:
             here = todo.pop()
-            state = self._automaton.states[here.target.state]
-            returns = here.target.returns
-            shared: dict[tuple[int, float, tuple[Op, ...]], Step] = {}
-            for over in state.words:
-                # Words of one choice lead alike: one step for all takes a third less memory.
-                like = (over.target, over.log_weight, over.ops)
-                step = shared.get(like)
-                if step is None:
-                    target = Position(over.target, returns)
-                    step = shared[like] = Step(here.ops + over.ops, here.log_weight + over.log_weight, target)
-                by_token.setdefault(over.token, []).append(step)
+            yield here
+            state = self._automaton.states[here.state]
             for free in state.free:
                 weight = here.log_weight + free.log_weight
-                todo.append(Step(here.ops + free.ops, weight, Position(free.target, returns)))
+                todo.append(_Reached(here.ops + free.ops, weight, free.target, here.inside))
             for call in state.calls:
                 if call.fragment.layer in self._layers:
                     first, _ = self._automaton.fragments[call.fragment]
                     opened = (Open(call.fragment.rule),) if call.framed else ()
-                    inside = Position(first, (*returns, self._number(call)))
-                    todo.append(Step(here.ops + opened, here.log_weight + call.log_weight, inside))
-            if here.target.state in self._last_states:
-                self._leave(here, behind, to_end)
-        return Ways(by_token, to_end, behind)
+                    weight = here.log_weight + call.log_weight
+                    inside = (*here.inside, self._number(call))
+                    todo.append(_Reached(here.ops + opened, weight, first, inside))
 
     def _number(self, call: Call) -> int:
         if call not in self._numbers:
@@ -177,9 +241,9 @@ class Walker:
             self._calls.append(call)
         return self._numbers[call]
 
-    def _openings(self) -> list[Step]:
+    def _openings(self) -> list[_Reached]:
         keys = [FragmentKey(rule, Layer.SAID) for rule in self.rule.split()]
-        return [Step((Open(key.rule),), 0.0, Position(self._automaton.fragments[key][0])) for key in keys]
+        return [_Reached((Open(key.rule),), 0.0, self._automaton.fragments[key][0], ()) for key in keys]
 
     @cached_property
     def _last_states(self) -> frozenset[int]:
