@@ -6,7 +6,7 @@ when a search gets to them, and kept. What lies behind a finished rule is the sa
 once.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,15 +25,38 @@ _ROWS = 2 * _MOST_SETS
 
 
 @dataclass(slots=True)
-class _Place:
-    """The ways over a word from one place, without leaving its rule: words (n,), their log weights and places behind.
+class _Near:
+    """The ways over a word from a state, without leaving its rule: the same for all places there.
 
-    `behind` are the places where a rule that ends here was referred to; `end` the log weight of the end of the phrase.
+    Words (n,), in order, and their log weights; where they lead to, each a state and the references gone into on the
+    way. `leaving`: where the rule may end, as log weights and the references gone into.
     """
 
     words: Integers
     weights: Floats
-    targets: Integers
+    targets: tuple[Position, ...]
+    leaving: tuple[tuple[float, Position], ...]
+    by_word: dict[int, list[int]]
+
+    def over(self, word: int) -> Sequence[int]:
+        """Which of them are over a word."""
+        if not self.by_word and len(self.words):
+            by_word: dict[int, list[int]] = {}
+            for at, each in enumerate(self.words.tolist()):
+                by_word.setdefault(each, []).append(at)
+            self.by_word = by_word
+        return self.by_word.get(word, ())
+
+
+@dataclass(slots=True)
+class _Place:
+    """A state as it is reached through some references: its ways, and what lies behind its rule.
+
+    `behind` are the places where a rule that ends here was referred to; `end` the log weight of the end of the phrase.
+    """
+
+    near: _Near
+    returns: tuple[int, ...]
     behind: list[tuple[int, float]]
     end: float
 
@@ -85,11 +108,12 @@ class WordNetwork:
         self._automaton = grammar.automaton
         self._last_states = frozenset(last for _, last in self._automaton.fragments.values())
         self.tree = tokens_of(grammar, self._layers)
+        self._calls: list[Call] = []
+        self._call_numbers: dict[Call, int] = {}
+        self._near: dict[int, _Near] = {}
         self._forget()
 
     def _forget(self) -> None:
-        self._calls: list[Call] = []
-        self._call_numbers: dict[Call, int] = {}
         self._positions: list[Position] = []
         self._position_numbers: dict[Position, int] = {}
         self._known: dict[int, _Place] = {}
@@ -136,11 +160,11 @@ class WordNetwork:
         end = over = -np.inf
         for place, weight in here.places:
             ways = self._place(place)
-            low, high = np.searchsorted(ways.words, (word, word + 1))
-            for at in range(low, high):
-                so_far = weight + float(ways.weights[at])
+            for at in ways.near.over(word):
+                so_far = weight + float(ways.near.weights[at])
                 over = max(over, so_far)
-                flat = self._flatten(int(ways.targets[at]))
+                state, inside = ways.near.targets[at]
+                flat = self._flatten(self._numbered(Position(state, ways.returns + inside)))
                 end = max(end, so_far + flat.end)
                 for target, further in flat.places.items():
                     found[target] = max(so_far + further, found.get(target, -np.inf))
@@ -162,7 +186,7 @@ class WordNetwork:
     def _weigh(self, places: tuple[tuple[int, float], ...]) -> None:
         weights = np.full(len(self.tree.tokens), -np.inf, np.float32)
         for place, weight in places:
-            ways = self._place(place)
+            ways = self._place(place).near
             np.maximum.at(weights, ways.words, ways.weights + np.float32(weight))
         number = len(self._sets) - 1
         if number == len(self.ahead):
@@ -178,7 +202,7 @@ class WordNetwork:
     def _flatten(self, number: int) -> _Flat:
         if number not in self._flat:
             own = self._place(number)
-            places = {number: 0.0} if len(own.words) else {}
+            places = {number: 0.0} if len(own.near.words) else {}
             end = own.end
             for outer, weight in own.behind:
                 further = self._flatten(outer)
@@ -194,18 +218,34 @@ class WordNetwork:
         return self._known[number]
 
     def _expanded(self, position: Position) -> _Place:
-        ways: list[tuple[int, float, int]] = []
+        near = self._near_to(position.state)
         behind: dict[int, float] = {}
         end = -np.inf
-        todo = [(position, 0.0)]
+        for so_far, (_, inside) in near.leaving:
+            if returns := position.returns + inside:
+                *outer, call = returns
+                back = self._numbered(Position(self._calls[call].target, tuple(outer)))
+                behind[back] = max(so_far, behind.get(back, -np.inf))
+            else:
+                end = max(end, so_far)
+        return _Place(near, position.returns, list(behind.items()), end)
+
+    def _near_to(self, state: int) -> _Near:
+        if state not in self._near:
+            self._near[state] = self._found_near(state)
+        return self._near[state]
+
+    def _found_near(self, start: int) -> _Near:
+        ways: list[tuple[int, float, Position]] = []
+        leaving: list[tuple[float, Position]] = []
+        todo = [(Position(start), 0.0)]
         while todo:
             here, so_far = todo.pop()
             state = self._automaton.states[here.state]
             for over in state.words:
                 word = self.tree.number.get(over.token)
                 if word is not None:
-                    target = self._numbered(Position(over.target, here.returns))
-                    ways.append((word, so_far + over.log_weight, target))
+                    ways.append((word, so_far + over.log_weight, Position(over.target, here.returns)))
             todo += [(Position(free.target, here.returns), so_far + free.log_weight) for free in state.free]
             todo += [
                 (self._inside(call, here), so_far + call.log_weight)
@@ -213,20 +253,11 @@ class WordNetwork:
                 if call.fragment.layer in self._layers
             ]
             if here.state in self._last_states:
-                if here.returns:
-                    *outer, call = here.returns
-                    back = self._numbered(Position(self._calls[call].target, tuple(outer)))
-                    behind[back] = max(so_far, behind.get(back, -np.inf))
-                else:
-                    end = max(end, so_far)
+                leaving.append((so_far, here))
         ways.sort()
         words, weights, targets = zip(*ways, strict=True) if ways else ((), (), ())
-        return _Place(
-            np.array(words, np.int32),
-            np.array(weights, np.float32),
-            np.array(targets, np.int32),
-            list(behind.items()),
-            end,
+        return _Near(
+            np.array(words, np.int32), np.array(weights, np.float32), tuple(targets), tuple(leaving), {}
         )
 
     def _inside(self, call: Call, here: Position) -> Position:
