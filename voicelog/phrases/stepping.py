@@ -48,7 +48,6 @@ class Stepper:
         self._inside: dict[tuple[int, Token], tuple[_Inside, ...]] = {}
         self._chain = lru_cache(_MOST_KEPT)(self._chained)
         self._words_at = lru_cache(_MOST_KEPT)(self._all_first)
-        self._alike: dict[frozenset[Token], frozenset[Token]] = {}
 
     def over(self, spot: Spot, word: Token) -> Iterator[tuple[float, Spot]]:
         """Where a word leads to, each with its log weight (base e)."""
@@ -103,9 +102,8 @@ class Stepper:
         return found
 
     def _all_first(self, spot: Spot) -> frozenset[Token]:
-        """All words that may follow at a spot. Few sets differ, so equal ones are kept once."""
-        words = frozenset[Token]().union(*(self._first(state) for _, state, _ in self._chain(spot)))
-        return self._alike.setdefault(words, words)
+        """All words that may follow at a spot."""
+        return _alike(frozenset[Token]().union(*(self._first(state) for _, state, _ in self._chain(spot))))
 
     def _chained(self, spot: Spot) -> tuple[tuple[float, int, tuple[int, ...]], ...]:
         """Where a word may follow: at this spot and, where its rule may end, at those around it."""
@@ -129,7 +127,7 @@ class Stepper:
                 for call in here[1].calls:
                     if call.fragment.layer in self._layers:
                         words |= self._first(self._automaton.fragments[call.fragment][0])
-            self._firsts[state] = frozenset(words)
+            self._firsts[state] = _alike(frozenset(words))
         return self._firsts[state]
 
     def _leave(self, state: int) -> float | None:
@@ -183,6 +181,12 @@ class Stepper:
                 weight = self._leave(self._automaton.fragments[call.fragment][0])
                 if weight is not None:
                     yield call.target, call.log_weight + weight
+
+
+@cache
+def _alike(words: frozenset[Token]) -> frozenset[Token]:
+    """The first set that was like this: few differ, and equal ones are kept once."""
+    return words
 
 
 def stepper(grammar: Grammar, rule: str, *layers: Layer) -> Stepper:

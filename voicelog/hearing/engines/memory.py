@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+_TRIM_THRESHOLD, _MMAP_THRESHOLD, _ARENA_MAX = -1, -3, -8
 """Names of mallopt's parameters (malloc.h of the GNU C library)."""
 _LARGE = 128 * 1024
 """Bytes. What the library begins with; it would raise both limits with each larger block that is freed, to 32 MB."""
@@ -29,13 +29,14 @@ def give_back() -> None:
 def keep_none_back() -> None:
     """From now on large blocks go back to the system when they are freed: 20 MB less at most, for 5 % more CPU.
 
-    Else what a long utterance took lies beside what the next one takes. Only where memory comes from is changed. Does
-    nothing where there is no GNU C library.
+    Else what a long utterance took lies beside what the next one takes. All threads share one heap: each with its own
+    kept 4 MB more. Only where memory comes from is changed. Does nothing where there is no GNU C library.
     """
     library = _c_library()
     if library is not None:
         library.mallopt(_MMAP_THRESHOLD, _LARGE)
         library.mallopt(_TRIM_THRESHOLD, _LARGE)
+        library.mallopt(_ARENA_MAX, 1)
 
 
 def let_go_of(file: Path) -> None:
