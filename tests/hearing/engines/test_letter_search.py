@@ -36,7 +36,7 @@ def walked(network: WordNetwork, rule: str, line: str) -> float:
     number, weight = network.start(rule), 0.0
     for token in tokenise(line, load().language):
         word = network.tree.number[token._replace(joined=token.text.startswith("'"))]
-        over = float(network.ahead[number, network.tree.nodes + word])
+        over = float(network.ahead.row(number)[network.tree.nodes + word])
         if not np.isfinite(over):
             return over
         number, more = network.after(number, word)
@@ -63,7 +63,7 @@ def test_words_that_may_follow_are_those_of_the_matcher(network: WordNetwork) ->
         number = network.start("line")
         for token in tokens:
             number, _ = network.after(number, network.tree.number[token])
-        allowed = np.isfinite(network.ahead[number, network.tree.nodes : network.tree.column])
+        allowed = np.isfinite(network.ahead.row(number)[network.tree.nodes : network.tree.column])
         assert {word for word, may in zip(words, allowed, strict=True) if may} == Matcher(
             load().walker("line")
         ).next_words(tokens)

@@ -192,20 +192,20 @@ class LetterSearch:
 
     def _whole_words(self, here: _Growing) -> npt.NDArray[np.float32]:
         """The log weight of the word that ends at each beginning's node; minus infinity where none does."""
-        weights: npt.NDArray[np.float32] = self._network.ahead[here.sets, self._tree.leaf[here.nodes]]
+        weights: npt.NDArray[np.float32] = self._network.ahead.at(here.sets, self._tree.leaf[here.nodes])
         return weights
 
     def _hope(self, here: _Growing) -> Floats:
         """The grammar's part in the rank of each beginning: its words so far, and the best word it may be in."""
         hope: Floats = self._width.grammar_weight * (
-            here.weights + self._network.ahead[here.sets, here.nodes]
+            here.weights + self._network.ahead.at(here.sets, here.nodes)
         )
         return hope
 
     def _hope_of(self, ways: _Ways, here: _Growing) -> Floats:
         """The same for the ways on."""
         nodes = np.where(ways.between, self._tree.column, ways.nodes)
-        ahead = np.where(ways.between, 0.0, self._network.ahead[here.sets[ways.rows], nodes])
+        ahead = np.where(ways.between, 0.0, self._network.ahead.at(here.sets[ways.rows], nodes))
         hope: Floats = self._width.grammar_weight * (ways.weights + ahead)
         return hope
 
@@ -214,7 +214,7 @@ class LetterSearch:
         letters = np.flatnonzero(frame[:BLANK] >= frame.max() - self._width.seldom_log)
         inside = letters[letters != _SPACE]
         children = self._tree.children[here.nodes[:, None], inside[None]]
-        rows, columns = np.nonzero(np.isfinite(self._network.ahead[here.sets[:, None], children]))
+        rows, columns = np.nonzero(np.isfinite(self._network.ahead.at(here.sets[:, None], children)))
         parts = [(rows, inside[columns], children[rows, columns].astype(np.int64), here.weights[rows])]
         whole = self._whole_words(here)
         ended = np.flatnonzero(np.isfinite(whole))
@@ -237,7 +237,7 @@ class LetterSearch:
             ways.weights[at] += more
             if ways.kinds[at] == _JOINED:
                 ways.nodes[at] = self._tree.children[JOINED_ROOT, APOSTROPHE]
-        alive = np.flatnonzero(np.isfinite(self._network.ahead[sets, ways.nodes]))
+        alive = np.flatnonzero(np.isfinite(self._network.ahead.at(sets, ways.nodes)))
         ways, sets = ways.some(alive), sets[alive]
         return _Growing(
             np.array([self._number(int(key)) for key in keys[alive]], np.int64),

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from voicelog.hearing.engines.letter_tree import Floats, Integers, LetterTree
+from voicelog.hearing.engines.sparse_rows import SparseRows
 from voicelog.phrases.automaton import Call, FragmentKey, Layer, Token
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.walker import Position
@@ -21,7 +22,7 @@ _GRAIN = 0.25
 _MOST_SETS = 1000
 _MOST_PLACES = 40_000
 _ROWS = 2 * _MOST_SETS
-"""Room for sets: what is not used yet takes no memory, and to make room for more copies all that there is (66 MB)."""
+"""Room for sets: what is not used yet takes no memory, and to make room for more copies all that there is."""
 
 
 @dataclass(slots=True)
@@ -71,9 +72,13 @@ class _Flat:
 
 @dataclass(slots=True)
 class _Set:
-    """Places with log weights, the best of them 0; `end`: that of ending here. `after` is filled as it is asked for."""
+    """Places (n,) with log weights (n,), the best of them 0; `end`: that of ending here.
 
-    places: tuple[tuple[int, float], ...]
+    `after` is filled as it is asked for.
+    """
+
+    places: Integers
+    weights: Floats
     end: float
     after: dict[int, tuple[int, float]] = field(default_factory=dict)
 
@@ -99,7 +104,7 @@ def tokens_of(grammar: Grammar, layers: Iterable[Layer]) -> LetterTree:
 class WordNetwork:
     """Sets of places of one grammar, seen through some of its layers, by number.
 
-    `ahead`, shape (sets, columns of the tree), has the log weight of the best word that each column may lead to.
+    `ahead`, a row for each set and a column for each of the tree, has the log weight of the best word that each column may lead to.
     """
 
     def __init__(self, grammar: Grammar, *layers: Layer) -> None:
@@ -119,9 +124,9 @@ class WordNetwork:
         self._known: dict[int, _Place] = {}
         self._flat: dict[int, _Flat] = {}
         self._sets: list[_Set] = []
-        self._set_numbers: dict[tuple[tuple[int, float], ...], int] = {}
+        self._set_numbers: dict[tuple[bytes, bytes, float], int] = {}
         self._starts: dict[str, int] = {}
-        self.ahead: Floats = np.empty((_ROWS, self.tree.column + 1), np.float32)
+        self.ahead = SparseRows(self.tree.column + 1, _ROWS)
 
     def start(self, rule: str) -> int:
         """The set where phrases of a rule, or of several with a space between, begin.
@@ -153,12 +158,12 @@ class WordNetwork:
 
     def closing(self, number: int) -> float:
         """How much likelier the grammar makes it that a phrase ends in this set than that any one word follows."""
-        return self._sets[number].end - float(self.ahead[number].max())
+        return self._sets[number].end - float(self.ahead.row(number).max())
 
     def _behind(self, here: _Set, word: int) -> tuple[int, float]:
         found: dict[int, float] = {}
         end = over = -np.inf
-        for place, weight in here.places:
+        for place, weight in zip(here.places.tolist(), here.weights.tolist(), strict=True):
             ways = self._place(place)
             for at in ways.near.over(word):
                 so_far = weight + float(ways.near.weights[at])
@@ -174,24 +179,23 @@ class WordNetwork:
     def _set_of(self, places: dict[int, float], end: float) -> tuple[int, float]:
         """The set of these places, and the weight of the best of them, which counts as 0 in the set."""
         best = max(end, *places.values()) if places else end
-        key = tuple(sorted((place, _rounded(weight - best)) for place, weight in places.items()))
+        numbers = np.array(sorted(places), np.int32)
+        weights = np.array([_rounded(places[place] - best) for place in numbers.tolist()], np.float32)
         ending = _rounded(end - best) if end > -np.inf else end
-        whole = (*key, (-1, ending))
-        if whole not in self._set_numbers:
-            self._set_numbers[whole] = len(self._sets)
-            self._sets.append(_Set(key, ending))
-            self._weigh(key)
-        return self._set_numbers[whole], best
+        key = (numbers.tobytes(), weights.tobytes(), ending)
+        if key not in self._set_numbers:
+            self._set_numbers[key] = len(self._sets)
+            kept = (np.frombuffer(key[0], np.int32), np.frombuffer(key[1], np.float32))
+            self._sets.append(_Set(*kept, ending))
+            self._weigh(self._sets[-1])
+        return self._set_numbers[key], best
 
-    def _weigh(self, places: tuple[tuple[int, float], ...]) -> None:
+    def _weigh(self, here: _Set) -> None:
         weights = np.full(len(self.tree.tokens), -np.inf, np.float32)
-        for place, weight in places:
+        for place, weight in zip(here.places.tolist(), here.weights, strict=True):
             ways = self._place(place).near
-            np.maximum.at(weights, ways.words, ways.weights + np.float32(weight))
-        number = len(self._sets) - 1
-        if number == len(self.ahead):
-            self.ahead = np.concatenate([self.ahead, np.empty_like(self.ahead)])
-        self.ahead[number] = self.tree.columns(weights)
+            np.maximum.at(weights, ways.words, ways.weights + weight)
+        self.ahead.append(self.tree.columns(weights))
 
     def _numbered(self, position: Position) -> int:
         if position not in self._position_numbers:
