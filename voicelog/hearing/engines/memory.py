@@ -71,7 +71,7 @@ def _mappings(file: Path) -> list[_Mapping]:
                 start, end = (int(each, 16) for each in heading.groups()[:2])
                 if theirs:
                     found.append(_Mapping(start, end - start, 0))
-            elif theirs and line.startswith(("Private_Dirty:", "Shared_Dirty:", "Anonymous:", "Swap:")):
+            elif theirs and line.startswith(("Anonymous:", "Swap:")):
                 found[-1] = found[-1]._replace(written_kb=found[-1].written_kb + int(line.split()[1]))
     return found
 
