@@ -4,6 +4,7 @@ Nor are "plus one, um, plus one fifty vertical" two powers: who stops between tw
 """
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import groupby
 
 from voicelog.phrases import meanings as say
@@ -14,6 +15,8 @@ from voicelog.phrases.word_sets import numbers, words_of
 
 _NUMBERS = ("power", "axis")
 _MOST_OF_DISTANCE = 6
+_MOST_KEPT = 256
+"""Runs of number words of which the numbers are kept: those of a few lines."""
 
 
 class CutNumbers:
@@ -30,6 +33,8 @@ class CutNumbers:
             Matcher(grammar.walker("plain_distance")) if "plain_distance" in grammar.rules else None
         )
         self._matchers = [Matcher(grammar.walker(rule)) for rule in _NUMBERS if rule in grammar.rules]
+        # A line may have fifty readings, and each is asked about the same runs of its words.
+        self._numbers = lru_cache(_MOST_KEPT)(self._numbers_of)
 
     def are_in(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether a reading of a line parts a number."""
@@ -83,16 +88,17 @@ class CutNumbers:
         bare = (run[1:] if run[0].text in self._articles and not self._as_one(run) else run for run in found)
         return [run for run in bare if len(run) > 1]
 
-    def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> set[float]:
+    def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> frozenset[float]:
         """What a run of number words is as one number: dioptres in steps that lenses have, degrees.
 
         What is left of a number that was `cut` may be in no step: "one point seven | five".
         """
-        if run[0].text == self._joined_by:
-            run = run[1:]
+        found = self._numbers(tuple(run[1:] if run[0].text == self._joined_by else run))
+        return found if cut else frozenset(number for number in found if (8 * number).is_integer())
+
+    def _numbers_of(self, run: tuple[Token, ...]) -> frozenset[float]:
         readings = [reading for matcher in self._matchers for reading in matcher.readings(run)]
-        found = {number for (meaning,) in readings for number in _numbers_in(meaning)}
-        return found if cut else {number for number in found if (8 * number).is_integer()}
+        return frozenset(number for (meaning,) in readings for number in _numbers_in(meaning))
 
 
 def _wrong_and_right(meaning: say.Meaning) -> tuple[say.Model, ...]:
