@@ -78,7 +78,9 @@ def test_every_way_is_there_once_for_each_word_and_to_the_end() -> None:
                     by_word.setdefault(way[2], []).append(way)
 
             assert ways.by_token.keys() == by_word.keys()
-            assert _counted(_as_ways(ways.to_end, None)) == _counted([way for way in written if way[2] is None])
+            assert _counted(_as_ways(ways.to_end, None)) == _counted(
+                [way for way in written if way[2] is None]
+            )
             for token in random.sample(sorted(by_word), min(40, len(by_word))):
                 assert _counted(_as_ways(ways.over(token), token)) == _counted(by_word[token]), token
                 compared += 1

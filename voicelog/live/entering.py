@@ -14,6 +14,7 @@ from voicelog.exam.events import Line
 from voicelog.exam.events import Source as Origin
 from voicelog.hearing.engines.protocol import Hearing
 from voicelog.hearing.utterance import Utterance
+from voicelog.live.garbage import wait_for
 from voicelog.live.jobs import Doubted, Draft, Drafted, Finished, Lost, Refused, Said, Typed
 from voicelog.live.told import Counts, Taking, Told
 from voicelog.record.storing import NotKeptError
@@ -127,9 +128,7 @@ class Entering:
     def _next(self) -> "Finished | Draft | None":
         """What to do next: what is finished before drafts; None when there will be nothing more."""
         with self._changed:
-            self._changed.wait_for(
-                lambda: self._waiting or self._draft is not None or self._ended_s is not None
-            )
+            wait_for(self._changed, lambda: self._waiting or self._draft or self._ended_s is not None)
             if self._waiting:
                 job = self._waiting.popleft()
                 draft = self._draft

@@ -16,6 +16,7 @@ from voicelog.hearing.levels import FLOOR_DBFS, measure
 from voicelog.hearing.sources import Block, Source
 from voicelog.hearing.utterance import Utterance
 from voicelog.live.entering import WAITING_LIMIT, Entering
+from voicelog.live.garbage import keep_all_so_far, looked_for_in_pauses
 from voicelog.live.switch import Gated, Switch
 from voicelog.live.told import Counts, Taking, Told
 from voicelog.speaking.judging import Judged
@@ -114,9 +115,14 @@ class Listening:
 
     def _work(self) -> None:
         try:
-            self._entering.run(self._warm_up)
+            with looked_for_in_pauses():
+                self._entering.run(self._get_ready)
         finally:
             self._told.finished()
+
+    def _get_ready(self) -> None:
+        self._warm_up()
+        keep_all_so_far()
 
     def _guarded_capture(self) -> None:
         try:

@@ -1,0 +1,50 @@
+"""All that is held is looked through in pauses: never while something is recognised or entered."""
+
+import gc
+import time
+from collections.abc import Iterator
+
+from tests.live.scripted import Recorder, ScriptedEndpointer, ScriptedSource, block, utterance
+from voicelog.hearing.sources import Block
+from voicelog.live.listening import Listening
+
+_PATIENCE_S = 20.0
+_PAUSE_S = 0.6
+
+
+def test_all_that_is_held_is_looked_through_in_pauses_only() -> None:
+    """So much is kept of each utterance here that Python would look by itself in the middle of the next."""
+    kept: list[list[list[int]]] = []
+    working = False
+    looked: list[tuple[int, bool]] = []
+
+    def keep() -> None:
+        nonlocal working
+        working = True
+        kept.append([[number] for number in range(400_000)])
+        working = False
+
+    def note(phase: str, info: dict[str, int]) -> None:
+        if phase == "start" and info["generation"] == 2:
+            looked.append((len(kept), working))
+
+    def blocks() -> Iterator[Block]:
+        for number in range(3):
+            yield block(number)
+            time.sleep(_PAUSE_S)
+
+    finishes = {number: utterance(number, 9000 * number, 9000 * number + 5000) for number in range(3)}
+    listening = Listening(ScriptedSource(blocks()), Recorder(keep), endpointer=ScriptedEndpointer(finishes))
+    before = gc.get_threshold()
+    gc.callbacks.append(note)
+    try:
+        listening.start()
+        assert listening.wait(_PATIENCE_S)
+    finally:
+        gc.callbacks.remove(note)
+
+    assert len(kept) == 3
+    assert not any(at_work for _, at_work in looked)
+    assert {number for number, _ in looked} == {0, 1, 2, 3}
+    assert gc.get_threshold() == before
+    assert gc.get_freeze_count() == 0
