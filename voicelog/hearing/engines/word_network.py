@@ -104,7 +104,8 @@ def tokens_of(grammar: Grammar, layers: Iterable[Layer]) -> LetterTree:
 class WordNetwork:
     """Sets of places of one grammar, seen through some of its layers, by number.
 
-    `ahead`, a row for each set and a column for each of the tree, has the log weight of the best word that each column may lead to.
+    `ahead`, a row for each set and a column for each of the tree, has the log weight of the best word that each column
+    may lead to.
     """
 
     def __init__(self, grammar: Grammar, *layers: Layer) -> None:
