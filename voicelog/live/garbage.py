@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from threading import Condition
 
+from voicelog.hearing.engines.memory import give_back
+
 _SELDOM = 1000
 """Instead of 10: looks through what is new before all is looked through, if there never is a pause."""
 _DUE = 10
@@ -31,7 +33,7 @@ def looked_for_in_pauses() -> Iterator[None]:
 
 def keep_all_so_far() -> None:
     """Look once, and from now on only through what is made later: the grammar and the networks stay to the end."""
-    gc.collect()
+    _look()
     gc.freeze()
 
 
@@ -39,4 +41,9 @@ def wait_for(changed: Condition, what: Callable[[], object]) -> None:
     """Wait, with the condition held, until `what` holds; after a pause, look, if so much is new."""
     while not changed.wait_for(what, _PAUSE_S):
         if gc.get_count()[2] >= _DUE:
-            gc.collect()
+            _look()
+
+
+def _look() -> None:
+    gc.collect()
+    give_back()

@@ -14,7 +14,7 @@ from voicelog.phrases.automaton import Automaton, Call, FragmentKey, Layer, Stat
 from voicelog.phrases.states import Over
 from voicelog.phrases.tags import Close, Frame, Op, Open, Stack, apply
 
-_MOST_KNOWN = 4000
+_MOST_KNOWN = 2000
 """Positions whose ways are kept, about 3 kB each; then all are expanded anew."""
 
 
