@@ -109,7 +109,7 @@ def _wrong_and_right(meaning: say.Meaning) -> tuple[say.Model, ...]:
     return (meaning.right, meaning.wrong) if isinstance(meaning, say.NotBut) else (meaning,)
 
 
-def _are_apart(before: set[float], behind: set[float], held: Sequence[set[float]]) -> bool:
+def _are_apart(before: frozenset[float], behind: frozenset[float], held: Sequence[set[float]]) -> bool:
     """Whether of two numbers one is said, and by no entry both: "six nine" is one acuity."""
     together = any(before & each and behind & each for each in held)
     return not together and bool(before and behind) and any((before | behind) & each for each in held)

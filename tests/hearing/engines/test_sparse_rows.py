@@ -2,13 +2,13 @@
 
 import numpy as np
 
-from voicelog.hearing.engines.sparse_rows import SparseRows
+from voicelog.hearing.engines.sparse_rows import Floats, SparseRows
 
 _COLUMNS = 137
 """No multiple of any block."""
 
 
-def _row(random: np.random.Generator) -> np.ndarray:  # type: ignore[type-arg]
+def _row(random: np.random.Generator) -> Floats:
     """A row with runs of numbers, as words of one letter lie beside one another; some rows are empty, some full."""
     row = np.full(_COLUMNS, -np.inf, np.float32)
     for _ in range(random.integers(0, 5)):

@@ -43,9 +43,11 @@ class SparseRows:
 
     def at(self, rows: npt.NDArray[np.integer], columns: npt.NDArray[np.integer]) -> Floats:
         """Weights by row and column; the two are broadcast."""
-        return self._values.take(self._starts[rows, columns >> _BITS] + (columns & (_BLOCK - 1)))
+        found: Floats = self._values.take(self._starts[rows, columns >> _BITS] + (columns & (_BLOCK - 1)))
+        return found
 
     def row(self, number: int) -> Floats:
         """A whole row, shape (columns,)."""
         every = self._starts[number][:, None] + np.arange(_BLOCK)
-        return self._values.take(every.ravel()[: self._columns])
+        found: Floats = self._values.take(every.ravel()[: self._columns])
+        return found
