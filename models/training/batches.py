@@ -1,6 +1,6 @@
 """What training hears, batch by batch, made on the device while the step before is being learnt from.
 
-In half of the batches each frame sees to the end of its own stretch only.
+In some of the batches each frame sees to the end of its own stretch only.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from torch import Tensor
 
 from . import sound
 from .clips import Clip
-from .neighbours import some_near
+from .neighbours import Alike, some_near
 from .network import Ear
 
 STRETCHES = (8, 12, 16, 24, 32, 48)
@@ -87,6 +87,9 @@ class BatchMaker:
     chance: Random
     by_clip: bool
     rivals: int
+    limited: float
+    """Share of the batches in which a frame does not see everything."""
+    alike: Alike
 
     @torch.no_grad()
     def __call__(self, numbers: Sequence[int]) -> Batch:
@@ -97,9 +100,9 @@ class BatchMaker:
         heard = sound.heard(clean, self.data.noises, talk)
         with torch.autocast(clean.device.type, torch.bfloat16):
             wanted = self.teacher.states(clean).float()
-        stretch = None if self.by_clip or self.chance.random() < 0.5 else self.chance.choice(STRETCHES)
+        stretch = None if self.by_clip or self.chance.random() >= self.limited else self.chance.choice(STRETCHES)
         texts = [self.data.texts[each] for each in numbers]
-        near = [some_near(text, self.rivals, self.chance) for text in texts]
+        near = [some_near(text, self.rivals, self.chance, self.alike) for text in texts]
         return Batch(heard, wanted, stretch, texts, near)
 
 

@@ -99,9 +99,13 @@ class Decoder(nn.Module):
         result: Tensor = self.proj_out(self.norm(rows))
         return result
 
+    def pieces(self, text: str) -> tuple[int, ...]:
+        """The pieces of a text, and its end."""
+        return pieces_of(self.tokeniser, text)
+
     def written(self, states: Tensor, texts: Sequence[str]) -> Tensor:
-        """Minus the log probability of each text, for each of its pieces, shape (texts,)."""
-        lines = [pieces_of(self.tokeniser, text) for text in texts]
+        """Minus the log probability of each text, shape (texts,)."""
+        lines = [self.pieces(text) for text in texts]
         longest = max(len(line) for line in lines)
         wanted = torch.full((len(lines), longest), NOTHING)
         given = torch.full((len(lines), longest), BEGIN)
@@ -111,4 +115,4 @@ class Decoder(nn.Module):
         scores = self(states, given.to(states.device))
         wanted = wanted.to(states.device)
         each = F.cross_entropy(scores.flatten(0, 1), wanted.flatten(), ignore_index=NOTHING, reduction="none")
-        return each.view(wanted.shape).float().sum(1) / (wanted != NOTHING).sum(1)
+        return each.view(wanted.shape).float().sum(1)

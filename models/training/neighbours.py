@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from random import Random
+from types import MappingProxyType
 
 CLASSES = (
     "zero oh nought one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
@@ -31,6 +32,13 @@ LIKE = (
 )  # fmt: skip
 """Pairs that sound alike in noise. From our own counts of errors on tuning voices, and by ear."""
 _LIKE = tuple(tuple(each.split()) for each in LIKE)
+
+
+Alike = Mapping[str, Sequence[str]]
+"""For words those that sound like them (alike.py)."""
+NONE_ALIKE: Alike = MappingProxyType({})
+SMALL = "a and the it in on at one ten two to is of oh i no now eye l r then that with yes".split()
+"""Words that are heard where nobody said them."""
 
 
 def neighbours(text: str) -> Iterator[str]:
@@ -61,13 +69,21 @@ def one_like(text: str, chance: Random) -> str | None:
     return " ".join([*words[:place], chance.choice(like(words[place])), *words[place + 1 :]])
 
 
-def one_near(text: str, chance: Random) -> str | None:
-    """A phrase that differs by one word: half of the time by one that sounds alike, else by any of its class, or by
-    leaving a word out; None where there is none."""
+def one_near(text: str, chance: Random, alike: Alike = NONE_ALIKE) -> str | None:
+    """A phrase that differs by one word: by one that sounds alike, else by any of its class, by leaving a word out or,
+    where it is known what sounds alike, by one more; None where there is none.
+    """
+    words = text.split()
+    places = [place for place, word in enumerate(words) if word in alike]
+    if places and chance.random() < 0.65:
+        place = chance.choice(places)
+        return " ".join([*words[:place], chance.choice(alike[words[place]]), *words[place + 1 :]])
+    if alike and chance.random() < 0.2:
+        place = chance.randrange(len(words) + 1)
+        return " ".join([*words[:place], chance.choice(SMALL), *words[place:]])
     near = one_like(text, chance) if chance.random() < 0.5 else None
     if near is not None:
         return near
-    words = text.split()
     place = chance.randrange(len(words))
     others = [other for each in _OF_CLASS if words[place] in each for other in each if other != words[place]]
     if others and chance.random() < 0.8:
@@ -75,7 +91,7 @@ def one_near(text: str, chance: Random) -> str | None:
     return " ".join(words[:place] + words[place + 1 :]) if len(words) > 1 else None
 
 
-def some_near(text: str, count: int, chance: Random) -> list[str]:
+def some_near(text: str, count: int, chance: Random, alike: Alike = NONE_ALIKE) -> list[str]:
     """Phrases that differ by one word, drawn `count` times, each once: none of a text without words."""
-    drawn = [one_near(text, chance) for _ in range(count)] if text else []
+    drawn = [one_near(text, chance, alike) for _ in range(count)] if text else []
     return list(dict.fromkeys(each for each in drawn if each is not None and each != text))

@@ -21,7 +21,7 @@ from voicelog.hearing.engines.letters import PIECE, LetterModel
 
 from . import export, texts, train, weights
 from .averages import EVERY, Average
-from .losses import ctc, lacking
+from .losses import ctc, nearest_rivals
 from .network import BLANK, LETTERS, Ear
 from .speech import Clips
 
@@ -88,7 +88,7 @@ def leads() -> list[float]:
         logs[frame, 0, BLANK if letter is None else LETTERS.index(letter)] = 6.0
     logs = logs.log_softmax(-1)
     said = ctc(logs, ["on"])
-    return [float(lacking(logs, said, [near])) for near in (["in"], ["in", "on"], ["on"], [])]
+    return [float(nearest_rivals(logs, said, [near]).lacking) for near in (["in"], ["in", "on"], ["on"], [])]
 
 
 def main() -> int:
@@ -102,9 +102,11 @@ def main() -> int:
     make_noise(out / "noise")
     weights.write(encoder)
     weights.write_decoder(out / "decoder.npz")
+    alike = out / "alike.json"
+    alike.write_text(json.dumps({"plus": ["plots"], "ninety": ["nineteen"]}), "utf-8")
     places = [out / "trained", "--encoder", encoder, "--speech", out / "speech", "--noise", out / "noise"]
     sizes = ["--steps", STEPS, "--batch", 2, "--talkers", 4, "--device", "cpu", "--apart", 0.5, "--rivals", 3]
-    sizes += ["--decoder", out / "decoder.npz"]
+    sizes += ["--decoder", out / "decoder.npz", "--preferred", 0.5, "--limited", 0.2, "--alike", alike]
     train.main([str(each) for each in (*places, *sizes)])
     trained, exported = out / "trained" / "ear.pt", out / "letters.onnx"
     export.main([str(trained), str(exported), "--float"])

@@ -47,6 +47,8 @@ LOUDEST = 20_000
 MARGIN = 800
 """Samples of 16 kHz left before and behind the speech."""
 JOINED = 0.15
+BEYOND = 0.2
+"""A mixed voice may lie so far beyond one of the two it is mixed of, as voices do that were not heard."""
 LONGEST_S = 9.0
 ENGLISH = "ab"
 """First letters of the styles whose language is English."""
@@ -115,7 +117,7 @@ class Voices:
             first = chance.choice(self._other)
             return first, self.styles[first][length - 1]
         second = chance.choice(self._english if lot < 0.7 else self._other)
-        share = chance.uniform(0.2, 0.8)
+        share = chance.uniform(0.2, 0.8) if chance.random() < 0.6 else chance.uniform(-BEYOND, 1 + BEYOND)
         mixed = share * self.styles[first][length - 1] + (1 - share) * self.styles[second][length - 1]
         return f"{first}+{second}", mixed
 

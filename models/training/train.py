@@ -11,14 +11,15 @@ and the gradients are averaged at every step.
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew; with --apart, how far what was said fails
 to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word; and, with --decoder, how
-unlikely it is to the packaged attention decoder, which reads the states and is not changed itself. The learning
-rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last
+unlikely it is to the packaged attention decoder, which reads the states and is not changed itself, and with
+--preferred how far it fails to lead there. The learning rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last
 steps.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import math
 import os
 import time
@@ -167,7 +168,7 @@ class Trainer:
     def train(self, data: Data, until_s: float, out: Path, resume: Path) -> None:
         """Train until `until_s` seconds of training in all; the learning rate is planned for --seconds."""
         started = time.time() - self.before_s
-        sums, saved_at, seconds = [0.0, 0.0, 0.0, 0.0, 0], time.time(), self.before_s
+        sums, saved_at, seconds = [0.0] * 6, time.time(), self.before_s
         self.ear.train()
         # All processes take batches of about the same length at the same time: each waits for the slowest.
         shared = self.share.least(len(data.batches), self.device)
@@ -179,13 +180,13 @@ class Trainer:
                 break
             self._step(batch, seconds, sums)
             if self.step % 500 == 0 and self.share.number == 0:
-                ctc_loss, distance, lead, written = (float(each) / sums[-1] for each in sums[:-1])
+                ctc_loss, distance, lead, written, preferred = (float(each) / sums[-1] for each in sums[:-1])
                 print(
                     f"step {self.step} ctc {ctc_loss:.4f} distance {distance:.4f} lead {lead:.4f} "
-                    f"written {written:.4f} {seconds:.0f} s",
+                    f"written {written:.4f} preferred {preferred:.4f} {seconds:.0f} s",
                     flush=True,
                 )
-                sums = [0.0, 0.0, 0.0, 0.0, 0]
+                sums = [0.0] * 6
             if time.time() - saved_at > self.given.save:
                 self.save(out, seconds)
                 saved_at = time.time()
@@ -197,7 +198,10 @@ class Trainer:
         order, chance = list(range(shared)), Random(self.given.seed)
         own = Random(self.given.seed + self.share.number + self.step)
         rivals = self.given.rivals if self.given.apart > 0 else 0
-        make = BatchMaker(data, self.teacher, self.given.talkers, own, self.given.by_clip, rivals)
+        alike = json.loads(self.given.alike.read_text("utf-8")) if self.given.alike else {}
+        make = BatchMaker(
+            data, self.teacher, self.given.talkers, own, self.given.by_clip, rivals, self.given.limited, alike
+        )
         while True:
             chance.shuffle(order)
             for number in order:
@@ -211,13 +215,15 @@ class Trainer:
         found = losses(self.ear, batch, self.decoder)
         self.optimiser.zero_grad(set_to_none=True)
         more = self.given.apart * found.lead + self.given.written * found.written
+        more = more + self.given.preferred * found.preferred
         (found.spelled + self.given.closeness * found.distance + more).backward()
         self.share.averaged(list(self.ear.parameters()))
         nn.utils.clip_grad_norm_(self.ear.parameters(), 1.0)
         self.optimiser.step()
         self.step += 1
         self.average.look(self.ear, self.step)
-        for place, each in enumerate((found.spelled, found.distance, found.lead, found.written)):
+        parts = (found.spelled, found.distance, found.lead, found.written, found.preferred)
+        for place, each in enumerate(parts):
             sums[place] = sums[place] + each.detach()
         sums[-1] += 1
 
@@ -247,6 +253,13 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("--decoder", type=Path, help="what decoder.py wrote")
     parser.add_argument(
         "--written", type=float, default=0.3, help="weight of what the decoder makes of the states"
+    )
+    parser.add_argument(
+        "--preferred", type=float, default=0.0, help="weight of the lead before a near phrase there"
+    )
+    parser.add_argument("--alike", type=Path, help="what alike.py wrote")
+    parser.add_argument(
+        "--limited", type=float, default=0.5, help="share of batches in which a frame does not see everything"
     )
     parser.add_argument(
         "--average", type=float, default=0.998, help="what a step leaves of the mean that is saved"
