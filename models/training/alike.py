@@ -25,7 +25,20 @@ LEFT_OUT = 0.8
 """What a phoneme costs that only one word has, beside 1 for one in place of another."""
 OFTEN = 0.08
 """Share of a word's pronunciations below which one does not count."""
-CLASSES = ("pbtdkɡ", "bdɡ", "ptk", "fvθðszʃʒh", "vðzʒ", "fθsʃ", "mnŋ", "lɹɾwj", "pbmfvw", "tdnszlθð", "kɡŋ", "ʧʤʃʒtd")
+CLASSES = (
+    "pbtdkɡ",
+    "bdɡ",
+    "ptk",
+    "fvθðszʃʒh",
+    "vðzʒ",
+    "fθsʃ",
+    "mnŋ",
+    "lɹɾwj",
+    "pbmfvw",
+    "tdnszlθð",
+    "kɡŋ",
+    "ʧʤʃʒtd",
+)
 """Consonants that are said alike, by manner, voice or place (International Phonetic Association, Handbook, 1999)."""
 VOWELS = frozenset("aiuəɛɪʊʌɔɑɒæɜeoAIOQWYᵊɚɐ")
 _SPACE, _STRESS = " ", "ˈˌː,."
@@ -56,7 +69,9 @@ def distance(one: Phonemes, other: Phonemes) -> float:
     return row[-1] / max(len(one), len(other), 1)
 
 
-def pronunciations(items: Iterable[Mapping[str, object]], symbols: Mapping[int, str]) -> dict[str, set[Phonemes]]:
+def pronunciations(
+    items: Iterable[Mapping[str, object]], symbols: Mapping[int, str]
+) -> dict[str, set[Phonemes]]:
     """How the words of trade phrases are said, from what phonemes.py wrote."""
     counted: dict[str, Counter[Phonemes]] = defaultdict(Counter)
     for item in items:

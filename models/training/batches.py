@@ -100,7 +100,9 @@ class BatchMaker:
         heard = sound.heard(clean, self.data.noises, talk)
         with torch.autocast(clean.device.type, torch.bfloat16):
             wanted = self.teacher.states(clean).float()
-        stretch = None if self.by_clip or self.chance.random() >= self.limited else self.chance.choice(STRETCHES)
+        stretch = (
+            None if self.by_clip or self.chance.random() >= self.limited else self.chance.choice(STRETCHES)
+        )
         texts = [self.data.texts[each] for each in numbers]
         near = [some_near(text, self.rivals, self.chance, self.alike) for text in texts]
         return Batch(heard, wanted, stretch, texts, near)

@@ -59,9 +59,7 @@ def losses(ear: Ear, batch: Batch, decoder: Decoder | None = None) -> Losses:
     written = preferred = said.sum() * 0
     if decoder is not None and batch.stretch is None:
         with torch.autocast(kind, torch.bfloat16):
-            found = decoder.written(
-                torch.cat([states, states[rivals.rows]]), [*batch.texts, *rivals.texts]
-            )
+            found = decoder.written(torch.cat([states, states[rivals.rows]]), [*batch.texts, *rivals.texts])
         own = found[: len(batch.texts)]
         pieces = torch.tensor([len(decoder.pieces(text)) for text in batch.texts], device=own.device)
         written = (own / pieces).mean()
