@@ -37,7 +37,8 @@ _LIKE = tuple(tuple(each.split()) for each in LIKE)
 Alike = Mapping[str, Sequence[str]]
 """For words those that sound like them (alike.py)."""
 NONE_ALIKE: Alike = MappingProxyType({})
-SMALL = "a and the it in on at one ten two to is of oh i no now eye l r then that with yes".split()
+_SMALL = "a and the it in on at one ten two to is of oh i no now eye l r then that with yes"
+SMALL = tuple(_SMALL.split())
 """Words that are heard where nobody said them."""
 
 

@@ -10,10 +10,10 @@ and the gradients are averaged at every step.
 
 The loss is CTC over the letters; the distance between the states and those of the untouched encoder for the
 same clip without noise, which keeps the network close to what it knew; with --apart, how far what was said fails
-to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word; and, with --decoder, how
-unlikely it is to the packaged attention decoder, which reads the states and is not changed itself, and with
---preferred how far it fails to lead there. The learning rate rises, then falls with a cosine over the whole --seconds. What is saved is the mean of the weights over the last
-steps.
+to be likelier, by a margin, than the likeliest of --rivals phrases that differ by one word; with --decoder, how
+unlikely it is to the packaged attention decoder, which reads the states and is not changed itself; and, with
+--preferred, how far it fails to lead before the same phrase there. The learning rate rises, then falls with a cosine
+over the whole --seconds. What is saved is the mean of the weights over the last steps.
 """
 
 from __future__ import annotations

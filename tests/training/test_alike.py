@@ -5,7 +5,7 @@ from random import Random
 from models.training.alike import cost, distance, nearest, pronunciations
 from models.training.neighbours import SMALL, some_near
 
-SAID = {
+SAID: dict[str, set[tuple[str, ...]]] = {
     "ten": {("t", "ɛ", "n")},
     "then": {("ð", "ɛ", "n")},
     "two": {("t", "u")},
