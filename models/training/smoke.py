@@ -19,7 +19,7 @@ import torch
 
 from voicelog.hearing.engines.letters import PIECE, LetterModel
 
-from . import export, texts, train, weights
+from . import export, mean, texts, train, weights
 from .averages import EVERY, Average
 from .losses import ctc, nearest_rivals
 from .network import BLANK, LETTERS, Ear
@@ -64,6 +64,13 @@ def difference(trained: Path, exported: Path) -> float:
         in_pieces = ear(torch.from_numpy(sound)[None], PIECE)[1][0].numpy()
     pairs = ((model.posteriors(sound), whole), (pieces, in_pieces))
     return max(float(np.abs(np.exp(first) - np.exp(second)).max()) for first, second in pairs)
+
+
+def mean_difference(model: Path, folder: Path) -> float:
+    """The largest difference of a weight between a model and the mean of it and itself."""
+    mean.main([str(folder / "mean.pt"), f"{model}=1", f"{model}=3"])
+    before, after = export.read_model(model), export.read_weights(folder / "mean.pt")
+    return max(float(np.abs(before[name] - after[name]).max()) for name in before)
 
 
 def averaged() -> list[float]:
@@ -113,6 +120,7 @@ def main() -> int:
     found = difference(trained, exported)
     export.main([str(trained), str(exported)])
     about = {"difference": found, "bytes": exported.stat().st_size, "average": averaged(), "leads": leads()}
+    about["mean"] = mean_difference(exported, out)
     print(json.dumps(about))
     return int(not found < LARGEST_DIFFERENCE)
 

@@ -29,3 +29,4 @@ def test_every_step_fits_the_next(tmp_path: Path) -> None:
     assert far < 1e-3  # 14 of log probability are more than any margin
     assert 0.9 < beside_itself == itself < 1.1  # the likeliest rival counts, and leads by nothing
     assert none == 0
+    assert result["mean"] < 1e-2  # half precision
