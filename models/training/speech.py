@@ -47,8 +47,6 @@ LOUDEST = 20_000
 MARGIN = 800
 """Samples of 16 kHz left before and behind the speech."""
 JOINED = 0.15
-BEYOND = 0.2
-"""A mixed voice may lie so far beyond one of the two it is mixed of, as voices do that were not heard."""
 LONGEST_S = 9.0
 ENGLISH = "ab"
 """First letters of the styles whose language is English."""
@@ -93,7 +91,9 @@ def bundles(items: Sequence[dict[str, Any]], chance: Random, pause: list[int]) -
 class Voices:
     """Style vectors: alone, or mixed; sound and manner of speaking may come from different people."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, beyond: float = 0.0) -> None:
+        """`beyond`: so far may a mixed voice lie beyond one of the two it is mixed of, in parts of their distance."""
+        self._beyond = beyond
         with np.load(path) as file:
             self.styles = {name: file[name].astype(np.float32) for name in file.files}
         barred = test_styles()
@@ -117,7 +117,9 @@ class Voices:
             first = chance.choice(self._other)
             return first, self.styles[first][length - 1]
         second = chance.choice(self._english if lot < 0.7 else self._other)
-        share = chance.uniform(0.2, 0.8) if chance.random() < 0.6 else chance.uniform(-BEYOND, 1 + BEYOND)
+        share = chance.uniform(0.2, 0.8)
+        if self._beyond and chance.random() < 0.4:
+            share = chance.uniform(-self._beyond, 1 + self._beyond)
         mixed = share * self.styles[first][length - 1] + (1 - share) * self.styles[second][length - 1]
         return f"{first}+{second}", mixed
 
@@ -204,6 +206,7 @@ class Work:
     device: str
     until: float
     most: int
+    beyond: float
 
 
 def evaluation(work: Work, speaker: Speaker, voices: Voices, pause: list[int]) -> float:
@@ -250,7 +253,10 @@ def _keep(
 def run(work: Work) -> tuple[float, float]:
     """Seconds of training and of evaluation speech that one process made."""
     pause = json.loads((work.inputs / "pause.json").read_text("utf-8"))
-    speaker, voices = Speaker(work.graph, work.device, few_lengths=True), Voices(work.inputs / "styles.npz")
+    speaker, voices = (
+        Speaker(work.graph, work.device, few_lengths=True),
+        Voices(work.inputs / "styles.npz", work.beyond),
+    )
     tested = evaluation(work, speaker, voices, pause)
     return training(work, speaker, voices, pause), tested
 
@@ -264,6 +270,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seconds", type=float, default=300.0)
     parser.add_argument("--jobs", type=int, default=14)
     parser.add_argument("--device", default="cuda", help="cuda, or cpu for a trial; processes share all GPUs")
+    parser.add_argument(
+        "--beyond", type=float, default=0.0, help="how far mixed voices go beyond their parts"
+    )
     parser.add_argument("--most", type=int, default=0, help="no more than so many texts, each once")
     given = parser.parse_args(arguments)
     given.out.mkdir(parents=True, exist_ok=True)
@@ -272,6 +281,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Work(
             number, given.jobs, given.inputs, given.out, given.graph,
             device_of(given.device, number), started + given.seconds, given.most,
+            given.beyond,
         )
         for number in range(given.jobs)
     ]  # fmt: skip
