@@ -103,6 +103,9 @@ def _eye(random: Random) -> Action:
 
 def _distance(random: Random) -> Action:
     value = random.choice((40, 50, 57, 67, 80, 67, 50, 15, 26, 150))
+    if random.random() < 0.2:
+        eye = random.choice(("right", "left"))
+        return Action(f"working distance {value} for the {eye} eye", "distance", {"value": value, "eye": eye})
     return Action(f"working distance {value}", "distance", {"value": value})
 
 
@@ -212,7 +215,8 @@ def _row(row: Row) -> dict[str, Any]:
         case EyeEntry():
             return {"kind": "eye", "eye": entry.eye}
         case DistanceEntry():
-            return {"kind": "distance", "value": entry.distance_cm}
+            named = {} if entry.eye is None else {"eye": entry.eye}
+            return {"kind": "distance", "value": entry.distance_cm, **named}
         case WorkingLensEntry():
             return {"kind": "working_lens", "value": entry.position == "in"}
         case MirrorEntry():

@@ -145,6 +145,9 @@ class Sheet:
             return "wait"
         if same and self.asking[-1].parts.get("why") == "confirm":
             return self._answer(Action("yes", "yes"))  # the very same again is as good as yes
+        if action.kind == "distance" and self.asking and self.asking[-1].kind == "distance":
+            # What is right instead is of the eye that was asked about.
+            action.parts.setdefault("eye", self.asking[-1].parts.get("eye"))
         if self._puts_right_what_waits(action):
             self._serve()
             return "answer"
@@ -212,7 +215,9 @@ class Sheet:
         def same(open_one: Action) -> bool:
             if in_full and open_one.kind == "add":
                 return True  # a reading that names its lens says what was asked for
-            keys = ("streak", "named") if action.kind == "reading" else ("what",)
+            keys: tuple[str, ...] = ("streak", "named") if action.kind == "reading" else ("what",)
+            if action.kind == "distance":
+                keys = () if open_one.parts.get("why") == "repeat" else ("eye",)
             lens = ("sphere", "cylinder", "add")
             if open_one.kind in lens and action.kind in lens:
                 return True
@@ -280,8 +285,8 @@ class Sheet:
             "pass": self.pass_of(eye) if eye else 1,
             "wet": self.wet(eye) if eye else False,
             "mirror": self.last("mirror", "plane"),
-            "distance": self.last("distance"),
-            "distance_from": self._distance_from(),
+            "distance": self._distance()[0],
+            "distance_from": self._distance()[1],
             "lens_in": self.last("working_lens", False),
         }
 
@@ -330,12 +335,28 @@ class Sheet:
         if not 30 <= value <= 80 and not self._sure(action, "unusual"):
             return self._ask(action, "confirm", "unusual")
 
+        eye = action.parts.get("eye")
+        if eye is not None:
+            return self._enter_distance_of(eye, value)
+
         def readings_before() -> None:
             for each in self.entries:
                 if each["kind"] == "reading" and each["distance"] is None and not each["lens_in"]:
                     each["distance"], each["distance_from"] = value, self.made
 
         return self._enter({"kind": "distance", "value": value}, readings_before)
+
+    def _enter_distance_of(self, eye: str, value: float) -> str:
+        """Of the readings of that eye, if there are any; else of those to come, whenever it is in hand."""
+        if not any(each["kind"] == "reading" and each["eye"] == eye for each in self.entries):
+            return self._enter({"kind": "distance", "value": value, "eye": eye})
+
+        def of_those() -> None:
+            for each in self.entries:
+                if each["kind"] == "reading" and each["eye"] == eye:
+                    each["distance"] = value
+
+        return self._enter(None, of_those)
 
     def _take_working_lens(self, action: Action) -> str:
         return self._enter({"kind": "working_lens", "value": action.parts["position"] == "in"})
@@ -524,9 +545,24 @@ class Sheet:
             return Glass(self.made + 1, parts["power"]), cylinder if meridian == then["place"] else None
         return sphere, Glass(self.made + 1, parts["power"], parts["axis"]) if parts["power"] else None
 
-    def _distance_from(self) -> int | None:
-        found = [each["uid"] for each in self.entries if each["kind"] == "distance"]
-        return found[-1] if found else None
+    def _distance(self) -> tuple[float | None, int | None]:
+        """The distance in force and the entry that said it: one eye's own, or the one for both."""
+        both: tuple[float | None, int | None] = (None, None)
+        own: dict[str | None, tuple[float | None, int | None]] = {}
+        eye, now = None, both
+        for each in self.entries:
+            if each["kind"] == "eye":
+                eye = each["eye"]
+                now = own.get(eye, both)
+            elif each["kind"] == "distance":
+                said = (each["value"], each["uid"])
+                if "eye" in each:
+                    own[each["eye"]] = said
+                    now = said if eye in (None, each["eye"]) else now
+                else:
+                    own.pop(eye, None)
+                    now = both = said
+        return now
 
     # ---- putting right ----------------------------------------------------------------------------------
 

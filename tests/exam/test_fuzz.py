@@ -1,6 +1,7 @@
 """Whole exams at random, line by line against a second account of them that shares no code with the log."""
 
 import copy
+import re
 from collections import Counter
 from random import Random
 from typing import Any
@@ -71,7 +72,11 @@ def unnamed_stays(
     if action.kind in ("scratch", "yes", "sign"):
         return
     for name in changed:
-        told = "before as well" in reply or after[name].entry.words().split(": ", 1)[-1] in reply
+        told = (
+            "before as well" in reply
+            or re.search(r"\breadings? from \d", reply)
+            or after[name].entry.words().split(": ", 1)[-1] in reply
+        )
         assert told, f"{before[name].entry.words()} became {after[name].entry.words()} unsaid\n{where}"
 
 

@@ -237,14 +237,22 @@ def _completed(question: Question, candidate: say.Meaning, meaning: say.Meaning)
         case "value", say.LoosePower(power=power):
             lens = say.Lens(sphere=within_span(candidate, power))
             return candidate.model_copy(update={"between": None, "lens": lens})
-        case (("distance" | "repeat"), say.Distance(distance_cm=distance)):
-            return say.WorkingDistance(distance=distance) if isinstance(candidate, _OF_DISTANCE) else None
-        case (("distance" | "repeat"), say.WorkingDistance()):
-            return meaning if isinstance(candidate, _OF_DISTANCE) else None
+        case (("distance" | "repeat"), say.Distance() | say.WorkingDistance()):
+            return _distance_instead(candidate, meaning) if isinstance(candidate, _OF_DISTANCE) else None
         case "repeat", say.LoosePower() | say.LooseAxis() | say.LooseWhere() | say.Place():
             return with_part(candidate, meaning)
         case _:
             return None
+
+
+def _distance_instead(
+    candidate: say.Meaning, meaning: say.Distance | say.WorkingDistance
+) -> say.WorkingDistance:
+    """The distance that was asked for: of the eye that was asked about, where none is named."""
+    eye = meaning.eye if isinstance(meaning, say.WorkingDistance) else None
+    if eye is None and isinstance(candidate, say.WorkingDistance):
+        eye = candidate.eye
+    return say.WorkingDistance(distance=meaning.distance_cm, eye=eye)
 
 
 def _gap_filled(candidate: say.Meaning, meaning: say.Meaning) -> say.Meaning | None:

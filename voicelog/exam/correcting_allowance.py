@@ -14,6 +14,7 @@ from voicelog.phrases import meanings as say
 def correct_distance(state: ExamState, said: say.WorkingDistance, context: Context, name: str) -> Act:
     """The distance was misheard: it changes with the readings that were taken from it."""
     rows = [row for row in state.ledger.live if isinstance(row.entry, DistanceEntry)]
+    rows.sort(key=lambda row: row.id == state.standing.allowance_from)  # one eye may have its own
     if not rows and state.distance_cm is None:
         raise refuse("there is no working distance to correct")
     new = DistanceEntry.from_meaning(said, context)
@@ -27,7 +28,9 @@ def correct_distance(state: ExamState, said: say.WorkingDistance, context: Conte
     meant = eyes_meant(
         state, said.eye, context=context, what=f"working distance {written_cm(new.distance_cm)}", among=eyes
     )
-    whole = bool(rows) and set(eyes) <= set(meant)
+    if len(meant) == 1 and said.eye is not None and eyes != meant:
+        new = new.with_changes(eye=meant[0])
+    whole = bool(rows) and set(eyes) <= set(meant) and (new.eye is None or rows[-1].entry.about == new.eye)
     said_by = taken_from if whole else name
     changes: list[Change] = [Replace(id=rows[-1].id, entry=new) if whole else Put(id=name, entry=new)]
     for each in taken:

@@ -10,6 +10,7 @@ from voicelog.exam.entries import (
     DarkEntry,
     DistanceEntry,
     Dryness,
+    EyeEntry,
     ReadingEntry,
     WorkingLensEntry,
     from_meaning,
@@ -34,7 +35,7 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
         and meaning.eye is not None
         and isinstance(entry, DistanceEntry)
     ):
-        return _distance_of_readings(state, entry, eyes_meant(state, meaning.eye))
+        return _distance_of_eyes(state, entry, eyes_meant(state, meaning.eye), name)
     if isinstance(meaning, say.WorkingLens) and meaning.throughout and isinstance(entry, WorkingLensEntry):
         return _lens_of_readings(state, meaning, entry, context, name)
     changes: list[Change] = [Put(id=name, entry=entry)]
@@ -42,6 +43,8 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
     if isinstance(entry, DistanceEntry | WorkingLensEntry):
         changes += _completed_readings(state, entry, context, name)
         words += _said_of_readings(state, entry, completed=len(changes) - 1)
+    if isinstance(entry, EyeEntry):
+        words += _said_of_eye(state, entry, name)
     if isinstance(entry, ReadingEntry):
         words += _said_of_reading(state.eyes[entry.eye], entry)
         followers = _stayed_elsewhere(state, entry, context, name)
@@ -98,7 +101,7 @@ def _completed_readings(
     lacking = [
         taken
         for taken in readings_of(state)
-        if taken.allowance.distance_cm is None and not taken.allowance.lens_in
+        if taken.allowance.distance_cm is None and not taken.allowance.lens_in and _is_for(entry, taken)
     ]
     if lacking and context.distance_unclear:
         before = _counted(len(lacking))
@@ -116,11 +119,19 @@ def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry,
     """Which readings a distance or lens counts for, where some were taken before."""
     if completed:
         return f", for the {_counted(completed)} before as well"
-    kept = [taken for taken in readings_of(state) if taken.allowance != _after(state.allowance, entry)]
+    kept = [
+        taken
+        for taken in readings_of(state)
+        if _is_for(entry, taken) and taken.allowance != _after(state.allowance, entry)
+    ]
     if not kept:
         return ""
     stay = "stays as it is" if len(kept) == 1 else "stay as they are"
     return f" from here on; the {_counted(len(kept))} before {stay}"
+
+
+def _is_for(entry: DistanceEntry | WorkingLensEntry, taken: TakenReading) -> bool:
+    return entry.eye in (taken.entry.eye, None)
 
 
 def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:
@@ -133,9 +144,12 @@ def _counted(number: int) -> str:
     return "reading" if number == 1 else f"{number} readings"
 
 
-def _distance_of_readings(state: ExamState, entry: DistanceEntry, eyes: tuple[say.OneEye, ...]) -> Act:
-    """ "The left eye was from fifty": the readings of that eye, and nothing else."""
-    changes = []
+def _distance_of_eyes(state: ExamState, entry: DistanceEntry, eyes: tuple[say.OneEye, ...], name: str) -> Act:
+    """ "The left eye was from fifty": the readings of that eye; where it has none, those that it will have."""
+    changes: list[Change] = []
+    if not any(taken.entry.eye in eyes for taken in readings_of(state)):
+        of_one = entry if len(eyes) != 1 else entry.with_changes(eye=eyes[0])
+        return Act(changes=(Put(id=name, entry=of_one),), words=of_one.words())
     for taken in readings_of(state):
         if taken.entry.eye in eyes:
             allowance = taken.allowance.model_copy(update={"distance_cm": entry.distance_cm})
@@ -162,6 +176,14 @@ def _lens_of_readings(
         changes=tuple(changes),
         words=f"{entry.words()}, for the {_counted(len(changes) - 1)} of the {' and '.join(eyes)} eye as well",
     )
+
+
+def _said_of_eye(state: ExamState, entry: EyeEntry, name: str) -> str:
+    """The working distance, where one eye has its own and it is another one than before."""
+    distance_cm = state.standing.after(name, entry).allowance.distance_cm
+    if distance_cm is None or distance_cm == state.distance_cm:
+        return ""
+    return f", working distance {written_cm(distance_cm)}"
 
 
 def _said_of_reading(eye: EyeState, entry: ReadingEntry) -> str:

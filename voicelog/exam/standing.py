@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal, TypeVar, assert_never
+from typing import Final, Literal, NamedTuple, TypeVar, assert_never
 
 from voicelog.exam.entries import (
     AgeEntry,
@@ -35,6 +35,25 @@ from voicelog.phrases import meanings as say
 EyeName = Literal["right", "left"]
 EYES: Final[tuple[EyeName, EyeName]] = ("right", "left")
 Kind = TypeVar("Kind", bound=BaseFinding)
+Said = TypeVar("Said")
+
+
+class StandingLens(NamedTuple):
+    """Whether the working-distance lens is in, and its power in dioptres, if it was said."""
+
+    is_in: bool
+    power_d: float | None
+
+
+class SaidDistance(NamedTuple):
+    """A working distance in centimetres, and the id of the entry that said it; None: not said."""
+
+    distance_cm: float | None
+    said_by: str | None
+
+
+_NOT_SAID = SaidDistance(None, None)
+_NO_LENS = StandingLens(is_in=False, power_d=None)
 
 
 @dataclass(frozen=True)
@@ -42,7 +61,8 @@ class Standing:
     """What the entries make, as far as they go.
 
     `eye_from` and `allowance_from` are the ids of the entries that said eye and distance last; None: nothing said, or
-    the exam's own from its start.
+    the exam's own from its start. `own_distances` and `own_lenses` are those said of one eye alone; what is common
+    holds for an eye that has none.
     """
 
     habit: say.Naming
@@ -52,6 +72,10 @@ class Standing:
     eye_from: str | None = None
     allowance: Allowance = field(default_factory=Allowance)
     allowance_from: str | None = None
+    common_distance: SaidDistance = _NOT_SAID
+    own_distances: Mapping[EyeName, SaidDistance] = field(default_factory=dict)
+    common_lens: StandingLens = _NO_LENS
+    own_lenses: Mapping[EyeName, StandingLens] = field(default_factory=dict)
     mirror: Mirror = "plane"
     findings: Findings = field(default_factory=Findings)
 
@@ -65,6 +89,7 @@ class Standing:
             eyes={name: EyeState(writing=writing) for name in EYES},
             habit_said=habit_said,
             allowance=Allowance(distance_cm=distance_cm),
+            common_distance=SaidDistance(distance_cm, None),
         )
 
     def dryness(self, eye: EyeName) -> Dryness:
@@ -87,9 +112,11 @@ class Standing:
         """After one more entry with that id."""
         match entry:
             case EyeEntry(eye=eye):
-                return replace(self, eye=eye, eye_from=name)
-            case DistanceEntry() | WorkingLensEntry():
-                return self._with_allowance(name, entry)
+                return replace(self, eye=eye, eye_from=name)._with_allowance_of(eye)
+            case DistanceEntry(eye=named, distance_cm=distance_cm):
+                return self._with_distance(named, SaidDistance(distance_cm, name))
+            case WorkingLensEntry():
+                return self._with_lens(name, entry)
             case MirrorEntry(mirror=mirror):
                 return replace(self, mirror=mirror)
             case ConditionEntry(eye=named, condition=condition):
@@ -113,15 +140,38 @@ class Standing:
             case never:
                 assert_never(never)
 
-    def _with_allowance(self, name: str, entry: DistanceEntry | WorkingLensEntry) -> "Standing":
-        if isinstance(entry, DistanceEntry):
-            allowance = self.allowance.model_copy(update={"distance_cm": entry.distance_cm})
-            return replace(self, allowance=allowance, allowance_from=name)
-        allowance = entry.allowance(self.allowance)
-        said_distance = self.allowance.distance_cm is None and allowance.distance_cm is not None
-        return replace(
-            self, allowance=allowance, allowance_from=name if said_distance else self.allowance_from
-        )
+    def _with_distance(self, named: EyeName | None, said: SaidDistance) -> "Standing":
+        """With a distance that was said of one eye, or of the eye in hand and those to come."""
+        own = _without(self.own_distances, named or self.eye)
+        if named is not None:
+            own[named] = said
+        common = self.common_distance if named is not None else said
+        told = replace(self, common_distance=common, own_distances=own)
+        return told._at(said) if named is None or self.eye in (named, None) else told
+
+    def _with_lens(self, name: str, entry: WorkingLensEntry) -> "Standing":
+        """With the lens in or out before one eye, or before the eye in hand and those to come."""
+        after = entry.allowance(self.allowance)
+        lens, named = StandingLens(after.lens_in, after.lens_d), entry.eye
+        own = _without(self.own_lenses, named or self.eye)
+        if named is not None:
+            own[named] = lens
+        told = replace(self, common_lens=self.common_lens if named is not None else lens, own_lenses=own)
+        if self.allowance.distance_cm is None and after.distance_cm is not None:
+            told = told._with_distance(named, SaidDistance(after.distance_cm, name))
+        return told._through(lens) if named is None or self.eye in (named, None) else told
+
+    def _with_allowance_of(self, eye: EyeName) -> "Standing":
+        lens = self.own_lenses.get(eye, self.common_lens)
+        return self._at(self.own_distances.get(eye, self.common_distance))._through(lens)
+
+    def _at(self, said: SaidDistance) -> "Standing":
+        allowance = self.allowance.model_copy(update={"distance_cm": said.distance_cm})
+        return replace(self, allowance=allowance, allowance_from=said.said_by)
+
+    def _through(self, lens: StandingLens) -> "Standing":
+        update = {"lens_in": lens.is_in, "lens_d": lens.power_d}
+        return replace(self, allowance=self.allowance.model_copy(update=update))
 
     def _with_eye(self, name: EyeName, state: EyeState) -> "Standing":
         return replace(self, eyes={**self.eyes, name: state})
@@ -139,6 +189,10 @@ class Standing:
             for name, eye in self.eyes.items()
         }
         return replace(self, eyes=eyes)
+
+
+def _without(own: Mapping[EyeName, Said], eye: EyeName | None) -> dict[EyeName, Said]:
+    return {name: each for name, each in own.items() if name != eye}
 
 
 def _named_otherwise(entry: Entry, habit: say.Naming) -> bool:

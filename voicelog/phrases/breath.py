@@ -35,17 +35,21 @@ def joined(parts: Sequence[Part]) -> tuple[Meaning, ...]:
     the entry that it puts right becomes one with it; a number put right without a sign keeps the sign it had.
     """
     meanings: list[Meaning] = []
-    for part in parts:
+    for at, part in enumerate(parts, start=1):
         if isinstance(part, LineAbout):
             meanings = [*meanings[:-1], *(_about(each) for each in meanings[-1:])]
             continue
         if isinstance(part, LineNames):
             meanings = [_with_names(each, part.names) for each in meanings]
             continue
-        if isinstance(part, LineEye) or (
-            isinstance(part, say.Eye) and part.eye in ("right", "left") and _is_place_alone(meanings)
-        ):
-            meanings = _of_eye(meanings, part.eye)  # "vertical, right eye": the place is one of that eye
+        if isinstance(part, say.Eye):
+            beside = part.beside and at == len(parts) and meanings
+            if beside or (part.eye in ("right", "left") and _is_place_alone(meanings)):
+                meanings = _of_eye(meanings, part.eye)  # "vertical, right eye": the place is one of that eye
+                continue
+            part = part.model_copy(update={"beside": False})
+        if isinstance(part, LineEye):
+            meanings = _of_eye(meanings, part.eye)
             continue
         if isinstance(part, say.Eye) and meanings and isinstance(meanings[-1], say.Pass):
             meanings.insert(-1, part)  # "one more pass on the left" is a pass of the left eye
@@ -94,8 +98,18 @@ def _of_eye(meanings: list[Meaning], eye: say.EyeNamed) -> list[Meaning]:
             return [say.Eye(eye=eye), say.Place(where=where)]
         case [say.Place()]:
             return [say.Eye(eye=eye), *meanings]
-    put_in = all(isinstance(each, say.Lenses) and each.lens is not None for each in meanings)
-    return [say.Eye(eye=eye), *meanings] if put_in else [*meanings, say.Eye(eye=eye)]
+    return (
+        [say.Eye(eye=eye), *meanings]
+        if all(map(_is_of_eye_in_hand, meanings))
+        else [*meanings, say.Eye(eye=eye)]
+    )
+
+
+def _is_of_eye_in_hand(each: Meaning) -> bool:
+    """Whether what names no eye of its own can only be of the one that is named behind it."""
+    if isinstance(each, say.Lenses):
+        return each.lens is not None
+    return isinstance(each, say.LooseAxis | say.SameDistance)
 
 
 def _is_place_alone(meanings: Sequence[Meaning]) -> bool:

@@ -3,7 +3,7 @@
 from typing import ClassVar, Literal
 
 from voicelog.exam.entries.allowance import LENS_FITS_D, Allowance
-from voicelog.exam.entries.base import BaseEntry, Quantity, refuse
+from voicelog.exam.entries.base import BaseEntry, Quantity, eye_words, refuse
 from voicelog.exam.entries.context import Context
 from voicelog.exam.entries.lenses import exact_d
 from voicelog.optics import WorkingDistance, written_cm, written_power
@@ -25,7 +25,7 @@ def is_usual(distance_cm: float) -> bool:
 
 
 class DistanceEntry(BaseEntry):
-    """The distance from eye to retinoscope from here on, in centimetres."""
+    """The distance from eye to retinoscope from here on, centimetres. With an `eye`: whenever that eye is in hand."""
 
     said: ClassVar = say.WorkingDistance
     title: ClassVar = "working distance"
@@ -34,10 +34,11 @@ class DistanceEntry(BaseEntry):
 
     kind: Literal["distance"] = "distance"
     distance_cm: float
+    eye: say.OneEye | None = None
 
     def words(self) -> str:
-        """ "working distance 67 cm"."""
-        return f"working distance {written_cm(self.distance_cm)}"
+        """ "working distance 67 cm", "left eye: working distance 50 cm"."""
+        return f"{eye_words(self.eye)}working distance {written_cm(self.distance_cm)}"
 
     def quantities(self) -> tuple[Quantity, ...]:
         """The distance."""
@@ -67,11 +68,14 @@ class DistanceEntry(BaseEntry):
 
     def corrected(self, meaning: say.WorkingDistance, context: Context) -> "DistanceEntry":
         """Another distance was meant."""
-        return DistanceEntry.from_meaning(meaning, context)
+        return DistanceEntry.from_meaning(meaning, context).with_changes(eye=self.eye)
 
 
 class WorkingLensEntry(BaseEntry):
-    """The working-distance lens is in or out from here on; `power_d` None: its power was not said."""
+    """The working-distance lens is in or out from here on; `power_d` None: its power was not said.
+
+    With an `eye` it is so whenever that eye is in hand.
+    """
 
     said: ClassVar = say.WorkingLens
     title: ClassVar = "working distance lens"
@@ -81,11 +85,12 @@ class WorkingLensEntry(BaseEntry):
     kind: Literal["working_lens"] = "working_lens"
     position: Literal["in", "out"]
     power_d: float | None = None
+    eye: say.OneEye | None = None
 
     def words(self) -> str:
         """ "working distance lens +1.50 in"."""
         power = f"{written_power(self.power_d)} " if self.power_d is not None else ""
-        return f"working distance lens {power}{self.position}"
+        return f"{eye_words(self.eye)}working distance lens {power}{self.position}"
 
     def quantities(self) -> tuple[Quantity, ...]:
         """Its power."""
@@ -113,12 +118,14 @@ class WorkingLensEntry(BaseEntry):
                     f"{written_power(power_d)} is no working distance lens: say it again", context.meaning
                 )
             _fits_distance(power_d, meaning.position, context)
-        return cls(position=meaning.position, power_d=power_d)
+        named = None if meaning.throughout or meaning.eye in (None, "both") else context.eye(meaning.eye)
+        return cls(position=meaning.position, power_d=power_d, eye=named)
 
     def corrected(self, meaning: say.WorkingLens, context: Context) -> "WorkingLensEntry":
         """Another lens was meant; a power left unsaid stays."""
         new = WorkingLensEntry.from_meaning(meaning, context)
-        return new if new.power_d is not None else new.with_changes(power_d=self.power_d)
+        power_d = self.power_d if new.power_d is None else new.power_d
+        return new.with_changes(power_d=power_d, eye=new.eye or self.eye)
 
 
 def _fits_lens(distance_cm: float, context: Context) -> None:

@@ -15,11 +15,15 @@ Manner = Literal[
 
 
 class Eye(Model):
-    """Which eye comes now. `side_only`: "right" alone, which may as well be a word that tells nothing."""
+    """Which eye comes now. `side_only`: "right" alone, which may as well be a word that tells nothing.
+
+    `beside`: named with a word that joins it to what was said before ("for the left eye").
+    """
 
     kind: Literal["eye"] = "eye"
     eye: EyeNamed
     side_only: bool = False
+    beside: bool = False
 
 
 class WorkingDistance(Model):
