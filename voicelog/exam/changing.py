@@ -16,6 +16,8 @@ def change(state: ExamState, meaning: say.Change, context: Context) -> Act:
     reading = say.Reading(where=meaning.where, motion="neutral", eye=meaning.eye)
     row = reading_meant(state, reading, context)
     power = meaning.power
+    if power.size_d is None and power.sign is not None:
+        power = say.Power(size_d=abs(only_power_d(row)), sign=power.sign)  # "make the vertical minus"
     if meaning.wrong is not None:
         held = [parts_of(row)[part] for part in holding(row, meaning.wrong)]
         if not held:

@@ -47,8 +47,13 @@ def first_gap(meaning: say.Meaning, settled: tuple[str, ...] = ()) -> Question |
 
 
 def _sign_is_held(meaning: say.Meaning) -> bool:
-    """Whether the entry that it names by its wrong power, without a sign, or the lens itself has the sign."""
+    """Whether the entry that it names by its wrong power, without a sign, or the lens itself has the sign.
+
+    Where a sign alone is put right the entry has the size.
+    """
     if isinstance(meaning, say.Change):
+        if meaning.power.size_d is None and meaning.power.sign is not None:
+            return True
         wrong = meaning.wrong
         return wrong is not None and wrong.sign is None and None not in (wrong.size_d, meaning.power.size_d)
     # A lens that stands in for the distance is a plus lens; it is named with its sign, and a yes wanted.

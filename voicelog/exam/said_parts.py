@@ -9,7 +9,7 @@ def power(spoken: say.Power) -> str:
     if spoken.dioptres is not None:
         return written_power(spoken.dioptres)
     if spoken.size_d is None:
-        return "an unclear power"
+        return {1: "plus", -1: "minus", None: "an unclear power"}[spoken.sign]
     return f"{spoken.size_d:.2f} without a sign"
 
 

@@ -130,6 +130,8 @@ def _fields(record: Record) -> dict[str, Any]:
     if kind != "reading":
         fields.pop("approximate", None)
         fields.pop("again", None)
+    if kind == "change" and "power_sign" in fields:
+        fields["power"] = Power(size_d=None, sign=1 if fields.pop("power_sign") == "plus" else -1)
     if kind == "working_lens":
         said = [fields.pop(name) for name in ("power", "sphere", "power_behind") if name in fields]
         # Said twice and differently, it is none of them.
