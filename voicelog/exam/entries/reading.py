@@ -209,6 +209,10 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
             text = f"{place} was neutral with {was.words()}, the last lens is {same.lenses.words()}: which power?"
             raise ask("value", text, context.meaning)
         across = across_deg(meridian_deg)
+        if _is_number_alone(meaning.where) and not (was or here.neutral_at(across)):
+            # "I'm at sixty seven, same as ever" may be the distance.
+            place = place_words(meridian_deg, context.now.habit)
+            context.confirm("same_at_number", f"{place} neutral with {same.lenses.words()}: is it so?")
         other = here.neutral_at(across) if meaning.all_round else None
         if other is not None and other != same.lenses:
             place = place_words(across, context.now.habit)
@@ -221,6 +225,11 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
     base = context.in_place(before) if lens.on_top else before
     ask_which_lens(lens, base, context)
     return placed(lens, base, context.meaning)
+
+
+def _is_number_alone(where: say.Where | None) -> bool:
+    """Whether a place is a number that may be of something else."""
+    return where is not None and where.names is None and where.angle_deg not in (None, 90, 180)
 
 
 def _cylinder_along_streak(lenses: TrialLenses, meridian_deg: int, context: Context) -> None:
