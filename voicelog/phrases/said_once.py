@@ -17,7 +17,7 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
     it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
     nothing there. "Not quite, still a touch of with" is one look. "OD vertical, I mean OS vertical, plus one" is of the
     left eye and moves nothing: nothing was read of the eye that was named first. "With plus two fifty I see against"
-    is against motion through that lens.
+    is against motion through that lens. "Right eye at sixty seven, left eye at fifty" goes to neither.
     """
     kept: list[Meaning] = []
     for each in said:
@@ -32,6 +32,10 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
             kept[-1] = whole
         elif kept and _is_told_by(kept[-1], each):
             kept[-1] = each
+        elif kept and _says_neutral_again(kept[-1], each):
+            continue
+        elif kept and (near := _near_at(kept[-1], each)) is not None:
+            kept[-1:] = near
         elif kept and (part := _part_of_eye(kept[-1], each)) is not None:
             kept[-1] = part
         elif (look := _through_lens(kept, each)) is not None:
@@ -39,7 +43,30 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
             kept.append(look)
         else:
             kept.append(each)
-    return tuple(kept)
+    return _distances_of_eyes(_without_right(kept))
+
+
+def _without_right(said: Sequence[Meaning]) -> Sequence[Meaning]:
+    """ "Right, I'm back, carry on" names no eye."""
+    match said:
+        case [say.Eye(eye="right", side_only=True), *orders] if orders:
+            return orders if all(isinstance(each, say.Plain) for each in orders) else said
+    return said
+
+
+def _distances_of_eyes(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
+    match said:
+        case [
+            say.Eye(eye=one),
+            say.WorkingDistance(eye=None) as of_one,
+            say.Eye(eye=other),
+            say.WorkingDistance(eye=None) as of_other,
+        ] if one != other:
+            return (
+                of_one.model_copy(update={"eye": one}),
+                of_other.model_copy(update={"eye": other}),
+            )
+    return tuple(said)
 
 
 def _eye_instead(said: Meaning) -> say.Eye | None:
@@ -71,6 +98,27 @@ def _is_told_by(before: Meaning, look: Meaning) -> bool:
         return False
     bare = all(each.where is None and each.lens is None and each.between is None for each in (before, look))
     return bare and before.motion == "not_neutral" and look.motion in ("with", "against")
+
+
+def _says_neutral_again(before: Meaning, look: Meaning) -> bool:
+    """ "Plus one does it, neutral"."""
+    neutral = isinstance(before, say.Reading) and before.motion == "neutral" and before.between is None
+    return neutral and look == say.Reading(motion="neutral")
+
+
+def _near_at(before: Meaning, distance: Meaning) -> tuple[Meaning, ...] | None:
+    """What was found near, and how near: "N5 at 40 cm" says nothing of where the retinoscope is; None for others."""
+    if not isinstance(distance, say.WorkingDistance) or distance.eye is not None:
+        return None
+    at = {"at_cm": distance.distance_cm}
+    match before:
+        case say.Acuity(value=say.AcuityValue(is_near=True, at_cm=None) as value):
+            return (before.model_copy(update={"value": value.model_copy(update=at)}),)
+        case say.Addition(near=say.AcuityValue(at_cm=None) as value):
+            return (before.model_copy(update={"near": value.model_copy(update=at)}),)
+        case say.Addition() | say.Deviation(at="near"):
+            return (before, say.Note(text=f"at {distance.distance_cm:g} cm"))
+    return None
 
 
 def _part_of_eye(before: Meaning, part: Meaning) -> say.Correction | None:
