@@ -145,15 +145,22 @@ def test_a_distance_is_told_to_a_millimetre_and_kept_in_full() -> None:
     assert made.state.distance_cm == 66.667
 
 
-@pytest.mark.parametrize("line", ["next pashent", "finish the exm", "rubbish reflex"])
-def test_a_guess_that_orders_or_puts_in_a_value_is_shown_and_not_asked(line: str) -> None:
+@pytest.mark.parametrize(
+    ("line", "done"),
+    [("next pashent", "next patient"), ("finish the exm", "finished"), ("yank that lens", "no lens")],
+)
+def test_a_guess_that_is_shown_and_not_asked_is_taken_by_the_next_yes_alone(line: str, done: str) -> None:
     made = session()
 
     said = made.type_line(line)
-
     assert said.question is None
     assert "did you mean" in said.reply
+    made.type_line("right eye")
     assert made.type_line("yes").reply == "nothing was asked"
+
+    made.type_line(line)
+    assert done in made.type_line("yes").reply
+    assert "did you mean" not in made.type_line("yes").reply
 
 
 def test_a_guess_does_not_come_between_a_question_and_its_answer() -> None:

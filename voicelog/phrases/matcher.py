@@ -28,6 +28,12 @@ _RUN_ON = re.compile(r"([+-]\d+(?:\.\d+)?)(?=[+-]\d+(?:\.\d+)?\s*[x@])")  # "+3.
 _THEM = re.compile(r"(?<!\S)'em(?![a-z'])")
 _DOTTED = re.compile(r"(?<![a-z.])([a-z])\.([a-z])\.?(?![a-z])")  # "R.E.", "o.d."
 _PLANO = re.compile(r"(?<!\S)pl(?=\s*/?\s*[+-])")
+_SIDE = re.compile(r"(?<![^\s,;])([RL])(?=\s*:|,?\s+[+-]?\d|\s*$)")  # "VA R 6/9, L 6/12"; small letters spell
+_ONE_LETTER = {"y": "yes", "n": "no"}
+_DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg(?![a-z]))\.?")
+_EQUALS = re.compile(r"\s*=\s*(?=[+-]?\d)")  # "WD = 50 cm"
+_AT_DISTANCE = re.compile(r"@\s*(?=\d+\s*cm)")
+_TWO_HALVES = re.compile(r"(?<=pd )(\d\d(?:\.\d)?)\s*/\s*(\d\d(?:\.\d)?)(?!\d)")  # "PD 30.5/31"
 _APART = re.compile(r"(?<=\d)\s*([x@])\s*(?=[\d+-])|(?<=\d)(@)|(@)(?=[\d+-])")
 
 
@@ -60,9 +66,12 @@ def tokenise(line: str, language: Language) -> tuple[Token, ...]:
     Case, hyphens between words, and punctuation that ends a word do not matter.
     """
     patterns = _patterns(language.letters, language.numbers.joined_by if language.numbers else "")
-    text = unicodedata.normalize("NFC", line).lower().translate(_SAME_SIGN).replace("'tis", "it is")
+    text = _SIDE.sub(r"\1e", unicodedata.normalize("NFC", line))
+    text = _ONE_LETTER.get(text.strip().lower(), text).lower().translate(_SAME_SIGN).replace("'tis", "it is")
     text = _DOTTED.sub(r"\1 \2", _THEM.sub("them", text))
     text = _WITH_CUT_SHORT.sub("with", _IN_FOR_ING.sub("ing", text))
+    text = _AT_DISTANCE.sub("at ", _EQUALS.sub(" ", _DEGREES.sub("", text)))
+    text = _TWO_HALVES.sub(r"right \1 left \2", text)
     for sign, spelled in _HALVES.items():
         text = text.replace(sign, spelled)
     text = patterns.parts.sub(lambda found: found[1] + _PARTS[found[2]], " ".join(text.split()))

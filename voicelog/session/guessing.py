@@ -58,6 +58,11 @@ def is_sure(line: str, readings: Sequence[Meanings]) -> bool:
     return len(readings) == 1 and not asks
 
 
+def is_yes(readings: Sequence[Meanings]) -> bool:
+    """Whether a line says yes and no more."""
+    return tuple(readings) == ((say.Answer(answer="yes"),),)
+
+
 def may_ask_typed(reading: Meanings, state: ExamState) -> bool:
     """Whether a guess at a typed line is worth a question: no answer, which is asked for anyway, and no order.
 

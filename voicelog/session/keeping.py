@@ -28,6 +28,21 @@ def reminders_of(settings: Settings) -> Reminders:
     )
 
 
+def started(settings: Settings, reference: str, at: datetime) -> Started:
+    """The event that begins an exam, as set."""
+    return Started(
+        at=at,
+        reference=reference,
+        naming=settings.naming,
+        naming_said=settings.naming_chosen,
+        distance_cm=settings.working_distance_cm,
+        form=settings.cylinder_form,
+        power_step_d=settings.power_step_d,
+        axis_step_deg=settings.axis_step_deg,
+        neutrality_sd_d=settings.neutrality_sd_d,
+    )
+
+
 class Keeping:
     """The state of an exam under way and the store that keeps it; nothing enters the state that the store refused.
 

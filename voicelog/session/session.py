@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from voicelog.exam.answering import fitting
 from voicelog.exam.breath import Reply
-from voicelog.exam.events import LeftOut, Line, Source, Started
+from voicelog.exam.events import LeftOut, Line, Source
 from voicelog.exam.exchange import respond
 from voicelog.exam.expecting import rules
 from voicelog.exam.lost import after_loss, half_named, not_understood
@@ -20,6 +20,8 @@ from voicelog.hearing.joining import Begun
 from voicelog.hearing.patience import patience_s
 from voicelog.hearing.utterance import Utterance
 from voicelog.phrases import meanings as say
+from voicelog.phrases.as_written import as_written
+from voicelog.phrases.going_on import going_on
 from voicelog.phrases.grammar import LINE_RULE, Grammar, load_named
 from voicelog.phrases.half_said import NOTHING_NAMED, HalfSaid
 from voicelog.phrases.lines import TYPED, NotAPhraseError, reader_of
@@ -27,8 +29,8 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.plain_words import in_plain_words
 from voicelog.record.spoken import Spoken, heard_of
 from voicelog.record.storing import Memory, NotKeptError, Store, log_fault
-from voicelog.session.guessing import guess_heard, is_scrap, is_sure, may_ask_typed, note_heard
-from voicelog.session.keeping import Keeping, reminders_of
+from voicelog.session.guessing import guess_heard, is_scrap, is_sure, is_yes, may_ask_typed, note_heard
+from voicelog.session.keeping import Keeping, reminders_of, started
 from voicelog.settings import Settings
 
 _IN_FULL = "in_full"
@@ -67,22 +69,11 @@ class Session(Keeping):
         self._reminders = reminders_of(settings)
         self._lens_set = settings.lens_set
         self._begun: Begun | None = None
+        self._suggested = (0, "")
         if resumed is not None:
             self.state = resumed
             return
-        self._start(
-            Started(
-                at=now(),
-                reference=reference,
-                naming=settings.naming,
-                naming_said=settings.naming_chosen,
-                distance_cm=settings.working_distance_cm,
-                form=settings.cylinder_form,
-                power_step_d=settings.power_step_d,
-                axis_step_deg=settings.axis_step_deg,
-                neutrality_sd_d=settings.neutrality_sd_d,
-            )
-        )
+        self._start(started(settings, reference, now()))
 
     @property
     def listened_for(self) -> str:
@@ -112,8 +103,17 @@ class Session(Keeping):
                 return self._take(source, line.strip(), guess, sure=False, asked=asked)
             if error.begun:
                 return self._take(source, line.strip(), error.begun, sure=True, unclear=str(error))
-            return self._append(source, line.strip(), (), not_understood(self.state, str(error), error.half))
+            refused = self._append(
+                source, line.strip(), (), not_understood(self.state, str(error), error.half)
+            )
+            self._suggested = (refused.number, error.nearest or "")  # "yes" takes it
+            return refused
+        number, suggested = self._suggested
+        just_suggested = number == self.state.last_number and self.state.question is None
+        if suggested and just_suggested and is_yes(understood.readings):
+            return self._type_line(suggested, source)
         readings = fitting(self.state, understood.readings)
+        readings = (as_written(line, readings[0], self._grammar.language), *readings[1:])
         if self._is_over and not goes_on(readings[0]):
             return self._over(source, line)
         return self._take(source, understood.text, readings[0], sure=is_sure(line, readings))
@@ -264,6 +264,7 @@ class Session(Keeping):
         unclear: str = "",
         asked: str = "",
     ) -> Line:
+        meanings = going_on(self._grammar, text, meanings)
         reply = respond(
             self.state,
             meanings,
