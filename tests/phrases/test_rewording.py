@@ -32,6 +32,13 @@ def said(line: str) -> list[dict[str, Any]]:
         ("r e finish l e now", "left eye"),
         ("no p l left", "no light perception left"),
         ("which eye am i examining", "which eye am i on"),
+        ("right next customer", "next patient"),
+        ("at ninety minus a half no movement", "at ninety neutral minus a half"),
+        ("i look once more at the right", "right eye"),
+        ("wrong side it's the left", "that was the left eye"),
+        ("kindly let me hear the whole record", "read everything"),
+        ("that one don't write", "scratch that"),
+        ("sixty six centimetres the usual", "working distance sixty six"),
     ],
 )
 def test_other_words_say_what_the_grammar_says(line: str, plain: str) -> None:
