@@ -85,3 +85,9 @@ def test_going_to_an_eye_with_its_own_distance_says_it() -> None:
 def test_undone_the_other_distance_is_in_force_again() -> None:
     lines = ("working distance 67", "working distance 50 for the left eye", "undo", "left eye", *READ)
     assert some(means_d(*lines)[1]) == pytest.approx(FROM_67_D)
+
+
+def test_a_lens_of_one_eye_put_right_changes_nothing_of_the_other() -> None:
+    lines = ("right eye", "working distance 50", "working lens plus two in", *READ, "left eye")
+    corrected = ("working lens plus two in for the left eye", *READ, "correction working lens out")
+    assert means_d(*lines, *corrected) == pytest.approx((THROUGH_LENS_D, FROM_50_D))

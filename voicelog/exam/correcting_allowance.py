@@ -59,7 +59,8 @@ def correct_working_lens(state: ExamState, said: say.WorkingLens, context: Conte
     new = entry.corrected(said, context)
     changes: list[Change] = [Replace(id=row.id, entry=new)]
     for taken in readings_of(state):
-        if _entered_later(state, taken.id, row.id) and taken.allowance.lens_in == (entry.position == "in"):
+        of_it = entry.eye in (taken.entry.eye, None) and _entered_later(state, taken.id, row.id)
+        if of_it and taken.allowance.lens_in == (entry.position == "in"):
             allowance = new.allowance(taken.allowance)
             if allowance != taken.allowance:
                 changes.append(with_allowance(taken, allowance, taken.entry.distance_from))

@@ -203,6 +203,8 @@ def _taken_with(state: ExamState, row: Row, new: Entry) -> Iterator[Replace]:
         if type(later.entry) is type(old) and later.entry.about == old.about:
             return
         reading = taken.get(later.id)
+        if isinstance(old, WorkingLensEntry) and reading and old.eye not in (reading.entry.eye, None):
+            continue
         entry = None if reading is None else _with(reading, row.id, old, new)
         if entry is not None:
             yield Replace(id=later.id, entry=entry)
