@@ -1,18 +1,20 @@
 """Voices that are mixed for training."""
 
+from importlib import import_module
 from pathlib import Path
 from random import Random
 
 import numpy as np
 
-from models.training.speech import Voices
+# Imported by name: its types need torch, which only training installs.
+SPEECH = import_module("models.training.speech")
 
 
 def mixed(folder: Path, beyond: float) -> list[float]:
     """What 400 mixed voices are, where one voice is 0 and the other 1."""
     path = folder / "styles.npz"
     np.savez(path, ax=np.zeros((2, 256)), zx=np.ones((2, 256)))
-    voices, chance = Voices(path, beyond), Random(3)
+    voices, chance = SPEECH.Voices(path, beyond), Random(3)
     return [float(voices.draw(1, chance)[1][0, 0]) for _ in range(400)]
 
 
