@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from time import sleep
 
 import pytest
 
@@ -120,6 +121,7 @@ def test_at_a_terminal_every_line_is_answered_and_ctrl_c_ends_the_exam(tmp_path:
         entered = program.stderr.readline()
         os.write(person, b"plus two\n")
         asked = program.stderr.readline()
+        sleep(0.5)  # it waits for a line by then: just before, a signal would not end the wait
         program.send_signal(2)  # as Ctrl-C sends it
         out, rest = program.stdout.read(), program.stderr.read()
     os.close(person)

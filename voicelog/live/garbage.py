@@ -32,9 +32,12 @@ def looked_for_in_pauses() -> Iterator[None]:
 
 
 def keep_all_so_far() -> None:
-    """Look once, and from now on only through what is made later: the grammar and the networks stay to the end."""
-    _look()
+    """From now on look only through what is made later: the grammar and the networks stay to the end.
+
+    Not even once through those: words may be coming already, and everything would stand still meanwhile.
+    """
     gc.freeze()
+    give_back()
 
 
 def wait_for(changed: Condition, what: Callable[[], object]) -> None:
