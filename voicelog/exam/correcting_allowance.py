@@ -1,7 +1,7 @@
 """What readings were taken from or through was misheard: it changes together with those readings."""
 
 from voicelog.exam.entering import readings_of, with_allowance
-from voicelog.exam.entries import Context, DistanceEntry, WorkingLensEntry
+from voicelog.exam.entries import Context, DistanceEntry, WorkingLensEntry, counts_for
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.scope import eyes_meant
@@ -59,7 +59,7 @@ def correct_working_lens(state: ExamState, said: say.WorkingLens, context: Conte
     new = entry.corrected(said, context)
     changes: list[Change] = [Replace(id=row.id, entry=new)]
     for taken in readings_of(state):
-        of_it = entry.eye in (taken.entry.eye, None) and _entered_later(state, taken.id, row.id)
+        of_it = counts_for(entry, taken.entry.eye) and _entered_later(state, taken.id, row.id)
         if of_it and taken.allowance.lens_in == (entry.position == "in"):
             allowance = new.allowance(taken.allowance)
             if allowance != taken.allowance:

@@ -13,6 +13,7 @@ from voicelog.exam.entries import (
     EyeEntry,
     ReadingEntry,
     WorkingLensEntry,
+    counts_for,
     from_meaning,
 )
 from voicelog.exam.events import Act, Change, Put, Replace
@@ -101,7 +102,9 @@ def _completed_readings(
     lacking = [
         taken
         for taken in readings_of(state)
-        if taken.allowance.distance_cm is None and not taken.allowance.lens_in and _is_for(entry, taken)
+        if taken.allowance.distance_cm is None
+        and not taken.allowance.lens_in
+        and counts_for(entry, taken.entry.eye)
     ]
     if lacking and context.distance_unclear:
         before = _counted(len(lacking))
@@ -122,16 +125,12 @@ def _said_of_readings(state: ExamState, entry: DistanceEntry | WorkingLensEntry,
     kept = [
         taken
         for taken in readings_of(state)
-        if _is_for(entry, taken) and taken.allowance != _after(state.allowance, entry)
+        if counts_for(entry, taken.entry.eye) and taken.allowance != _after(state.allowance, entry)
     ]
     if not kept:
         return ""
     stay = "stays as it is" if len(kept) == 1 else "stay as they are"
     return f" from here on; the {_counted(len(kept))} before {stay}"
-
-
-def _is_for(entry: DistanceEntry | WorkingLensEntry, taken: TakenReading) -> bool:
-    return entry.eye in (taken.entry.eye, None)
 
 
 def _after(before: Allowance, entry: DistanceEntry | WorkingLensEntry) -> Allowance:

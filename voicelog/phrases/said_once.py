@@ -17,7 +17,7 @@ def said_once(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
     it would be a lens before the eye. "Correction, right eye axis eighty" puts the axis of that eye right, and moves
     nothing there. "Not quite, still a touch of with" is one look. "OD vertical, I mean OS vertical, plus one" is of the
     left eye and moves nothing: nothing was read of the eye that was named first. "With plus two fifty I see against"
-    is against motion through that lens. "Right eye at sixty seven, left eye at fifty" goes to neither.
+    is against motion through that lens.
     """
     kept: list[Meaning] = []
     for each in said:
@@ -55,6 +55,7 @@ def _without_right(said: Sequence[Meaning]) -> Sequence[Meaning]:
 
 
 def _distances_of_eyes(said: Sequence[Meaning]) -> tuple[Meaning, ...]:
+    """ "Right eye at sixty seven, left eye at fifty" tells how far each is, and goes to neither."""
     match said:
         case [
             say.Eye(eye=one),

@@ -17,6 +17,7 @@ from voicelog.exam.entries import (
     PassEntry,
     ReadingEntry,
     WorkingLensEntry,
+    counts_for,
     from_meaning,
     other_eye,
 )
@@ -203,7 +204,7 @@ def _taken_with(state: ExamState, row: Row, new: Entry) -> Iterator[Replace]:
         if type(later.entry) is type(old) and later.entry.about == old.about:
             return
         reading = taken.get(later.id)
-        if isinstance(old, WorkingLensEntry) and reading and old.eye not in (reading.entry.eye, None):
+        if isinstance(old, WorkingLensEntry) and reading and not counts_for(old, reading.entry.eye):
             continue
         entry = None if reading is None else _with(reading, row.id, old, new)
         if entry is not None:

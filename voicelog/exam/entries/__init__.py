@@ -13,7 +13,7 @@ from voicelog.exam.entries.allowance import Allowance
 from voicelog.exam.entries.base import BaseEntry, BaseFinding, Quantity, Unit, eye_words, other_eye
 from voicelog.exam.entries.context import Context, Dryness, InPlace, Mirror, across_deg
 from voicelog.exam.entries.cornea import KeratometryEntry
-from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, is_usual
+from voicelog.exam.entries.distance import DistanceEntry, WorkingLensEntry, counts_for, is_usual
 from voicelog.exam.entries.drops import DropsEntry
 from voicelog.exam.entries.earlier import EarlierResult, EarlierVisits, LookUp, no_record
 from voicelog.exam.entries.eye import RIGHT_WORD, EyeEntry
@@ -165,6 +165,7 @@ __all__ = [
     "VertexEntry",
     "WorkingLensEntry",
     "across_deg",
+    "counts_for",
     "exact_d",
     "eye_words",
     "from_meaning",

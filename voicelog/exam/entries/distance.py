@@ -128,6 +128,11 @@ class WorkingLensEntry(BaseEntry):
         return new.with_changes(power_d=power_d, eye=new.eye or self.eye)
 
 
+def counts_for(entry: DistanceEntry | WorkingLensEntry, eye: say.OneEye) -> bool:
+    """Whether a distance or lens is one that an eye is read with: said of no eye, or of that one."""
+    return entry.eye in (eye, None)
+
+
 def _fits_lens(distance_cm: float, context: Context) -> None:
     """The same seen from the distance: the lens in place must be the one for it."""
     allowance = context.now.allowance
