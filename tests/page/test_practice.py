@@ -227,6 +227,19 @@ def test_a_whole_lesson_by_buttons_and_lines(page: Page, served: Served) -> None
     expect(page.locator("#say-note")).to_contain_text("no lesson is under way")
 
 
+def test_lines_said_in_haste_reach_the_lesson_in_their_order(page: Page) -> None:
+    """The first is held back on its way; the second was sent past it, and its note was lost."""
+    held: list[Route] = []
+    page.route("**/api/practice/lines", lambda route: route.continue_() if held else held.append(route))
+    for line in ("streak vertical", "done", "look"):
+        page.fill("#practice-line", line)
+        page.press("#practice-line", "Enter")
+    held[0].continue_()
+
+    expect(page.locator("#say-note")).to_contain_text("no lesson is under way")
+    expect(page.locator("#turns .said")).to_have_text(["streak vertical", "done"])
+
+
 def test_the_first_mistake_is_shown_again(page: Page) -> None:
     """Neutral logged on an against reflex; then the next streak, so that another look stands before the learner."""
     say(

@@ -1,6 +1,7 @@
 // The page's one module: looks, forms that are sent as JSON, playing sounds, and the live feed.
 
 import { farView, fit, isFar, notes, show, turn } from "./far.js";
+import { inOrder } from "./in-order.js";
 
 const $ = (selector, root = document) => root.querySelector(selector);
 const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
@@ -398,11 +399,12 @@ function trouble(text) {
 
 // Saying by hand: typed, or clicked word by word.
 
-async function sayByHand(phrase) {
-  const { error } = await send("/api/lines", "POST", { line: phrase });
-  $("#say-note").textContent = error || "";
-  return !error;
-}
+const sayByHand = (phrase) =>
+  inOrder(async () => {
+    const { error } = await send("/api/lines", "POST", { line: phrase });
+    $("#say-note").textContent = error || "";
+    return !error;
+  });
 
 function sayForm() {
   const line = $("#line");

@@ -1,5 +1,6 @@
 // Practice: the reflex drawn from the eye's own numbers, and the lines that the learner says by hand.
 
+import { inOrder } from "./in-order.js";
 import { Eye, beamAt, beamOf, nearShare } from "./practice-eye.js";
 import { mapOf } from "./practice-map.js";
 import { Watch } from "./practice-watch.js";
@@ -211,12 +212,13 @@ $("#watch-next").addEventListener("click", () => {
 });
 $("#watch-stop").addEventListener("click", stopWatching);
 
-async function say(line) {
-  if (watching) await stopWatching();
-  const { found, error } = await ask("/api/practice/lines", { line });
-  $("#say-note").textContent = error || "";
-  if (found) show(found);
-}
+const say = (line) =>
+  inOrder(async () => {
+    if (watching) await stopWatching();
+    const { found, error } = await ask("/api/practice/lines", { line });
+    $("#say-note").textContent = error || "";
+    if (found) show(found);
+  });
 
 // What the form asks for.
 function wanted() {
