@@ -4,7 +4,7 @@
 distance, mirror, drops and pass. Such an entry leaves frame and place in hand as they are now.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -19,13 +19,16 @@ from voicelog.exam.entries import (
     TrialLenses,
 )
 from voicelog.exam.entries.context import EyeNow
-from voicelog.exam.events import Line, OpenQuestion
+from voicelog.exam.events import Act, Line, OpenQuestion
 from voicelog.exam.ledger import Ledger
 from voicelog.exam.standing import Standing
 from voicelog.exam.state import ExamState, fold
 from voicelog.phrases import meanings as say
 
 Kind = TypeVar("Kind", bound=BaseFinding)
+
+UnderWay = tuple[int, Sequence[Act]]
+"""The number of the event that is being answered, and its acts so far."""
 
 
 @dataclass(frozen=True)
@@ -90,24 +93,27 @@ class Then:
         return self.now.finding(kind, eye)
 
 
-def standing_for(state: ExamState, opened: OpenQuestion | None) -> Standing | Then:
-    """What the entry that a question is about is taken with: what stood when it was said."""
+def standing_for(state: ExamState, opened: OpenQuestion | None, under_way: UnderWay) -> Standing | Then:
+    """What the entry that a question is about is taken with: what stood when it was said.
+
+    What has waited may be asked about and answered within one event: that of the line `under_way`.
+    """
     if opened is None or opened.question.blocks:
         return state.standing
     number, acts = opened.said_at
-    then = _with_lenses_put_right(_standing_at(state, number, acts), state.ledger)
+    then = _with_lenses_put_right(_standing_at(state, number, acts, under_way), state.ledger)
     if then.eye is None or _setting(then) == _setting(state.standing):
         return state.standing
     return Then(then, state.standing)
 
 
-def _standing_at(state: ExamState, number: int, acts: int) -> Standing:
+def _standing_at(state: ExamState, number: int, acts: int, under_way: UnderWay) -> Standing:
     """What stood after the first acts of an event."""
     found = state.asked.get(number) or fold(event for event in state.events if event.number < number)
-    said = next((event for event in state.events if event.number == number), None)
-    if isinstance(said, Line):
-        for act in said.acts[:acts]:
-            found = found.after_act(act, number)
+    said = {event.number: event.acts for event in state.events if isinstance(event, Line)}
+    said[under_way[0]] = under_way[1]
+    for act in said.get(number, ())[:acts]:
+        found = found.after_act(act, number)
     return found.standing
 
 
