@@ -258,7 +258,9 @@ def test_what_a_question_holds_back_is_entered_in_order_or_named() -> None:
 
 def test_what_is_asked_and_answered_out_of_the_queue_looks_through_the_lens_it_put_there() -> None:
     held = "streak 15 against at +0.75\nstreak 45 neutral at 3.00\ncorrection -0.25"
-    answers, _ = typed(f"left eye\nworking distance 26\n{held}\nstreak 120 neutral with cylinder -3.75 axis 120\nyes")
+    answers, _ = typed(
+        f"left eye\nworking distance 26\n{held}\nstreak 120 neutral with cylinder -3.75 axis 120\nyes"
+    )
 
     assert "streak 120 (power along 030) neutral, sphere -0.25, cylinder -3.75 axis 120" in answers[-1].reply
 
