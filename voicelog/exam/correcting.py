@@ -37,11 +37,12 @@ from voicelog.exam.targets import (
     has_power,
     in_hand,
     in_named_eye,
+    of_nth_meridian,
     reading_meant,
     target,
 )
-from voicelog.exam.turning import turned, turned_meridians, turned_places, with_place
-from voicelog.optics import written_power
+from voicelog.exam.turning import named_deg, turned, turned_meridians, turned_places, with_place
+from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
 
 
@@ -51,6 +52,8 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
     _ask_what_is_meant(state, said, context)
     if meaning.eye is not None:
         return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
+    if meaning.nth is not None:
+        return _correct_nth(meaning.nth, state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
     if isinstance(said, say.LooseSign | say.LoosePower):
@@ -72,6 +75,13 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
         case say.LooseWhere(where=where):
             row = bare_target(state, context, _has_place, "reading")
             return replaced(state, row, with_place(row, where, context))
+        case _:
+            return _of_the_rest(state, said, context, name)
+
+
+def _of_the_rest(state: ExamState, said: Any, context: Context, name: str) -> Act:
+    """What is no part of a reading or a lens. Raises NeedsAnswer."""
+    match said:
         case say.WorkingDistance():
             return correct_distance(state, said, context, name)
         case say.WorkingLens():
@@ -175,6 +185,28 @@ def _correct_in(
         raise refuse(f"the {eye} eye has nothing of that kind to correct", meaning)
     pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
     return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
+
+
+def _correct_nth(nth: int, state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
+    """ "The second was one ten": a bare number is of the meridian, and asked about where it could be a power as well.
+
+    Raises NeedsAnswer.
+    """
+    row = of_nth_meridian(state, nth, context)
+    look, said = row.entry, meaning.entry
+    if (
+        isinstance(look, ReadingEntry)
+        and isinstance(said, say.LooseWhere)
+        and said.where.angle_deg is not None
+    ):
+        if said.where.angle_deg % 25 == 0:
+            asked = f"{look.words()}: at {written_axis(said.where.angle_deg)} instead?"
+            context.confirm("which_number", asked)
+        places = turned_places(state, said.where.angle_deg, named_deg(look), context)
+        if places is not None:
+            return places
+    pinned = replace(context, pinned=context.pinned or row.id, settled=(*context.settled, "dropped"))
+    return correct(state, meaning.model_copy(update={"nth": None}), pinned, name)
 
 
 def _has_place(row: Row) -> bool:

@@ -84,6 +84,11 @@ class EyeState:
         found = self.neutral_at(meridian_deg)
         return None if found is None else InPlace(found)
 
+    @property
+    def neutral_along_deg(self) -> tuple[int, ...]:
+        """The meridians of the pass that counts in which something was neutral, in the order they were read."""
+        return tuple(dict.fromkeys(each.meridian_deg for each in self.neutral))
+
     def neutral_at(self, meridian_deg: int) -> TrialLenses | None:
         """What was neutral in a meridian last, in the pass that counts; None where nothing was."""
         found = [each.lenses for each in self.neutral if each.meridian_deg == meridian_deg]

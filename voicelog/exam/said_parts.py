@@ -3,6 +3,9 @@
 from voicelog.optics import written_axis, written_power
 from voicelog.phrases import meanings as say
 
+NTH = {1: "first", 2: "second"}
+"""The meridians of a pass in the order they were read."""
+
 
 def power(spoken: say.Power) -> str:
     """ "+1.25", "plano", or what is not clear about it."""

@@ -53,7 +53,7 @@ class TakingIn(Breath):
         said_in = self.state if opened is None else self.state.asked.get(opened.said_at[0], self.state)
         said, now = said_in.dialogue, self.state.dialogue
         context = Context(
-            standing_for(self.state, opened, (self.number, self.acts)),
+            standing_for(self.state, opened, (self.number, tuple(self.acts))),
             meaning,
             settled,
             pinned,

@@ -19,6 +19,7 @@ from voicelog.exam.entries import (
 from voicelog.exam.entries.base import refuse
 from voicelog.exam.ledger import Row
 from voicelog.exam.questions import NeedsAnswer
+from voicelog.exam.said_parts import NTH
 from voicelog.exam.state import ExamState
 from voicelog.optics import written_axis
 from voicelog.phrases import meanings as say
@@ -120,6 +121,21 @@ def bare_target(state: ExamState, context: Context, matches: Callable[[Row], boo
         text = f"the last entry did not go in: change {row.entry.words()}?"
         context.confirm("dropped", text, pinned=row.id)
     return row
+
+
+def of_nth_meridian(state: ExamState, nth: int, context: Context) -> Row:
+    """The last neutral look along the first or the second meridian of the eye and pass in hand, or its last look.
+
+    Raises NeedsAnswer.
+    """
+    along: dict[int, list[Row]] = {}
+    for row in state.ledger.live:
+        if isinstance(row.entry, ReadingEntry) and in_hand(state, row):
+            along.setdefault(row.entry.meridian_deg, []).append(row)
+    if len(along) < nth:
+        raise refuse(f"no {NTH[nth]} meridian was read in this pass", context.meaning)
+    rows = list(along.values())[nth - 1]
+    return next((row for row in reversed(rows) if row.entry.motion == "neutral"), rows[-1])  # type: ignore[union-attr]
 
 
 def reading_meant(state: ExamState, said: say.Reading, context: Context) -> Row:

@@ -4,7 +4,7 @@
 distance, mirror, drops and pass. Such an entry leaves frame and place in hand as they are now.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -27,7 +27,7 @@ from voicelog.phrases import meanings as say
 
 Kind = TypeVar("Kind", bound=BaseFinding)
 
-UnderWay = tuple[int, Sequence[Act]]
+UnderWay = tuple[int, tuple[Act, ...]]
 """The number of the event that is being answered, and its acts so far."""
 
 

@@ -125,7 +125,7 @@ def turned_places(state: ExamState, right_deg: int, wrong_deg: int, context: Con
         for row in state.ledger.live
         if isinstance(entry := row.entry, ReadingEntry)
         and in_hand(state, row)
-        and _named_deg(entry) == wrong_deg
+        and named_deg(entry) == wrong_deg
     ]
     if not looks:
         return None
@@ -136,7 +136,7 @@ def turned_places(state: ExamState, right_deg: int, wrong_deg: int, context: Con
     )
 
 
-def _named_deg(look: ReadingEntry) -> int:
+def named_deg(look: ReadingEntry) -> int:
     """The angle that a look was named by: the streak's, or the meridian's."""
     return int(meridian_to_streak_deg(look.meridian_deg)) if look.named == "streak" else look.meridian_deg
 

@@ -2,7 +2,7 @@
 
 from voicelog.exam.entries import START_WORDS, TECHNIQUES
 from voicelog.exam.finding_words import finding
-from voicelog.exam.said_parts import angle, eye, lens, power, where
+from voicelog.exam.said_parts import NTH, angle, eye, lens, power, where
 from voicelog.optics import written_cm
 from voicelog.phrases import meanings as say
 
@@ -24,8 +24,9 @@ def meaning(said: say.Meaning) -> str:  # noqa: C901 - one line a kind reads bet
             return where(place)
         case say.Reflex(eye=named, reflex=reflex, where=place):
             return f"{eye(named)}{where(place) + ' ' if place else ''}{reflex.replace('_', ' ')} reflex"
-        case say.Correction(entry=entry, wrong=wrong):
-            return f"correction: {meaning(entry)}" + (f", not {power(wrong)}" if wrong else "")
+        case say.Correction(entry=entry, wrong=wrong, nth=nth):
+            of_it = f" of the {NTH[nth]} meridian" if nth else ""
+            return f"correction{of_it}: {meaning(entry)}" + (f", not {power(wrong)}" if wrong else "")
         case say.Change(where=place, power=new):
             return f"change {where(place)} to {power(new)}"
         case say.NotBut(wrong=wrong, right=right):

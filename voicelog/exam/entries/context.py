@@ -9,7 +9,7 @@ from voicelog.exam.entries.base import BaseFinding, ask, other_eye
 from voicelog.exam.entries.earlier import LookUp, no_record
 from voicelog.exam.entries.lenses import TrialLenses
 from voicelog.exam.questions import DISTANCE_UNCLEAR, NeedsAnswer, Question
-from voicelog.optics import streak_to_meridian_deg, written_cm
+from voicelog.optics import streak_to_meridian_deg, written_axis, written_cm
 from voicelog.phrases import meanings as say
 
 Mirror = Literal["plane", "concave"]
@@ -54,6 +54,9 @@ class EyeNow(Protocol):
     def earlier_at(self, meridian_deg: int) -> InPlace | None: ...
 
     def neutral_at(self, meridian_deg: int) -> TrialLenses | None: ...
+
+    @property
+    def neutral_along_deg(self) -> tuple[int, ...]: ...
 
 
 class Now(Protocol):
@@ -170,6 +173,10 @@ class Context:
             here = self.now.eyes[eye].meridian_deg
             if where.which == "both" or here is None:
                 raise ask("where", "which meridian?", self.meaning)
+            read = self.now.eyes[eye].neutral_along_deg
+            if len(read) > 1 and across_deg(here) not in read:
+                along = " and ".join(map(written_axis, read))
+                raise ask("where", f"{along} were read, and neither is across: which meridian?", self.meaning)
             return across_deg(here)
         if where.names is None and not self.now.habit_said:
             direction = {90: "vertical", 180: "horizontal"}.get(where.angle_deg, str(where.angle_deg))

@@ -53,6 +53,7 @@ class Correction(Model):
     """The last entry, or the one that `entry` names, is to be as `entry` says; `wrong`: the power it was to replace.
 
     `count`: so many of the last entries. `eye`: of this eye, where it was said, with `all_of_eye` all read of it.
+    `nth`: of the first or the second meridian that was read.
     """
 
     kind: Literal["correction"] = "correction"
@@ -62,3 +63,4 @@ class Correction(Model):
     count: int = 1
     eye: EyeNamed | None = None
     all_of_eye: bool = False
+    nth: Literal[1, 2] | None = None
