@@ -68,3 +68,22 @@ def test_of_which_eye_it_was_is_an_answer_to_which_eye() -> None:
     ):
         typist.type(line)
     assert [row.entry.words() for row in typist.state.ledger.live][-1] == FIRST
+
+
+@pytest.mark.parametrize(
+    ("line", "same"),
+    [
+        ("streak 180 with cylinder minus one axis 105", "correction -1.00"),
+        ("another minus a half", "correction -0.50"),
+    ],
+)
+def test_the_same_value_as_a_correction_is_no_yes(line: str, same: str) -> None:
+    kept, typist = exam("sphere -1.25", "cylinder +1.00 axis 90", line)
+    asked = typist.state.question
+    assert asked is not None
+
+    after, typist = exam("sphere -1.25", "cylinder +1.00 axis 90", line, same)
+
+    assert after == kept
+    assert typist.state.question is not None
+    assert typist.state.question.text == asked.text

@@ -30,8 +30,9 @@ def put_right(state: ExamState, question: Question, meaning: say.Meaning) -> Ans
     if not isinstance(part, _PARTS):
         return None
     found = answer(state, question, part)
-    if found is not None:
+    if found is not None and not (question.missing == "confirm" and found.entry == candidate):
         return found
+    # A value put right by the same one is no yes: "axis 105 is not along the streak, is it right?", "correction -2.75".
     instead = _with(candidate, part)
     return None if instead is None else Answered(entry=instead, rest=question.rest, settled=question.settled)
 
