@@ -7,11 +7,10 @@ from typing import Any
 from voicelog.exam.asking import neutral_here
 from voicelog.exam.changing import change_signs, exchange
 from voicelog.exam.correcting_allowance import correct_distance, correct_working_lens
-from voicelog.exam.dependants import instead_of, replaced, replaced_all_round
+from voicelog.exam.correcting_findings import correct_finding
+from voicelog.exam.dependants import replaced, replaced_all_round
 from voicelog.exam.entries import (
-    BaseFinding,
     Context,
-    DarkEntry,
     DeviationEntry,
     KeratometryEntry,
     LensesEntry,
@@ -24,7 +23,7 @@ from voicelog.exam.entries import (
     place_words,
 )
 from voicelog.exam.entries.base import refuse
-from voicelog.exam.events import Act, Remove, Replace
+from voicelog.exam.events import Act, Remove
 from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
 from voicelog.exam.parts import holding, only_power_d, parts_of, spoken, with_part, with_power
@@ -36,7 +35,6 @@ from voicelog.exam.targets import (
     has_cylinder,
     has_power,
     in_hand,
-    in_named_eye,
     of_nth_meridian,
     reading_meant,
     target,
@@ -69,6 +67,7 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             row = target(
                 state, context, lambda each: isinstance(each.entry, ReadingEntry | LensesEntry), "lens"
             )
+            _refuse_unheld(row, meaning.wrong, context)
             return _lenses(state, row, said, context)
         case say.LooseAxis(axis_deg=axis):
             return _axis(state, axis, meaning.wrong_axis_deg, context, name)
@@ -89,7 +88,7 @@ def _of_the_rest(state: ExamState, said: Any, context: Context, name: str) -> Ac
         case say.Eye(eye=eye):
             return move(state, say.Move(eye=eye, scope="all"), context, name)
         case _:
-            return _finding(state, said, context)
+            return correct_finding(state, said, context)
 
 
 def _ask_what_is_meant(state: ExamState, said: say.Meaning, context: Context) -> None:
@@ -232,9 +231,15 @@ def _put_right(
     entry = row.entry
     if not isinstance(entry, ReadingEntry):
         raise refuse(f"{entry.words()} is no reading", context.meaning)
-    if wrong is not None and not holding(row, wrong):
-        raise refuse(f"{entry.words()} does not hold {spoken(wrong)}: say the whole reading", context.meaning)
+    _refuse_unheld(row, wrong, context)
     return replaced(state, row, entry.corrected(said, context))
+
+
+def _refuse_unheld(row: Row, wrong: say.Power | None, context: Context) -> None:
+    """ "Not one and a half" is of an entry that holds it. Raises NeedsAnswer."""
+    if wrong is not None and not holding(row, wrong):
+        text = f"{row.entry.words()} does not hold {spoken(wrong)}: say the whole reading"
+        raise refuse(text, context.meaning)
 
 
 def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> Act:
@@ -256,45 +261,3 @@ def _lenses(state: ExamState, row: Row, said: say.Lenses, context: Context) -> A
             f"{entry.words()}: nothing would be in the frame; scratch it, or say the lens", context.meaning
         )
     return replaced(state, row, entry.with_changes(lenses=after, cylinder_from=None))
-
-
-def _finding(state: ExamState, said: Any, context: Context) -> Act:
-    """The latest finding of its kind that has all that is named; else the latest of its kind."""
-
-    def of_kind(row: Row) -> bool:
-        same_step = getattr(said, "step", None) == getattr(row.entry, "step", None)
-        return isinstance(row.entry, BaseFinding) and type(said) is type(row.entry).said and same_step
-
-    def with_what_is_named(row: Row) -> bool:
-        return of_kind(row) and _has_what_is_named(row, said, context)
-
-    what = said.kind.replace("_", " ")
-    if any(map(with_what_is_named, state.ledger.live)):
-        named = getattr(said, "eye", None) is not None
-        row = target(state, in_named_eye(context) if named else context, with_what_is_named, what)
-    elif getattr(said, "where", None) is not None:
-        raise refuse(f"there is no {what} reading of that meridian to correct")
-    else:
-        row = target(state, context, of_kind, what)
-    entry = row.entry
-    if not hasattr(entry, "corrected"):
-        raise refuse(f"{entry.words()} cannot be corrected; scratch it and say it again")
-    new = entry.corrected(said, context)
-    return Act(
-        changes=(Replace(id=row.id, entry=new),), words=f"{new.words()}, instead of {instead_of(entry, new)}"
-    )
-
-
-def _has_what_is_named(row: Row, said: Any, context: Context) -> bool:
-    named = getattr(said, "eye", None)
-    if named is not None and row.entry.about not in (named, "both"):
-        return False
-    if isinstance(said, say.Dark) and said.where is not None and isinstance(row.entry, DarkEntry):
-        return row.entry.meridian_deg == context.meridian_deg(said.where, row.entry.eye)
-    if isinstance(said, say.Pupils) and (said.look is None) != (getattr(row.entry, "look", None) is None):
-        return False
-    return all(
-        getattr(said, part) is None or getattr(said, part) == getattr(row.entry, part, None)
-        for part in ("correction", "at", "agent")
-        if hasattr(said, part)
-    )

@@ -37,8 +37,10 @@ def cost(reading: tuple[Meaning, ...]) -> tuple[float, int]:
     mended = sum(isinstance(meaning, say.Correction | say.NotBut) for meaning in reading)
     # Behind a lens that is called a cylinder, "at" says its axis before it says a meridian.
     no_axis = sum(each.axis_deg is None for meaning in reading for each in parts(meaning, say.Cylinder))
-    left = sum(_is_left_at_once(one, other) for one, other in pairwise(reading))
-    said = len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * (bare + no_axis + left)
+    left = sum(_is_left_at_once(one, other) or _with_lens(one, other) for one, other in pairwise(reading))
+    # "Sixty seven, working lens in both eyes": a distance holds for both as it is.
+    both = sum(isinstance(meaning, say.WorkingDistance) and meaning.eye == "both" for meaning in reading)
+    said = len(reading) + 0.5 * no_lens + 0.25 * mended + 0.1 * (bare + no_axis + left + both)
     return said, sum(map(_numbers, reading))
 
 
@@ -47,6 +49,11 @@ def _is_left_at_once(one: Meaning, other: Meaning) -> bool:
     if not isinstance(one, say.Place) or not isinstance(other, say.Reading) or other.where is None:
         return False
     return one.where.angle_deg is not None and one.where.angle_deg != other.where.angle_deg
+
+
+def _with_lens(one: Meaning, other: Meaning) -> bool:
+    """ "I'm at sixty seven with the working lens in" sees no with motion along sixty seven."""
+    return isinstance(one, say.Reading) and one.motion == "with" and isinstance(other, say.WorkingLens)
 
 
 def powers(model: Model) -> list[say.Power]:
