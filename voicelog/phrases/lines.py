@@ -96,20 +96,20 @@ class LineReader:
 
     def loosely(self, line: str) -> Understood | None:
         """What `line` can say, with words passed over if need be; None when it says nothing."""
-        tokens = tokenise(line, self._language)
-        if self._rules.no_order.is_unreal(tokens) or self._rules.no_order.is_own_power(tokens):
+        tokens, no_order = tokenise(line, self._language), self._rules.no_order
+        if no_order.is_unreal(tokens) or no_order.is_own_power(tokens):
             return None
         understood = self._loosely(line)
         if understood is None or self._is_the_patients(line, understood):
+            return None
+        if no_order.takes_with_twice(tokens, understood.readings):
             return None
         return understood if self._keeps_all(line, understood) or self.phrase(line) is not None else None
 
     def _keeps_all(self, line: str, understood: Understood) -> bool:
         tokens, readings = tokenise(line, self._language), understood.readings
-        return not (
-            loses_naming(self._naming, tokens, readings)
-            or self._rules.no_order.counts_a_pronoun(tokens, readings)
-        )
+        odd = self._rules.no_order.counts_a_pronoun(tokens, readings)
+        return not (odd or loses_naming(self._naming, tokens, readings))
 
     def _is_the_patients(self, line: str, understood: Understood) -> bool:
         """ "My glasses are plus two" is said by whoever wears them: the examiner says whose they are."""

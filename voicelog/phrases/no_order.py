@@ -53,6 +53,7 @@ class NoOrder:
     before_pronoun: frozenset[str]
     joins: frozenset[str]
     with_whom: frozenset[str]
+    articles: frozenset[str]
 
     @classmethod
     def of(cls, grammar: Grammar) -> "NoOrder":
@@ -80,6 +81,7 @@ class NoOrder:
             before_pronoun=words_of(grammar, "before_one"),
             joins=words_of(grammar, "with_place"),
             with_whom=words_of(grammar, "asked_of") - words_of(grammar, "article_before_place"),
+            articles=words_of(grammar, "article_before_place"),
         )
 
     def is_question(self, tokens: Sequence[Token]) -> bool:
@@ -116,6 +118,14 @@ class NoOrder:
             return False
         said = [power for reading in readings for told in reading for power in powers(told)]
         return any(power.sign is None and power.size_d == 1.0 for power in said)
+
+    def takes_with_twice(self, tokens: Sequence[Token], readings: Sequence[Meanings]) -> bool:
+        """Whether "with" before a lens is read as a motion too: "with the plus two in place it goes with"."""
+        words = [token.text for token in tokens if token.text not in self.articles]
+        free = sum(word in self.joins for word in words)
+        free -= sum(one in self.joins and other in self.signs for one, other in pairwise(words))
+        seen = max((sum(map(_is_with, reading)) for reading in readings), default=0)
+        return seen > free and any(_is_motion_alone(told) for reading in readings for told in reading)
 
     def is_none(self, tokens: Sequence[Token], reading: Meanings) -> bool:
         """Whether what is read of a line, with words passed over, is neither an entry nor an order of it."""
@@ -154,6 +164,10 @@ def _is_motion_alone(told: say.Meaning) -> bool:
         and told.lens is None
         and told.between is None
     )
+
+
+def _is_with(told: say.Meaning) -> bool:
+    return isinstance(told, say.Reading) and told.motion == "with"
 
 
 def _is_of_an_eye_alone(told: say.Meaning) -> bool:
