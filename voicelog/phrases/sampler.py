@@ -2,7 +2,7 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from random import Random
@@ -14,8 +14,8 @@ from voicelog.phrases.tags import Op, Open, TwoValuesError
 from voicelog.phrases.walker import Behind, Position, Step, Walker, Ways, run
 
 Choice = tuple[Token | None, Step | Behind]
-Gone = Counter[tuple[Token | None, tuple[Op, ...], Position]]
-"""How often each way was gone."""
+Gone = dict[Position, Counter[tuple[Token | None, tuple[Op, ...]]]]
+"""How often each way was gone, by where it leads; ways that were expanded anew are others, and yet the same."""
 
 _LONG = 14
 """After so many words a phrase ends as soon as it may."""
@@ -35,7 +35,7 @@ def samples(walker: Walker, random: Random, *, seldom: bool = True) -> Iterator[
 
     With `seldom` every other one goes by ways seldom gone before, so that every rule is reached soon.
     """
-    gone: Gone = Counter()
+    gone: Gone = {}
     while True:
         yield _one(walker, random, gone, seldom=False)
         if seldom:
@@ -75,21 +75,20 @@ def _way(ways: Ways, random: Random, gone: Gone, *, seldom: bool) -> tuple[Token
     ops: tuple[Op, ...] = ()
     while True:
         choices = ways.choices
-        weights = [1.0 / (1 + gone[_name(choice)]) ** 2 if seldom else _weight(choice) for choice in choices]
-        token, chosen = choice = random.choices(choices, weights)[0]
-        gone[_name(choice)] += 1
+        weights = _by_what_was_gone(choices, gone) if seldom else ways.weights
+        token, chosen = random.choices(choices, weights)[0]
+        gone.setdefault(chosen.target, Counter())[token, chosen.ops] += 1
         ops += chosen.ops
         if isinstance(chosen, Step):
             return token, chosen._replace(ops=ops)
         ways = chosen.ways
 
 
-def _name(choice: Choice) -> tuple[Token | None, tuple[Op, ...], Position]:
-    """What a way is known by; ways that were expanded anew are others, and yet the same."""
-    token, chosen = choice
-    return token, chosen.ops, chosen.target
-
-
-def _weight(choice: Choice) -> float:
-    _, chosen = choice
-    return math.exp(chosen.log_weight) * (chosen.ways.weight if isinstance(chosen, Behind) else 1.0)
+def _by_what_was_gone(choices: Sequence[Choice], gone: Gone) -> list[float]:
+    """Weights by which ways seldom gone before are gone now; to most places none was ever gone."""
+    weights = [1.0] * len(choices)
+    for number, (token, chosen) in enumerate(choices):
+        before = gone.get(chosen.target)
+        if before is not None:
+            weights[number] = 1.0 / (1 + before[token, chosen.ops]) ** 2
+    return weights

@@ -6,6 +6,7 @@ of which a line says one.
 """
 
 import math
+from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
@@ -98,12 +99,20 @@ class Ways:
         return found
 
     @cached_property
+    def weights(self) -> "array[float]":
+        """What each of the choices weighs, in their order."""
+        return array(
+            "d",
+            (
+                math.exp(each.log_weight) * (each.ways.weight if isinstance(each, Behind) else 1.0)
+                for _, each in self.choices
+            ),
+        )
+
+    @cached_property
     def weight(self) -> float:
         """What all these ways weigh together: one, where a grammar's weights are shares."""
-        return math.fsum(
-            math.exp(each.log_weight) * (each.ways.weight if isinstance(each, Behind) else 1.0)
-            for _, each in self.choices
-        )
+        return math.fsum(self.weights)
 
     @cached_property
     def own(self) -> Mapping[Token, Sequence[Step]]:
