@@ -63,7 +63,7 @@ def pytest_collection() -> Iterator[None]:
         gc.set_threshold(*gc.get_threshold()[:2], _SELDOM)
 
 
-_SHARED = ("packed", "demo_run", "database_url", "browser")
+_SHARED = ("demo_run", "database_url", "browser", "engine")
 """Fixtures that take long to make: in a run of several processes all that use one of them go to the same process."""
 
 

@@ -10,6 +10,7 @@ from time import sleep
 
 import pytest
 
+from tests.interrupts import heed_interrupts
 from voicelog.cli import COMMANDS, main, parser_with
 from voicelog.record.journal import Journal
 from voicelog.record.plain import counted, labelled
@@ -112,6 +113,7 @@ def test_at_a_terminal_every_line_is_answered_and_ctrl_c_ends_the_exam(tmp_path:
         text=True,
         start_new_session=True,
         env=os.environ | {"VOICELOG_DATA": str(tmp_path / "data")},
+        preexec_fn=heed_interrupts,
     ) as program:
         os.close(terminal)
         assert program.stderr is not None

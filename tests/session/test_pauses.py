@@ -3,25 +3,17 @@
 import numpy as np
 import pytest
 
-from tests.english import load
 from tests.hearing.packed import Clip, index
 from voicelog.exam.events import Line
 from voicelog.hearing.endpointing import utterances
-from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.protocol import Engine
 from voicelog.hearing.levels import Samples
 from voicelog.hearing.sources import SAMPLE_RATE_HZ, Block
 from voicelog.session import Session
-from voicelog.settings import Settings
 
 VOICE = "kokoro-af_heart"
 PLACE = "streak ninety neutral at plus two and a quarter"
 WHOLE = "streak eighty five neutral at plus three twenty five"
-
-
-@pytest.fixture(scope="module", name="engine")
-def _engine() -> Engine:
-    return chosen_engine(Settings(), load())
 
 
 def clip(transcript: str) -> Clip:
