@@ -52,7 +52,7 @@ class Kill:
     pace: str
 
 
-KILLS = (Kill(8, 0.05, "fast"), Kill(2, 1.8, "real"))
+KILLS = (Kill(8, 0.05, "fast"), Kill(1, 1.8, "real"))
 
 
 @pytest.fixture(scope="module", name="killed")

@@ -245,7 +245,10 @@ def test_a_named_backup_is_reached_by_the_next_start(
     assert sorted(path.name for path in place.iterdir()) == ["data", "old"]
 
 
-def test_another_program_that_reads_what_was_there_is_told(place: Path) -> None:
+def test_another_program_that_reads_what_was_there_is_told(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("voicelog.record.erasing.WAIT_MS", 300)
     folder = place / "data"
     with Journal.open(folder) as journal:
         store = filled(journal)

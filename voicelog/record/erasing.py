@@ -19,7 +19,7 @@ from sqlalchemy import Connection, delete, func, insert, select, text
 from voicelog.phrases.meanings import Model
 from voicelog.record import log
 from voicelog.record.chain import FIRST_LINK, Row, canonical, link, utc_text
-from voicelog.record.databases import Database
+from voicelog.record.databases import WAIT_MS, Database
 from voicelog.record.errors import NoSuchExamError, RecordBusyError, in_plain_words
 from voicelog.record.events import Initials, Reason
 from voicelog.record.held import HeldFile
@@ -112,7 +112,7 @@ def scrub(database: Database) -> None:
                     connection.execute(text(f"VACUUM (FULL) {table.name}"))
             return
         database.engine.dispose()
-        with closing(sqlite3.connect(database.path, isolation_level=None)) as file:
+        with closing(sqlite3.connect(database.path, isolation_level=None, timeout=WAIT_MS / 1000)) as file:
             file.execute("PRAGMA secure_delete = ON")
             file.execute("VACUUM")
             (busy, *_) = file.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
