@@ -1,11 +1,13 @@
 """What several test folders share: the loaded networks, which take a second to load, are loaded once."""
 
 import gc
+import itertools
 import json
 import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,12 +19,18 @@ from voicelog.hearing.engines.protocol import Engine
 from voicelog.settings import Settings
 
 
+@pytest.fixture(scope="session", name="own_places")
+def _own_places(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A new folder for each test. Numbered ones of pytest's look through all that there are, thousands in the end."""
+    within = tmp_path_factory.mktemp("own")
+    return (within / str(number) for number in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def no_settings_of_this_machine(
-    monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
-) -> None:
+def no_settings_of_this_machine(monkeypatch: pytest.MonkeyPatch, own_places: Iterator[Path]) -> None:
     """Tests see neither the settings nor the records of whoever runs them."""
-    place = tmp_path_factory.mktemp("own")
+    place = next(own_places)
+    place.mkdir()
     monkeypatch.setenv("VOICELOG_SETTINGS", str(place / "settings.toml"))
     monkeypatch.setenv("VOICELOG_DATA", str(place / "data"))
 

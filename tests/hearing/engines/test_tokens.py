@@ -18,6 +18,7 @@ from voicelog.phrases.matcher import Matcher, tokenise
 from voicelog.phrases.sampler import samples
 from voicelog.phrases.stepping import stepper
 
+_LAYERS = (Layer.WRITTEN, Layer.HEARD)
 _LONG = 24
 """Pieces behind which a random walk ends where it can."""
 
@@ -25,6 +26,12 @@ _LONG = 24
 @pytest.fixture(scope="module", name="tokeniser")
 def _tokeniser() -> Tokeniser:
     return Tokeniser.read(model_folder() / "tokenizer.bin")
+
+
+@pytest.fixture(scope="module", name="entries")
+def _entries(tokeniser: Tokeniser) -> SpelledGrammar:
+    """All entries as they may be spelled; what was looked up once is kept."""
+    return SpelledGrammar(load().walker("entry", *_LAYERS), tokeniser)
 
 
 def test_the_packaged_vocabulary_has_32768_pieces(tokeniser: Tokeniser) -> None:
@@ -99,30 +106,30 @@ def accepts(grammar: SpelledGrammar, pieces: list[int]) -> bool:
     return True
 
 
-def test_every_said_phrase_can_be_spelled(tokeniser: Tokeniser) -> None:
-    grammar = SpelledGrammar(load().walker("entry", Layer.WRITTEN, Layer.HEARD), tokeniser)
+def test_every_said_phrase_can_be_spelled(tokeniser: Tokeniser, entries: SpelledGrammar) -> None:
     for sample in islice(samples(load().walker(), Random(8)), 30):
-        assert accepts(grammar, spelled(tokeniser, sample.text)), sample.text
+        assert accepts(entries, spelled(tokeniser, sample.text)), sample.text
 
 
 @pytest.mark.parametrize(
     "text", ["look at the letter", "right", "streak vertical neutral at", "eye vertical"]
 )
-def test_what_is_no_phrase_cannot_be_spelled(tokeniser: Tokeniser, text: str) -> None:
-    grammar = SpelledGrammar(load().walker("entry", Layer.WRITTEN, Layer.HEARD), tokeniser)
-
-    assert not accepts(grammar, spelled(tokeniser, text))
+def test_what_is_no_phrase_cannot_be_spelled(
+    tokeniser: Tokeniser, entries: SpelledGrammar, text: str
+) -> None:
+    assert not accepts(entries, spelled(tokeniser, text))
 
 
 @pytest.mark.parametrize("rule", ["entry", "finding", "drops"])
-def test_whatever_can_be_spelled_has_a_meaning(tokeniser: Tokeniser, rule: str) -> None:
+def test_whatever_can_be_spelled_has_a_meaning(
+    tokeniser: Tokeniser, entries: SpelledGrammar, rule: str
+) -> None:
     """Random walks over allowed pieces, capitals, digits and marks included, read back as words.
 
     What the reader makes of them is its own: it refuses a power that no lens has, and two eyes for one acuity.
     """
-    layers = (Layer.WRITTEN, Layer.HEARD)
-    grammar = SpelledGrammar(load().walker(rule, *layers), tokeniser)
-    words = stepper(load(), rule, *layers)
+    grammar = entries if rule == "entry" else SpelledGrammar(load().walker(rule, *_LAYERS), tokeniser)
+    words = stepper(load(), rule, *_LAYERS)
     random = Random(21)
     for _ in range(50):
         text = tokeniser.decode(random_phrase(grammar, random))
@@ -142,16 +149,14 @@ def random_phrase(grammar: SpelledGrammar, random: Random) -> list[int]:
         state = grammar.target(state, piece)
 
 
-def test_the_walk_tells_the_words_of_what_it_spelled(tokeniser: Tokeniser) -> None:
+def test_the_walk_tells_the_words_of_what_it_spelled(tokeniser: Tokeniser, entries: SpelledGrammar) -> None:
     """Random walks over allowed pieces: their words are those that the text reads as, with the same meanings."""
-    layers = (Layer.WRITTEN, Layer.HEARD)
-    walker = load().walker("entry", *layers)
-    grammar, matcher = SpelledGrammar(walker, tokeniser), Matcher(walker)
+    matcher = Matcher(load().walker("entry", *_LAYERS))
     random = Random(22)
     for _ in range(40):
-        pieces = random_phrase(grammar, random)
+        pieces = random_phrase(entries, random)
         text = tokeniser.decode(pieces)
-        told = grammar.words(pieces)
+        told = entries.words(pieces)
         assert tokenise(text, ENGLISH) in told, text
         readings = [reading for words in told for reading in matcher.readings(words)]
         assert set(readings) == set(matcher.readings(tokenise(text, ENGLISH))), text
