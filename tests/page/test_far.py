@@ -88,7 +88,8 @@ def state_of(*lines: str, reference: str = "") -> ExamState:
 def show(served: Served, page: Page, state: ExamState) -> None:
     """The page of an exam that stands so."""
     served.server.page.desk = Desk("typed", state, say=lambda phrase: None, sound=lambda: served.sound)
-    page.goto(served.server.address())
+    is_let_in = page.url != "about:blank"
+    page.goto(f"{served.server.origin}{served.base}/" if is_let_in else served.server.address())
     wait_until(page, "document.querySelector('#far-last').dataset.size !== undefined")
 
 
