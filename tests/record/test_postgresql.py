@@ -282,7 +282,7 @@ def test_a_server_that_hangs_in_a_commit_is_given_up_too(
         for process in stopped:
             os.kill(process, signal.SIGCONT)
 
-    assert took_s < 2.2
+    assert took_s < 4.0
     try:  # kept now, or found kept: the server may do the commit at any time after it goes on
         session.type_line("acuity right eye six nine")
     except NotKeptError as error:

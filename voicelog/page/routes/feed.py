@@ -41,6 +41,7 @@ async def feed(
         loop.call_soon_threadsafe(news.set)
 
     gone = asyncio.create_task(_until_gone(socket))
+    gone.add_done_callback(lambda _: news.set())  # it ends at once, not at the next look
     desk.watch(wake)
 
     def let_in() -> bool:
