@@ -69,3 +69,10 @@ def test_ninety_degrees_on_that_is_across_and_not_along_ninety() -> None:
     )
 
     assert [each.meridian_deg for each in state.eyes["right"].neutral] == [15, 105]
+
+
+def test_the_meridian_that_is_counted_may_be_of_the_eye_that_was_left() -> None:
+    _, state = typed(f"{TWO}\nleft eye\nthe first one in the right was plus two comma five")
+
+    assert [each.gross_d for each in state.eyes["right"].neutral] == [2.5, 2.0]
+    assert state.eye == "left"

@@ -28,6 +28,7 @@ from voicelog.exam.ledger import Row
 from voicelog.exam.moving import move
 from voicelog.exam.parts import holding, only_power_d, parts_of, spoken, with_part, with_power
 from voicelog.exam.questions import NeedsAnswer, Stands
+from voicelog.exam.said_parts import where as where_words
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import (
     bare_target,
@@ -48,10 +49,10 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
     """The act of a correction. Raises NeedsAnswer."""
     said = meaning.entry
     _ask_what_is_meant(state, said, context)
-    if meaning.eye is not None:
-        return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.nth is not None:
         return _correct_nth(meaning.nth, state, meaning, context, name)
+    if meaning.eye is not None:
+        return _correct_in(context.eye(meaning.eye), state, meaning, context, name)
     if meaning.wrong is not None and isinstance(said, say.LoosePower):
         return exchange(state, meaning.wrong, said.power, context)
     if isinstance(said, say.LooseSign | say.LoosePower):
@@ -182,6 +183,10 @@ def _correct_in(
     rows = [row for row in there if fitting(row)]
     if not rows:
         raise refuse(f"the {eye} eye has nothing of that kind to correct", meaning)
+    if isinstance(meaning.entry, say.LooseWhere):
+        # "No horizontal for the right" may tell of none.
+        text = f"change {rows[-1].entry.words()} to {where_words(meaning.entry.where)}?"
+        context.confirm("place_of_eye", text, pinned=rows[-1].id)
     pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
     return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
 
@@ -191,7 +196,7 @@ def _correct_nth(nth: int, state: ExamState, meaning: say.Correction, context: C
 
     Raises NeedsAnswer.
     """
-    row = of_nth_meridian(state, nth, context)
+    row = of_nth_meridian(state, nth, context.eye(meaning.eye), context)
     look, said = row.entry, meaning.entry
     if (
         isinstance(look, ReadingEntry)
@@ -205,7 +210,7 @@ def _correct_nth(nth: int, state: ExamState, meaning: say.Correction, context: C
         if places is not None:
             return places
     pinned = replace(context, pinned=context.pinned or row.id, settled=(*context.settled, "dropped"))
-    return correct(state, meaning.model_copy(update={"nth": None}), pinned, name)
+    return correct(state, meaning.model_copy(update={"nth": None, "eye": None}), pinned, name)
 
 
 def _has_place(row: Row) -> bool:

@@ -60,13 +60,18 @@ def in_hand(state: ExamState, row: Row) -> bool:
     """Whether an entry belongs to the eye and the pass in hand, or to no eye."""
     entry = row.entry
     if isinstance(entry, ReadingEntry):
-        eye = state.eyes[entry.eye]
-        return entry.eye == state.eye and not eye.pass_opened and eye.in_hand.holds(entry)
+        return entry.eye == state.eye and _is_of_pass(state, entry)
     if isinstance(entry, LensesEntry | PlaceEntry):
         return entry.eye == state.eye
     if isinstance(entry, BaseFinding):
         return entry.about in (None, "both", state.eye)
     return True
+
+
+def _is_of_pass(state: ExamState, entry: ReadingEntry) -> bool:
+    """Whether a look belongs to the pass in hand of its eye."""
+    eye = state.eyes[entry.eye]
+    return not eye.pass_opened and eye.in_hand.holds(entry)
 
 
 def has_power(row: Row) -> bool:
@@ -123,14 +128,14 @@ def bare_target(state: ExamState, context: Context, matches: Callable[[Row], boo
     return row
 
 
-def of_nth_meridian(state: ExamState, nth: int, context: Context) -> Row:
-    """The last neutral look along the first or the second meridian of the eye and pass in hand, or its last look.
+def of_nth_meridian(state: ExamState, nth: int, eye: say.OneEye, context: Context) -> Row:
+    """The last neutral look along the first or the second meridian of an eye's pass in hand, or its last look.
 
     Raises NeedsAnswer.
     """
     along: dict[int, list[Row]] = {}
     for row in state.ledger.live:
-        if isinstance(row.entry, ReadingEntry) and in_hand(state, row):
+        if isinstance(row.entry, ReadingEntry) and row.entry.eye == eye and _is_of_pass(state, row.entry):
             along.setdefault(row.entry.meridian_deg, []).append(row)
     if len(along) < nth:
         raise refuse(f"no {NTH[nth]} meridian was read in this pass", context.meaning)

@@ -5,7 +5,7 @@ more as one. If that says what the first said and goes on with its number, the f
 first could not be entered, both together may be.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,14 +14,17 @@ from voicelog.hearing.engines.protocol import Hearing, Samples
 from voicelog.hearing.patience import is_beginning
 from voicelog.hearing.sources import SAMPLE_RATE_HZ
 from voicelog.hearing.utterance import Utterance
+from voicelog.phrases import meanings as say
 from voicelog.phrases.grammar import Grammar
 from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
 from voicelog.phrases.word_sets import words_of
 
-LONGEST_PAUSE_S = 1.5
+LONGEST_PAUSE_S = 1.8
+"""A second and a half, and what the detector of speech takes from the end of a short word."""
 _LONGEST_WHOLE_S = 12.0
 _NUMBERS = ("magnitude", "axis", "distance")
+_VALUES = (say.LoosePower, say.LooseAxis, say.LooseWhere)
 _BARE = frozenset({"power", "axis", "sign", "where", "digit", "distance"})
 
 
@@ -48,12 +51,43 @@ class Begun:
 
         Talk is not heard twice: it is no beginning of a phrase, or has no word that tells something.
         """
-        if self.outcome == "ignored" and (
-            words_of(grammar, "telling").isdisjoint(self._words(self.hearing))
-            or not is_beginning(self.hearing)
-        ):
-            return True
+        if self.outcome == "ignored" and not self.is_number(grammar):
+            tells = not words_of(grammar, "telling").isdisjoint(self._words(self.hearing))
+            if not tells or not is_beginning(self.hearing):
+                return True
         return self._stands_alone(rest, grammar) and not self._is_number(self._words(rest)[0], grammar)
+
+    def is_number(self, grammar: Grammar) -> bool:
+        """Whether nothing but digits and numbers was heard: "one", of an axis that is said digit by digit.
+
+        In its letters, too, where the likeliest phrase is another: "one" sounds like "done".
+        """
+        heard = (self._words(self.hearing), self.hearing.free_text.lower().split())
+        return any(words and all(self._is_number(word, grammar) for word in words) for words in heard)
+
+    def leaves_half(self, rest: Hearing, grammar: Grammar) -> bool:
+        """Whether `rest` may be the second half of a number whose first was not taken: alone it is no answer then."""
+        half = self.outcome == "ignored" and self.is_number(grammar)
+        return half and bool(rest.hypotheses) and self._is_number(self._words(rest)[0], grammar)
+
+    def with_rest(self, other: Utterance, both: Hearing, outcome: Outcome, acts: int) -> "Begun":
+        """Both as the beginning of what may come next: "one ... seven ... five"."""
+        one = self.utterance
+        whole = replace(
+            one,
+            samples=self.sound_with(other),
+            end_sample=other.end_sample,
+            pad_after=other.pad_after,
+            ending=other.ending,
+            runs=(*one.runs, *other.runs),
+        )
+        return Begun(whole, self.rule, both, outcome, acts)
+
+    def in_its_place(self, whole: Meanings, *, sure: bool) -> Meanings:
+        """What both say, in the place of what was entered of the first; a bare value puts right the one it was."""
+        if self.acts and len(whole) == 1 and isinstance(whole[0], _VALUES):
+            return (say.Correction(entry=whole[0]),)
+        return (say.Scratch(count=self.acts), *whole) if self.acts and sure else whole
 
     def sound_with(self, other: Utterance) -> Samples:
         """Both with the silence between them, shape (n,)."""

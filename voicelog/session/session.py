@@ -209,23 +209,26 @@ class Session(Keeping):
     def _take_both(self, begun: Begun, rest: Hearing, utterance: Utterance) -> Line | None:
         """Take an utterance as the rest of what was begun just before; None where it is not.
 
-        What was entered of the beginning is taken back, and the whole entered; if it is not sure, it is asked about.
+        What was entered of the beginning gives place to the whole. Talk is joined to no answer; half a number is none.
         """
-        answered = self.state.question is not None and (begun.outcome == "ignored" or begun.acts)
-        if self._engine is None or answered or not self.state.listening:
+        answers = self.state.question is not None and begun.outcome == "ignored"
+        apart = (answers and not begun.is_number(self._grammar)) or begun.is_apart_from(rest, self._grammar)
+        if apart or self._engine is None or not self.state.listening:
             return None
-        if begun.is_apart_from(rest, self._grammar):
+        both = self._engine.hear(begun.sound_with(utterance), begun.rule)
+        outcome = begun.together(rest, both, self._grammar)
+        if outcome == "ignored" and not (answers and begun.leaves_half(rest, self._grammar)):
             return None
-        samples = begun.sound_with(utterance)
-        hearing = self._engine.hear(samples, begun.rule)
-        outcome = begun.together(rest, hearing, self._grammar)
-        if outcome == "ignored":
-            return None
-        best, sure = hearing.hypotheses[0], outcome == "accepted"
-        whole = Spoken(hearing, utterance, samples, begun.utterance.start_sample)
-        back = (say.Scratch(count=begun.acts),) if sure and begun.acts else ()
-        text = in_plain_words(self._grammar, best.text)
-        return self._take("voice", text, (*back, *best.meanings), whole, sure=sure)
+        best, sure = (rest if outcome == "ignored" else both).hypotheses[0], outcome == "accepted"
+        whole = Spoken(both, utterance, begun.sound_with(utterance), begun.utterance.start_sample)
+        meanings, text = (
+            begun.in_its_place(best.meanings, sure=sure),
+            in_plain_words(self._grammar, best.text),
+        )
+        line = self._take("voice", text, meanings, whole, sure=sure)
+        if sure and (entered := sum(act.does == "do" for act in line.acts)) <= MOST_SCRATCHED:
+            self._begun = begun.with_rest(utterance, both, line.outcome, entered)
+        return line
 
     def _half_said(self, hearing: Hearing, why: LeftOut) -> HalfSaid:
         """What was perhaps named by what was heard and not taken; talk names no lens and no distance."""
