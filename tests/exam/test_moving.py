@@ -50,3 +50,22 @@ def test_the_same_move_said_twice_in_a_breath_is_made_once() -> None:
     assert asked.startswith("move to the left eye: ")
     session.type_line("yes")
     assert _gross_d(session) == {"right": [], "left": [2.0, 3.0]}
+
+
+def _right_along_d(session: Session) -> dict[int, float]:
+    return {row.meridian_deg: row.gross_d for row in session.state.eyes["right"].neutral}
+
+
+def test_two_orders_to_swap_are_one_swap() -> None:
+    session, reply = _session("i have those two reversed", "swap them")
+
+    assert reply == "they were swapped just now: swap them back?"
+    assert _right_along_d(session) == {180: 3.0, 90: 2.0}
+    session.type_line("yes")
+    assert _right_along_d(session) == {180: 2.0, 90: 3.0}
+
+
+def test_behind_something_else_they_are_swapped_back_at_once() -> None:
+    session, _ = _session("i have those two reversed", "what is missing", "note tired", "swap those two")
+
+    assert _right_along_d(session) == {180: 2.0, 90: 3.0}

@@ -15,7 +15,7 @@ from voicelog.exam.entries import (
     other_eye,
 )
 from voicelog.exam.entries.base import refuse
-from voicelog.exam.events import Act, Change, Put, Replace
+from voicelog.exam.events import Act, Change, Line, Put, Replace
 from voicelog.exam.ledger import Row
 from voicelog.exam.questions import Stands
 from voicelog.exam.scope import eyes_meant
@@ -136,7 +136,10 @@ def _instead(state: ExamState, row: Row, eye: say.OneEye) -> str:
 
 
 def swap(state: ExamState, meaning: say.Swap, context: Context) -> Act:
-    """Two values the wrong way round. Raises NeedsAnswer."""
+    """Two values the wrong way round; what was swapped just now is swapped back after a yes. Raises NeedsAnswer."""
+    last = state.events[-1]
+    if isinstance(last, Line) and last.acts and meaning in last.meanings:
+        context.confirm("swap_back", "they were swapped just now: swap them back?")
     return _eyes_swapped(state, context) if meaning.what == "eyes" else _meridians_swapped(state, context)
 
 

@@ -120,18 +120,8 @@ def _is_said_again(part: Meaning) -> bool:
     """Whether a meaning that is said twice is meant once ("right eye, right eye first"); a step is taken twice."""
     if isinstance(part, say.Reading):
         return part.lens is None or not part.lens.on_top
-    return isinstance(
-        part,
-        say.Eye
-        | say.WorkingDistance
-        | say.Place
-        | say.Reflex
-        | say.LooseSign
-        | say.LooseWhere
-        | say.Move
-        | say.Plain
-        | say.Condition,
-    )
+    places = say.Eye | say.WorkingDistance | say.Place | say.LooseWhere | say.Condition
+    return isinstance(part, places | say.Reflex | say.LooseSign | say.Move | say.Swap | say.Plain)
 
 
 def _with_the_same_correction(meanings: Sequence[Meaning]) -> tuple[Meaning, ...]:
