@@ -29,6 +29,7 @@ from voicelog.exam.spans import is_of_now
 from voicelog.exam.splitting import split
 from voicelog.exam.state import ExamState
 from voicelog.exam.straying import Straying
+from voicelog.exam.two_ways import may_be_meant_two_ways
 from voicelog.exam.unlikely import NO_EVIDENCE, Evidence, is_misheard
 from voicelog.phrases import meanings as say
 
@@ -56,7 +57,7 @@ def respond(
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set, earlier)
     talk.may = orders
-    if sure and not (heard and is_misheard(meanings)):
+    if sure and not may_be_meant_two_ways(tuple(meanings)) and not (heard and is_misheard(meanings)):
         talk.take_all(meanings)
     else:
         talk.doubt(tuple(meanings), asked)
