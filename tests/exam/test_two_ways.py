@@ -12,6 +12,11 @@ TWO = "i name the streak\nright eye\nworking distance 67\nvertical is plus one\n
     [
         ("vertical plus three horizontal", "not clear"),
         ("vertical horizontal plus three", "not clear"),
+        ("minus plus three vertical", "not clear"),
+        (
+            "vertical a quarter more",
+            "streak vertical (power along 180) was neutral with sphere +1.00, the last lens is sphere +2.00: which power?",
+        ),
         ("vertical plus two net", "did you say: vertical (090) neutral, sphere +2.00; question: net?"),
         ("net vertical plus three", "did you say: question: net; vertical (090) neutral, sphere +3.00?"),
         (

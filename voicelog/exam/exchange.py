@@ -57,7 +57,8 @@ def respond(
     """
     talk = _Exchange(state, number, evidence if heard else None, reminders, evidence.lens_set, earlier)
     talk.may = orders
-    if sure and not may_be_meant_two_ways(tuple(meanings)) and not (heard and is_misheard(meanings)):
+    two_ways = may_be_meant_two_ways(tuple(meanings), asked=state.question is not None)
+    if sure and not two_ways and not (heard and is_misheard(meanings)):
         talk.take_all(meanings)
     else:
         talk.doubt(tuple(meanings), asked)

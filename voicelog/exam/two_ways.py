@@ -7,10 +7,14 @@ from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.meanings import Meaning
 
 
-def may_be_meant_two_ways(meanings: Meanings) -> bool:
-    """Whether what a breath says has another sense: another place, another eye, or net and not gross."""
+def may_be_meant_two_ways(meanings: Meanings, *, asked: bool) -> bool:
+    """Whether what a breath says has another sense: another place, eye or sign, or net and not gross.
+
+    `asked`: a question is open, which a sign alone may answer.
+    """
     return (
         _is_of_two_eyes(meanings)
+        or (not asked and any(_has_two_signs(*pair) for pair in pairwise(meanings)))
         or _may_be_net(meanings)
         or any(_leaves_a_place(*pair) for pair in pairwise(meanings))
     )
@@ -24,6 +28,15 @@ def _leaves_a_place(one: Meaning, other: Meaning) -> bool:
         return False
     bare = one.where.names is None and other.where.names is None
     return bare and one.where.angle_deg != other.where.angle_deg
+
+
+def _has_two_signs(one: Meaning, other: Meaning) -> bool:
+    """ "Minus plus three vertical": which of the two is it?"""
+    return (
+        isinstance(one, say.LooseSign)
+        and isinstance(other, say.Reading | say.Lenses)
+        and other.lens is not None
+    )
 
 
 def _is_of_two_eyes(meanings: Meanings) -> bool:

@@ -205,9 +205,7 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
             raise refuse("the same as what? No lens is before the eye: say the power", context.meaning)
         was = here.neutral_at(meridian_deg) if meaning.motion == "neutral" else None
         if was is not None and was != same.lenses and not meaning.all_round:
-            place = place_words(meridian_deg, context.now.habit)
-            text = f"{place} was neutral with {was.words()}, the last lens is {same.lenses.words()}: which power?"
-            raise ask("value", text, context.meaning)
+            raise ask("value", _which_power(meridian_deg, was, same.lenses, context), context.meaning)
         across = across_deg(meridian_deg)
         if _is_number_alone(meaning.where) and not (was or here.neutral_at(across)):
             # "I'm at sixty seven, same as ever" may be the distance.
@@ -223,8 +221,17 @@ def _frame(meaning: say.Reading, here: EyeNow, meridian_deg: int, context: Conte
     if sphere_alone and not lens.on_top and meridian_deg != here.meridian_deg:
         before = InPlace(before.lenses.with_cylinder(None), before.sphere_from, None)
     base = context.in_place(before) if lens.on_top else before
+    was = here.neutral_at(meridian_deg) if lens.on_top and meaning.where is not None else None
+    if was is not None and was != base.lenses and not meaning.all_round:
+        # "Vertical a quarter more": than it was, or than what is in place for the other meridian?
+        raise ask("value", _which_power(meridian_deg, was, base.lenses, context), context.meaning)
     ask_which_lens(lens, base, context)
     return placed(lens, base, context.meaning)
+
+
+def _which_power(meridian_deg: int, was: TrialLenses, last: TrialLenses, context: Context) -> str:
+    place = place_words(meridian_deg, context.now.habit)
+    return f"{place} was neutral with {was.words()}, the last lens is {last.words()}: which power?"
 
 
 def _is_number_alone(where: say.Where | None) -> bool:
