@@ -69,3 +69,14 @@ def test_in_the_other_eye_is_of_the_other_eye(line: str) -> None:
     assert state.eye == "left"
     assert [each.gross_d for each in state.eyes["left"].neutral] == [3.0]
     assert [each.gross_d for each in state.eyes["right"].neutral] == [1.0, 2.0]
+
+
+def test_a_place_put_right_where_another_value_stands_is_asked_about() -> None:
+    answers, state = typed(f"{TWO}\nthat was vertical")
+    assert answers[-1].reply == (
+        "right eye: streak vertical (power along 180) neutral, sphere +2.00, in the place of sphere +1.00?"
+    )
+    assert len(state.eyes["right"].neutral) == 2
+
+    _, state = typed(f"{TWO}\nthat was vertical\nyes")
+    assert [(each.meridian_deg, each.gross_d) for each in state.eyes["right"].neutral] == [(180, 2.0)]

@@ -12,6 +12,7 @@ from voicelog.exam.dependants import replaced, replaced_all_round
 from voicelog.exam.entries import (
     Context,
     DeviationEntry,
+    Entry,
     KeratometryEntry,
     LensesEntry,
     PlaceEntry,
@@ -74,7 +75,9 @@ def correct(state: ExamState, meaning: say.Correction, context: Context, name: s
             return _axis(state, axis, meaning.wrong_axis_deg, context, name)
         case say.LooseWhere(where=where):
             row = bare_target(state, context, _has_place, "reading")
-            return replaced(state, row, with_place(row, where, context))
+            new = with_place(row, where, context)
+            _ask_of_one_there(state, row, new, context)
+            return replaced(state, row, new)
         case _:
             return _of_the_rest(state, said, context, name)
 
@@ -189,6 +192,19 @@ def _correct_in(
         context.confirm("place_of_eye", text, pinned=rows[-1].id)
     pinned = replace(context, pinned=context.pinned or rows[-1].id, settled=(*context.settled, "dropped"))
     return correct(state, meaning.model_copy(update={"eye": None}), pinned, name)
+
+
+def _ask_of_one_there(state: ExamState, row: Row, new: Entry, context: Context) -> None:
+    """ "That was vertical", where the vertical has a value of its own: it may be the two that are the wrong way round.
+
+    Raises NeedsAnswer.
+    """
+    old = row.entry
+    if not isinstance(old, ReadingEntry) or not isinstance(new, ReadingEntry) or new.motion != "neutral":
+        return
+    there = state.eyes[new.eye].neutral_at(new.meridian_deg)
+    if old.meridian_deg != new.meridian_deg and there is not None and there != new.lenses:
+        context.confirm("one_there", f"{new.words()}, in the place of {there.words()}?", row.id)
 
 
 def _correct_nth(nth: int, state: ExamState, meaning: say.Correction, context: Context, name: str) -> Act:
