@@ -48,6 +48,14 @@ def test_a_number_that_may_be_a_power_is_asked_about() -> None:
     assert [each.meridian_deg for each in state.eyes["right"].neutral] == [25, 120]
 
 
+def test_a_meridian_that_was_read_is_not_taken_by_another_unasked() -> None:
+    answers, _ = typed(f"{TWO}\nthe first was one twenty")
+
+    assert answers[-1].reply == (
+        "right eye: meridian 120 (streak 030) neutral, sphere +1.00, in the place of sphere +2.00?"
+    )
+
+
 def test_a_meridian_that_was_not_read_cannot_be_counted() -> None:
     answers, state = typed("right eye\nworking distance 67\nmeridian 20 is plus one\nthe second was plus two")
 

@@ -222,6 +222,8 @@ def _correct_nth(nth: int, state: ExamState, meaning: say.Correction, context: C
         if said.where.angle_deg % 25 == 0:
             asked = f"{look.words()}: at {written_axis(said.where.angle_deg)} instead?"
             context.confirm("which_number", asked)
+        new = with_place(row, say.Where(names=look.named, angle=said.where.angle_deg), context)
+        _ask_of_one_there(state, row, new, context)
         places = turned_places(state, said.where.angle_deg, named_deg(look), context)
         if places is not None:
             return places
