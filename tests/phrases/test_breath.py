@@ -1,12 +1,13 @@
 """Several entries in one breath, and what is put right before the breath ends."""
 
+from contextlib import suppress
 from typing import Any
 
 import pytest
 
 from tests.english import load
 from tests.phrases.telling import all_told, told
-from voicelog.phrases.lines import TYPED, LineReader
+from voicelog.phrases.lines import TYPED, LineReader, NotAPhraseError
 
 READER = LineReader(load(), "line", *TYPED)
 IN_HAND = LineReader(load(), "line in_hand", *TYPED)
@@ -188,3 +189,33 @@ def test_what_is_of_both_eyes_goes_on_with_neither() -> None:
 @pytest.mark.parametrize("line", ["patchy reflex", "the reflex is irregular", "reflex a bit uneven"])
 def test_a_patchy_reflex_is_not_split(line: str) -> None:
     assert all_told(CLINIC, line) == [{"kind": "reflex", "reflex": "irregular"}]
+
+
+@pytest.mark.parametrize(
+    "where", ["in the other eye", "for the fellow eye", "in the left eye", "on both eyes"]
+)
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "vertical plus two",
+        "dull reflex",
+        "working distance fifty",
+        "working lens in",
+        "acuity six nine",
+        "pupils four millimetres",
+        "drops atropine one percent",
+        "what have i got",
+        "no minus",
+        "make the vertical plus two",
+        "delete the vertical",
+        "cylinder minus one axis ten",
+        "spectacles minus two",
+        "swap those two",
+        "next pass",
+        "with",
+    ],
+)
+def test_whatever_is_said_of_an_eye_behind_it_is_read(entry: str, where: str) -> None:
+    """As one thing or as two; what has no eye, or not that one, is no reason to stop."""
+    with suppress(NotAPhraseError):
+        assert IN_HAND.understand(f"{entry} {where}").readings

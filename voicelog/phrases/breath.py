@@ -218,8 +218,13 @@ _OF_AN_EYE = (
     say.Tell,
 )
 
+_OF_THE_OTHER = (say.Reading, say.Reflex, say.WorkingDistance, say.WorkingLens, say.Correction, say.Change)
+"""What may be said of the other eye; the rest names the right or the left one, or both."""
+
 
 def _with_eye(meaning: Meaning, eye: say.EyeNamed) -> Meaning:
+    if eye == "other" and not isinstance(meaning, _OF_THE_OTHER):
+        return meaning
     if isinstance(meaning, say.Tell) and meaning.say == "everything" and (eye == "right" or eye == "left"):
         return say.Tell(say=eye)
     of_one = eye != "both" or not isinstance(meaning, say.Tell)
