@@ -20,8 +20,9 @@ from voicelog.phrases.matcher import Meanings
 from voicelog.phrases.outcome import Outcome
 from voicelog.phrases.word_sets import words_of
 
-LONGEST_PAUSE_S = 1.8
-"""A second and a half, and what the detector of speech takes from the end of a short word."""
+LONGEST_PAUSE_S = 1.5
+_BEHIND_NUMBER_S = 1.8
+"""Behind a number alone: the detector of speech takes a little from the end of so short a word."""
 _LONGEST_WHOLE_S = 12.0
 _NUMBERS = ("magnitude", "axis", "distance")
 _VALUES = (say.LoosePower, say.LooseAxis, say.LooseWhere)
@@ -38,12 +39,13 @@ class Begun:
     outcome: Outcome
     acts: int
 
-    def may_go_on(self, other: Utterance) -> bool:
+    def may_go_on(self, other: Utterance, grammar: Grammar) -> bool:
         """Whether `other` begins soon enough behind it."""
+        longest_s = _BEHIND_NUMBER_S if self.is_number(grammar) else LONGEST_PAUSE_S
         one = self.utterance
         pause_s = (other.start_sample - one.end_sample) / SAMPLE_RATE_HZ
         whole_s = (other.padded_end_sample - one.padded_start_sample) / SAMPLE_RATE_HZ
-        near = 0 <= pause_s <= LONGEST_PAUSE_S and whole_s <= _LONGEST_WHOLE_S
+        near = 0 <= pause_s <= longest_s and whole_s <= _LONGEST_WHOLE_S
         return near and one.ending == other.beginning == "pause"
 
     def is_apart_from(self, rest: Hearing, grammar: Grammar) -> bool:

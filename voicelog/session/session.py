@@ -147,7 +147,7 @@ class Session(Keeping):
         begun, self._begun = self._begun, None
         if is_scrap(outcome, hearing, utterance):
             return self._leave_out("", Spoken(hearing, utterance), "over_speech")
-        if begun is not None and utterance is not None and begun.may_go_on(utterance):
+        if begun is not None and utterance is not None and begun.may_go_on(utterance, self._grammar):
             both = self._take_both(begun, hearing, utterance)
             if both is not None:
                 return both
