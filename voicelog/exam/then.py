@@ -110,9 +110,9 @@ def standing_for(state: ExamState, opened: OpenQuestion | None, under_way: Under
 def _standing_at(state: ExamState, number: int, acts: int, under_way: UnderWay) -> Standing:
     """What stood after the first acts of an event."""
     found = state.asked.get(number) or fold(event for event in state.events if event.number < number)
-    said = {event.number: event.acts for event in state.events if isinstance(event, Line)}
-    said[under_way[0]] = under_way[1]
-    for act in said.get(number, ())[:acts]:
+    lines = (event for event in state.events if isinstance(event, Line) and event.number == number)
+    done = under_way[1] if number == under_way[0] else next((line.acts for line in lines), ())
+    for act in done[:acts]:
         found = found.after_act(act, number)
     return found.standing
 

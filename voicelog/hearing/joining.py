@@ -72,12 +72,14 @@ class Begun:
         half = self.outcome == "ignored" and self.is_number(grammar)
         return half and bool(rest.hypotheses) and self._is_number(self._words(rest)[0], grammar)
 
-    def with_rest(self, other: Utterance, both: Hearing, outcome: Outcome, acts: int) -> "Begun":
-        """Both as the beginning of what may come next: "one ... seven ... five"."""
+    def with_rest(
+        self, other: Utterance, samples: Samples, both: Hearing, outcome: Outcome, acts: int
+    ) -> "Begun":
+        """Both, with their sound, as the beginning of what may come next: "one ... seven ... five"."""
         one = self.utterance
         whole = replace(
             one,
-            samples=self.sound_with(other),
+            samples=samples,
             end_sample=other.end_sample,
             pad_after=other.pad_after,
             ending=other.ending,

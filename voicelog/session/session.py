@@ -215,19 +215,17 @@ class Session(Keeping):
         apart = (answers and not begun.is_number(self._grammar)) or begun.is_apart_from(rest, self._grammar)
         if apart or self._engine is None or not self.state.listening:
             return None
-        both = self._engine.hear(begun.sound_with(utterance), begun.rule)
+        samples = begun.sound_with(utterance)
+        both = self._engine.hear(samples, begun.rule)
         outcome = begun.together(rest, both, self._grammar)
         if outcome == "ignored" and not (answers and begun.leaves_half(rest, self._grammar)):
             return None
         best, sure = (rest if outcome == "ignored" else both).hypotheses[0], outcome == "accepted"
-        whole = Spoken(both, utterance, begun.sound_with(utterance), begun.utterance.start_sample)
-        meanings, text = (
-            begun.in_its_place(best.meanings, sure=sure),
-            in_plain_words(self._grammar, best.text),
-        )
-        line = self._take("voice", text, meanings, whole, sure=sure)
+        whole = Spoken(both, utterance, samples, begun.utterance.start_sample)
+        meanings = begun.in_its_place(best.meanings, sure=sure)
+        line = self._take("voice", in_plain_words(self._grammar, best.text), meanings, whole, sure=sure)
         if sure and (entered := sum(act.does == "do" for act in line.acts)) <= MOST_SCRATCHED:
-            self._begun = begun.with_rest(utterance, both, line.outcome, entered)
+            self._begun = begun.with_rest(utterance, samples, both, line.outcome, entered)
         return line
 
     def _half_said(self, hearing: Hearing, why: LeftOut) -> HalfSaid:
