@@ -57,6 +57,41 @@ def test_a_number_that_is_cut_in_two_is_no_entry_heard_or_typed() -> None:
         assert not any(len(reading) > 1 for reading in readings)
 
 
+@pytest.mark.parametrize(
+    ("line", "sizes"),
+    [
+        ("horizontal streak plus one fifty that one neutral", {1.5}),
+        ("vertical streak plus two seventy five and that one neutral", {2.75}),
+        ("give half a dioptre minus more", {0.5}),
+    ],
+)
+def test_a_number_is_not_cut_for_a_word_behind_it(line: str, sizes: set[float]) -> None:
+    """ "Plus one | fifty that one neutral" was plus one, and another entry."""
+    for readings in (
+        RulesInOrder(load(), "line in_hand").readings(tokenise(line, load().language)),
+        getattr(LineReader(load(), "line in_hand", *TYPED).loosely(line), "readings", ()),
+    ):
+        for reading in readings:
+            assert {power.size_d for each in reading for power in _powers(each)} <= sizes
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "right six twelve left six nine",
+        "vision o d twenty fifty o s twenty thirty",
+        "right six six left six nine",
+    ],
+)
+def test_a_number_that_is_said_again_cuts_none(line: str) -> None:
+    assert RulesInOrder(load(), "line in_hand").readings(tokenise(line, load().language)) != ()
+
+
+def _powers(meaning: say.Meaning) -> list[say.Power]:
+    lens = getattr(meaning, "lens", None)
+    return [] if lens is None else [each for each in (lens.sphere,) if each is not None]
+
+
 def test_a_reader_is_made_once() -> None:
     assert reader_of(load(), "line in_hand", *TYPED) is reader_of(load(), "line in_hand", *TYPED)
     assert reader_of(load(), "line in_hand") is not reader_of(load(), "line")

@@ -42,12 +42,15 @@ class CutNumbers:
         if len(reading) > 1 and (self._stops_between_numbers(tokens) or self._cuts_distance(tokens, reading)):
             return True
         said = set().union(*held)
-        for run in self._runs(tokens):
+        for start, run in self._runs(tokens):
             whole = self._as_one(run)
             for place in range(1, len(run)) if whole else ():
                 before, behind = self._as_one(run[:place], cut=True), self._as_one(run[place:], cut=True)
-                if _are_apart(before, behind, held) and (
+                heard = _times(run[:place], tokens[:start])
+                if _are_apart(before, behind, held, heard) and (
                     said.isdisjoint(whole)
+                    # "half | a dioptre minus more": the half was all of it
+                    or (whole == before and not said.isdisjoint(behind - self._beside(start, tokens)))
                     or (
                         # "one | quarter more"; a nought that begins a number is said nowhere else
                         said.isdisjoint(whole - behind) and not said.isdisjoint(before) and 0 not in before
@@ -81,12 +84,20 @@ class CutNumbers:
             at += 1
         return bool(said) and told.isdisjoint(said)
 
-    def _runs(self, tokens: Sequence[Token]) -> list[tuple[Token, ...]]:
-        """The longest runs of number words, of two and more, without a sign before them."""
-        grouped = groupby(tokens, lambda token: token.text in self._without_signs)
-        found = (tuple(run) for inside, run in grouped if inside)
-        bare = (run[1:] if run[0].text in self._articles and not self._as_one(run) else run for run in found)
-        return [run for run in bare if len(run) > 1]
+    def _runs(self, tokens: Sequence[Token]) -> list[tuple[int, tuple[Token, ...]]]:
+        """The longest runs of number words, of two and more, without a sign before them, and where they begin."""
+        found: list[tuple[int, tuple[Token, ...]]] = []
+        for inside, grouped in groupby(enumerate(tokens), lambda one: one[1].text in self._without_signs):
+            places, run = zip(*grouped, strict=True)
+            if inside and run[0].text in self._articles and not self._as_one(run):
+                places, run = places[1:], run[1:]
+            if inside and len(run) > 1:
+                found.append((places[0], run))
+        return found
+
+    def _beside(self, start: int, tokens: Sequence[Token]) -> frozenset[float]:
+        """The numbers that other runs of a line say than the one that begins at `start`."""
+        return frozenset().union(*(self._as_one(run) for place, run in self._runs(tokens) if place != start))
 
     def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> frozenset[float]:
         """What a run of number words is as one number: dioptres in steps that lenses have, degrees.
@@ -109,10 +120,24 @@ def _wrong_and_right(meaning: say.Meaning) -> tuple[say.Model, ...]:
     return (meaning.right, meaning.wrong) if isinstance(meaning, say.NotBut) else (meaning,)
 
 
-def _are_apart(before: frozenset[float], behind: frozenset[float], held: Sequence[set[float]]) -> bool:
-    """Whether of two numbers one is said, and by no entry both: "six nine" is one acuity."""
-    together = any(before & each and behind & each for each in held)
+def _are_apart(
+    before: frozenset[float], behind: frozenset[float], held: Sequence[set[float]], heard: int
+) -> bool:
+    """Whether of two numbers one is said, and by no entry both: "six nine" is one acuity.
+
+    The first was `heard` so many times before. "Plus one | fifty that one neutral" says it in an entry before the one
+    that holds both.
+    """
+    both = next((place for place, each in enumerate(held) if before & each and behind & each), len(held))
+    earlier = sum(not before.isdisjoint(each) for each in held[:both])
+    together = both < len(held) and earlier <= heard
     return not together and bool(before and behind) and any((before | behind) & each for each in held)
+
+
+def _times(part: Sequence[Token], tokens: Sequence[Token]) -> int:
+    """How many times the words of `part` stand in `tokens`."""
+    words, line = [each.text for each in part], [each.text for each in tokens]
+    return sum(line[at : at + len(words)] == words for at in range(len(line)))
 
 
 def _numbers_in(model: say.Model) -> Iterator[float]:
