@@ -5,7 +5,7 @@ from typing import Final
 
 from voicelog.exam import said_parts, wording
 from voicelog.exam.entries import RIGHT_WORD, other_eye
-from voicelog.exam.questions import AXIS_ALONE, Question
+from voicelog.exam.questions import AXIS_ALONE, COMES_OUT, Question
 from voicelog.exam.state import ExamState
 from voicelog.exam.targets import cylinder_of, has_cylinder, in_hand
 from voicelog.phrases import meanings as say
@@ -55,7 +55,9 @@ def same_thing(candidate: say.Meaning | None, meaning: say.Meaning) -> bool:
 
 
 def in_full(question: Question, meaning: say.Meaning) -> bool:
-    """Whether a reading names its sphere in full, where a step on top of nothing was asked about."""
+    """Whether it is named in full: a sphere where a step on top of nothing was asked about, or what comes out."""
+    if question.doubt == COMES_OUT:
+        return isinstance(meaning, say.Lenses) and meaning.remove in ("all", "cylinder")
     step = question.candidate
     if not isinstance(step, say.Lenses) or step.lens is None or not step.lens.on_top:
         return False

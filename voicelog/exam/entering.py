@@ -19,7 +19,7 @@ from voicelog.exam.entries import (
 from voicelog.exam.events import Act, Change, Put, Replace
 from voicelog.exam.eye_state import EyeState
 from voicelog.exam.pass_state import TakenReading
-from voicelog.exam.questions import NeedsAnswer, Question
+from voicelog.exam.questions import COMES_OUT, NeedsAnswer, Question
 from voicelog.exam.scope import eyes_meant
 from voicelog.exam.state import ExamState
 from voicelog.optics import BELONGS_DEG, axis_difference_deg, written_cm, written_power
@@ -28,6 +28,7 @@ from voicelog.phrases import meanings as say
 
 def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -> Act:
     """The act that enters a meaning under the id `name`. Raises NeedsAnswer."""
+    _which_comes_out(state, meaning)
     entry = from_meaning(meaning, context)
     if isinstance(entry, Question):
         raise NeedsAnswer(entry)
@@ -54,6 +55,17 @@ def enter(state: ExamState, meaning: say.Meaning, context: Context, name: str) -
     if isinstance(entry, BaseFinding):
         words += _said_of_finding(state, entry)
     return Act(changes=tuple(changes), words=words)
+
+
+def _which_comes_out(state: ExamState, meaning: say.Meaning) -> None:
+    """Ask which lens, where "take it out" follows on the working distance lens. Raises NeedsAnswer."""
+    if not isinstance(meaning, say.Lenses) or meaning.remove != "lens" or not state.ledger.live:
+        return
+    newest = state.ledger.live[-1].entry
+    if isinstance(newest, WorkingLensEntry) and newest.position == "in":
+        text = "working distance lens out? If another is meant, say lenses out or cylinder out"
+        out = say.WorkingLens(position="out")
+        raise NeedsAnswer(Question(missing="confirm", text=text, candidate=out, doubt=COMES_OUT))
 
 
 def _stayed_elsewhere(state: ExamState, entry: ReadingEntry, context: Context, name: str) -> list[Replace]:

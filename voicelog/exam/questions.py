@@ -34,6 +34,8 @@ ORDER: Final = "order"
 
 DISTANCE_UNCLEAR: Final = "distance_unclear"
 """The doubt whether the distance is still as before, where what named one was not understood."""
+COMES_OUT: Final = "comes_out"
+"""The doubt whether the working distance lens comes out, or another."""
 FIRST_DISTANCE: Final = "first_distance"
 """The doubt whether a number alone is the working distance."""
 
