@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from tests.english import load
 from voicelog.hearing.engines.chosen import chosen_engine
 from voicelog.hearing.engines.network import MoonshineModel
 from voicelog.hearing.engines.protocol import Engine
+from voicelog.live import garbage
 from voicelog.settings import Settings
 
 
@@ -58,6 +60,28 @@ def what_stays_is_not_looked_through_again() -> None:
     """
     gc.collect()
     gc.freeze()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def an_exam_leaves_alone_what_stays() -> Iterator[None]:
+    """A live exam puts aside what is there at its start, and at its end takes back all, what the run put aside too.
+
+    After each file with an exam in this process, all was looked through again, for two seconds. tests/live/test_garbage.py
+    has the exam do it.
+    """
+    looks = SimpleNamespace(
+        **{name: getattr(gc, name) for name in _LOOKS}, freeze=_nothing, unfreeze=_nothing
+    )
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(garbage, "gc", looks)
+        yield
+
+
+_LOOKS = ("collect", "get_count", "get_threshold", "set_threshold")
+
+
+def _nothing() -> None:
+    pass
 
 
 @pytest.hookimpl(wrapper=True)

@@ -4,23 +4,30 @@ import gc
 import time
 from collections.abc import Iterator
 
+import pytest
+
 from tests.live.scripted import Recorder, ScriptedEndpointer, ScriptedSource, block, utterance
 from voicelog.hearing.sources import Block
+from voicelog.live import garbage
 from voicelog.live.listening import Listening
 
 _PATIENCE_S = 20.0
 _PAUSE_S = 0.6
 
 
-def test_all_that_is_held_is_looked_through_in_pauses_only() -> None:
+def test_all_that_is_held_is_looked_through_in_pauses_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """So much is kept of each utterance here that Python would look by itself in the middle of the next."""
+    monkeypatch.setattr(garbage, "gc", gc)
+    gc.unfreeze()
     kept: list[list[list[int]]] = []
     working = False
     looked: list[tuple[int, bool]] = []
+    put_aside: list[int] = []
 
     def keep() -> None:
         nonlocal working
         working = True
+        put_aside.append(gc.get_freeze_count())
         kept.append([[number] for number in range(400_000)])
         working = False
 
@@ -44,11 +51,13 @@ def test_all_that_is_held_is_looked_through_in_pauses_only() -> None:
         assert listening.wait(_PATIENCE_S)
     finally:
         gc.callbacks.remove(note)
-        after = gc.get_threshold()
+        after, still_aside = gc.get_threshold(), gc.get_freeze_count()
         gc.set_threshold(*usual)
+        gc.freeze()  # as the run had it
 
     assert len(kept) == 3
     assert not any(at_work for _, at_work in looked)
     assert looked, "nobody looked in the pauses"
     assert after == before
-    assert gc.get_freeze_count() == 0
+    assert all(put_aside)
+    assert still_aside == 0
