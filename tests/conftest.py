@@ -3,8 +3,11 @@
 import gc
 import itertools
 import json
+import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -93,6 +96,38 @@ def pytest_collection() -> Iterator[None]:
     finally:
         gc.enable()
         gc.set_threshold(*gc.get_threshold()[:2], _SELDOM)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    """Programs that tests start share what Python compiled, even where it is told to write none beside the sources.
+
+    Without that each of them compiles the whole tool anew, for nearly a second; there are dozens. The processes of the
+    run itself have loaded theirs by now.
+    """
+    told = getattr(config, "workerinput", {}).get("bytecode")
+    if told is not None:
+        _compile_into(told)
+    elif sys.dont_write_bytecode:
+        folder = tempfile.mkdtemp(prefix="vl-compiled-")
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+        config.stash[_BYTECODE] = folder
+        if config.getoption("numprocesses", None) is None:
+            _compile_into(folder)
+
+
+_BYTECODE = pytest.StashKey[str]()
+
+
+def _compile_into(folder: str) -> None:
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = folder
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """The folder is told to each process of the run: in their own environment it would hold up their start."""
+    node.workerinput["bytecode"] = node.config.stash.get(_BYTECODE, None)
 
 
 _SHARED = ("demo_run", "database_url", "browser", "engine")
