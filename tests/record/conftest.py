@@ -75,8 +75,9 @@ def _server() -> Iterator[str]:
             "-E",
             "UTF8",
             "--locale=C",
+            "--no-sync",
         )
-        options = f"-k {place} -c listen_addresses='' -c max_connections=30"
+        options = f"-k {place} -c listen_addresses='' -c max_connections=30 {_NO_SYNC}"
         log = place / "log"
         _run(*as_owner, programs / "pg_ctl", "-D", data, "-l", log, "-o", options, "-w", "start")
         try:
@@ -85,6 +86,10 @@ def _server() -> Iterator[str]:
             _run(*as_owner, programs / "pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
     finally:
         shutil.rmtree(place, ignore_errors=True)
+
+
+_NO_SYNC = "-c fsync=off -c full_page_writes=off"
+"""What is committed is there for every program; only of a machine that loses power nothing can be learned here."""
 
 
 @pytest.fixture(name="database_url")
