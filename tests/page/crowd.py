@@ -78,7 +78,10 @@ class Crowd:
             "",
         )
         writer.write("\r\n".join(lines).encode())
-        answer = await reader.read(-1)
+        try:
+            answer = await reader.read(-1)
+        except ConnectionError:  # hung up on
+            answer = b""
         writer.close()
         self.statuses.add(int(answer.split(b" ", 2)[1]) if answer else NO_ANSWER)
         self.answered += 1

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from voicelog.record.journal import Journal
 from voicelog.record.verifying import verify
 
@@ -64,10 +66,11 @@ def test_programs_share_a_file(folder: Path) -> None:
         check(journal, found, 8, 5)
 
 
-def test_a_reader_sees_a_steady_record_while_others_write(folder: Path) -> None:
+@pytest.mark.parametrize("exams", [10, pytest.param(30, marks=pytest.mark.sweep)])
+def test_a_reader_sees_a_steady_record_while_others_write(folder: Path, exams: int) -> None:
     with Journal.open(folder) as journal:
         writer = subprocess.Popen(
-            [sys.executable, "-m", "tests.record.writer_driver", str(folder), "", "30", "4"],
+            [sys.executable, "-m", "tests.record.writer_driver", str(folder), "", str(exams), "4"],
             stdout=subprocess.DEVNULL,
             env=os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE.parents[1]), *sys.path])},
         )
@@ -77,4 +80,4 @@ def test_a_reader_sees_a_steady_record_while_others_write(folder: Path) -> None:
             looks += 1
         assert writer.returncode == 0
         assert looks > 1
-        assert verify(journal).events == 120
+        assert verify(journal).events == 4 * exams
