@@ -28,7 +28,6 @@ _REQUEST: Final = 1
 _ANY_STATE: Final = 0xFFFF_FFFF
 _ANY_COOKIE: Final = b"\xff" * 8
 _LARGEST: Final = 4096
-
 _ADMINISTRATOR: Final = 0  # reads everything anyway, and stands between where connections are passed on
 
 
@@ -65,10 +64,8 @@ def _asked_for(client: Peer, server: Peer) -> int | None:
     at = _HEADER.size + _ANSWERED.size
     if _HEADER.unpack_from(answer)[1] != _BY_FAMILY or len(answer) < at + _SOCKET.size + _USER.size:
         return None
-    if _SOCKET.unpack_from(answer, at)[:2] != (
-        client[1],
-        server[1],
-    ):  # who listens at that port, not who called
+    ports = _SOCKET.unpack_from(answer, at)[:2]
+    if ports != (client[1], server[1]):  # who listens at that port, not who called
         return None
     return int(_USER.unpack_from(answer, at + _SOCKET.size)[0])
 
