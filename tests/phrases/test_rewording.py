@@ -39,6 +39,14 @@ def said(line: str) -> list[dict[str, Any]]:
         ("kindly let me hear the whole record", "read everything"),
         ("that one don't write", "scratch that"),
         ("sixty six centimetres the usual", "working distance sixty six"),
+        ("which working distance have you noted", "what is my working distance"),
+        ("cross out the last two readings", "delete the last two"),
+        ("all the lenses taken out of the frame", "all lenses out"),
+        ("horizontal still against just a tad", "horizontal still against just a little"),
+        ("what are the gross values", "what was the gross power"),
+        ("no more reading back all the entries", "stop reading back"),
+        ("back to the right for a second go", "back to the right eye"),
+        ("the axis ought to be thirty on this eye", "make the axis thirty"),
     ],
 )
 def test_other_words_say_what_the_grammar_says(line: str, plain: str) -> None:
