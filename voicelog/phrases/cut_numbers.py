@@ -42,7 +42,8 @@ class CutNumbers:
         if len(reading) > 1 and (self._stops_between_numbers(tokens) or self._cuts_distance(tokens, reading)):
             return True
         said = set().union(*held)
-        for start, run in self._runs(tokens):
+        runs = self._runs(tokens)
+        for start, run in runs:
             whole = self._as_one(run)
             for place in range(1, len(run)) if whole else ():
                 before, behind = self._as_one(run[:place], cut=True), self._as_one(run[place:], cut=True)
@@ -50,7 +51,7 @@ class CutNumbers:
                 if _are_apart(before, behind, held, heard) and (
                     said.isdisjoint(whole)
                     # "half | a dioptre minus more": the half was all of it
-                    or (whole == before and not said.isdisjoint(behind - self._beside(start, tokens)))
+                    or (whole == before and not said.isdisjoint(behind - self._said_by(runs, start)))
                     or (
                         # "one | quarter more"; a nought that begins a number is said nowhere else
                         said.isdisjoint(whole - behind) and not said.isdisjoint(before) and 0 not in before
@@ -95,9 +96,9 @@ class CutNumbers:
                 found.append((places[0], run))
         return found
 
-    def _beside(self, start: int, tokens: Sequence[Token]) -> frozenset[float]:
-        """The numbers that other runs of a line say than the one that begins at `start`."""
-        return frozenset().union(*(self._as_one(run) for place, run in self._runs(tokens) if place != start))
+    def _said_by(self, runs: Sequence[tuple[int, tuple[Token, ...]]], but: int) -> frozenset[float]:
+        """The numbers that runs of a line say, without the run that begins at `but`."""
+        return frozenset().union(*(self._as_one(run) for place, run in runs if place != but))
 
     def _as_one(self, run: Sequence[Token], *, cut: bool = False) -> frozenset[float]:
         """What a run of number words is as one number: dioptres in steps that lenses have, degrees.
